@@ -1,0 +1,5 @@
+"""``python -m coach`` is the command ``coach``."""
+
+from coach.cli import main
+
+main()
