@@ -1,0 +1,1 @@
+"""The ways to a loudspeaker, each imported only when it is used."""

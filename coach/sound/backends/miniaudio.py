@@ -1,0 +1,90 @@
+"""Sound through miniaudio, which carries everything it needs inside its wheel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from typing import Any
+
+import miniaudio  # type: ignore[import-untyped]
+import numpy as np
+
+from coach.sound.backends.quiet import quiet
+from coach.sound.clip import RATE
+
+Refused = miniaudio.MiniaudioError
+
+_BLOCK_S = 0.02
+_BLOCKS = 4
+_CHANNELS = 2
+# miniaudio does not tell its delay. In recordings of a null sink a block was heard this many blocks
+# after it was asked for, under PulseAudio and under ALSA.
+_BLOCKS_AHEAD = {"PulseAudio": 1}
+_REAL = [backend for backend in miniaudio.Backend if backend is not miniaudio.Backend.NULL]
+
+
+class MiniaudioDevice:
+    """A miniaudio playback device. See :class:`coach.sound.player.Device`."""
+
+    def __init__(self, fill: Callable[..., None], name: str | None) -> None:
+        with quiet():
+            self._device = miniaudio.PlaybackDevice(
+                miniaudio.SampleFormat.FLOAT32,
+                _CHANNELS,
+                RATE,
+                buffersize_msec=round(_BLOCK_S * 1000),
+                device_id=None if name is None else _devices()[name],
+                callback_periods=_BLOCKS,
+                backends=_REAL,
+            )
+        self._fill = fill
+        self._delay_s = _BLOCKS_AHEAD.get(self._device.backend, _BLOCKS) * _BLOCK_S
+
+    @property
+    def alive(self) -> bool:
+        """Whether the device still runs."""
+        return bool(self._device.running)
+
+    def start(self) -> None:
+        """Begin to ask for frames."""
+        blocks = self._blocks()
+        next(blocks)
+        with quiet():
+            self._device.start(blocks)
+
+    def close(self) -> None:
+        """Drop what is buffered and close."""
+        with quiet():
+            self._device.close()
+
+    def _blocks(self) -> Generator[Any, int, None]:
+        buffer = np.zeros((RATE, _CHANNELS), dtype=np.float32)
+        count, handed = (yield b""), 0
+        while True:
+            out = buffer[:count]
+            # At first it asks at once, until its buffer is full.
+            self._fill(out, min(handed / RATE, self._delay_s))
+            handed += count
+            count = yield out
+
+
+def open_device(fill: Callable[..., None], name: str | None) -> MiniaudioDevice:
+    """Open an output by name, or the usual one.
+
+    Raises:
+        Refused: there is no output, or it will not open.
+    """
+    return MiniaudioDevice(fill, name)
+
+
+def names() -> list[str]:
+    """The outputs miniaudio finds."""
+    return list(_devices())
+
+
+def _devices() -> dict[str, Any]:
+    try:
+        with quiet():
+            found = miniaudio.Devices(_REAL).get_playbacks()
+    except miniaudio.MiniaudioError:
+        return {}
+    return {about["name"]: about["id"] for about in found}
