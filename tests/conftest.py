@@ -1,155 +1,18 @@
-"""What every test may use: a private sound server whose only output can be recorded."""
+"""What every test may use."""
 
 from __future__ import annotations
 
 import os
-import shutil
-import subprocess
-import tempfile
-import threading
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
-from pathlib import Path
 
-import numpy as np
-import numpy.typing as npt
 import pytest
-
-RATE = 48_000
-_PROGRAMS = ("pulseaudio", "parec", "pactl")
-_SINK = "rehearsal_room"
-_ALSA = """</usr/share/alsa/alsa.conf>
-pcm.!default { type pulse }
-ctl.!default { type pulse }
-"""
-
-
-@dataclass(frozen=True)
-class Recording:
-    """What came out of the null sink.
-
-    Attributes:
-        samples: float32, mono, 48 kHz.
-        started_at: the perf_counter time at which the first sample was heard; good to about 10 ms,
-            because the server renders in blocks.
-    """
-
-    samples: npt.NDArray[np.float32]
-    started_at: float
-
-
-@dataclass
-class NullSink:
-    """A sound server of one's own, whose only output is a null sink.
-
-    Attributes:
-        environment: a whole environment for a child process that is to play into it. PortAudio
-            reaches it as ALSA's default device, miniaudio through the server itself.
-    """
-
-    environment: dict[str, str]
-    server: subprocess.Popen[bytes]
-    _recorder: subprocess.Popen[bytes] | None = None
-    _reader: threading.Thread | None = None
-    _chunks: list[bytes] = field(default_factory=list)
-    _arrivals: list[tuple[int, float]] = field(default_factory=list)
-
-    def start_recording(self) -> None:
-        """Record from now on; returns once the first samples have arrived."""
-        self._chunks, self._arrivals = [], []
-        self._recorder = subprocess.Popen(
-            [
-                "parec", f"--device={_SINK}.monitor", "--format=float32le", "--channels=1",
-                f"--rate={RATE}", "--latency-msec=5", "--raw",
-            ],
-            env=self.environment,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            bufsize=0,
-        )  # fmt: skip
-        self._reader = threading.Thread(target=self._read, daemon=True)
-        self._reader.start()
-        deadline = time.monotonic() + 10
-        while not self._arrivals:
-            assert time.monotonic() < deadline, "the recorder heard nothing from the null sink"
-            time.sleep(0.01)
-
-    def stop_recording(self) -> Recording:
-        """End the recording and hand it over."""
-        assert self._recorder is not None and self._reader is not None
-        self._recorder.terminate()
-        self._recorder.wait(10)
-        self._reader.join(10)
-        data = b"".join(self._chunks)
-        samples = np.frombuffer(data[: len(data) // 4 * 4], dtype="<f4").astype(np.float32)
-        # Chunks arrive late, never early: the earliest estimate is the nearest to the truth. The
-        # first second is left out, while the recorder's own buffer settles.
-        arrivals = [a for a in self._arrivals if a[0] > RATE] or self._arrivals
-        return Recording(samples, min(when - count / RATE for count, when in arrivals))
-
-    def close(self) -> None:
-        """End the recorder, if it runs, and the server: what is playing loses its device."""
-        for process in (self._recorder, self.server):
-            if process is not None and process.poll() is None:
-                process.kill()
-                process.wait(10)
-
-    def _read(self) -> None:
-        assert self._recorder is not None and self._recorder.stdout is not None
-        count = 0
-        while chunk := self._recorder.stdout.read(65_536):
-            count += len(chunk)
-            self._chunks.append(chunk)
-            self._arrivals.append((count // 4, time.perf_counter()))
-
-
-def _missing() -> str | None:
-    absent = [name for name in _PROGRAMS if shutil.which(name) is None]
-    if not any(Path("/usr/lib").glob("**/alsa-lib/libasound_module_pcm_pulse.so")):
-        absent.append("ALSA's pulse plugin")
-    return f"not installed here: {', '.join(absent)}" if absent else None
+from sound.null_sink import NullSink, missing, private_server
 
 
 @pytest.fixture
 def null_sink() -> Iterator[NullSink]:
     """A private sound server with a null sink; skips where none can be had, fails so under CI."""
-    missing = _missing()
-    if missing:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)(missing)
-    # A short folder name: the path of a Unix socket has to fit into 107 bytes.
-    with tempfile.TemporaryDirectory(prefix="sink") as name:
-        folder = Path(name)
-        (folder / "alsa.conf").write_text(_ALSA)
-        environment = dict(os.environ)
-        environment.pop("COACH_OUTPUT", None)
-        environment.update(
-            XDG_RUNTIME_DIR=name,
-            PULSE_RUNTIME_PATH=name,
-            PULSE_STATE_PATH=name,
-            PULSE_SERVER=f"unix:{folder / 'socket'}",
-            ALSA_CONFIG_PATH=str(folder / "alsa.conf"),
-        )
-        server = subprocess.Popen(
-            [
-                "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
-                "--disable-shm=yes", "--log-target=stderr",
-                "-L", f"module-native-protocol-unix socket={folder / 'socket'} auth-anonymous=1",
-                "-L", f"module-null-sink sink_name={_SINK} rate={RATE} channels=2",
-            ],
-            env=environment,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        sink = NullSink(environment, server)
-        try:
-            deadline = time.monotonic() + 10
-            while subprocess.run(
-                ["pactl", "info"], env=environment, capture_output=True
-            ).returncode:
-                assert server.poll() is None, "the private sound server ended at once"
-                assert time.monotonic() < deadline, "the private sound server does not answer"
-                time.sleep(0.05)
-            yield sink
-        finally:
-            sink.close()
+    if absent := missing():
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(absent)
+    with private_server() as sink:
+        yield sink

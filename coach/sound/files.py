@@ -38,7 +38,8 @@ def write(soundtrack: Soundtrack, path: Path, title: str = "") -> None:
             os.fdopen(handle, "w+b") as raw,
             soundfile.SoundFile(raw, "w", soundtrack.rate, 1, "PCM_16", format=form) as file,
         ):
-            file.title = title
+            if title:
+                file.title = title
             file.write(soundtrack.samples)
         Path(unfinished).chmod(0o666 & ~_umask())
         Path(unfinished).replace(path)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator
+from contextlib import suppress
 from typing import Any
 
 import miniaudio  # type: ignore[import-untyped]
@@ -48,7 +49,8 @@ class MiniaudioDevice:
         """Begin to ask for frames."""
         blocks = self._blocks()
         next(blocks)
-        with quiet():
+        # A device that does not start is not alive, and the player sees it.
+        with quiet(), suppress(Refused):
             self._device.start(blocks)
 
     def close(self) -> None:

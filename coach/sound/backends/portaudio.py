@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from coach.sound.backends.quiet import quiet
+from coach.sound.backends.quiet import hush, quiet, unhush
 from coach.sound.clip import RATE
 
 with quiet():
@@ -37,6 +38,7 @@ class PortAudioDevice:
                 callback=self._callback,
             )
         self._fill = fill
+        self._started = False
         self._latency_s = float(self._stream.latency)
 
     @property
@@ -45,14 +47,21 @@ class PortAudioDevice:
         return bool(self._stream.active)
 
     def start(self) -> None:
-        """Begin to ask for frames."""
-        with quiet():
+        """Begin to ask for frames.
+
+        Quiet as long as it plays: PortAudio says on stderr that its device is gone.
+        """
+        hush()
+        self._started = True
+        with suppress(Refused):  # a device that does not start is not alive, and the player sees it
             self._stream.start()
 
     def close(self) -> None:
         """Drop what is buffered and close."""
-        with quiet():
-            self._stream.close(ignore_errors=True)
+        self._stream.close(ignore_errors=True)
+        if self._started:
+            self._started = False
+            unhush()
 
     def _callback(
         self, out: npt.NDArray[np.float32], _count: int, moment: Any, status: Any
