@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 
 class Problem(Exception):
@@ -25,3 +27,22 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     if close:
         return f"; did you mean {close[0]}?"
     return f"; choose from {', '.join(known)}" if known else ""
+
+
+@contextlib.contextmanager
+def written(path: Path) -> Iterator[Path]:
+    """A path to write to, which becomes ``path`` only when everything went well.
+
+    Raises:
+        Problem: the place cannot be written; nothing is left behind there.
+    """
+    part = path.with_name(f".{path.name}.part")
+    try:
+        yield part
+        part.replace(path)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise Problem(f"{path}: cannot be written: {reason}.") from None
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)

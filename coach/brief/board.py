@@ -1,0 +1,120 @@
+"""The brief as values: entry, checkpoints, standard, warnings, and the time history as CSV."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+from coach.flight.atmosphere import density_altitude
+from coach.flight.flight import Flight, maneuvering_speed, stall_speed
+from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
+
+CAUTION = (
+    "This trains timing and words on the ground; it is no flight instruction, and its numbers come "
+    "from a simple model. The airplane's own handbook, local rules and a licensed instructor come "
+    "first."
+)
+
+THIN_MARGIN_KT = 3.0
+"""A stall margin below this is told as a warning, whatever the script asks for."""
+
+_DIGITS = {
+    "t_s": 1,
+    "loop": 0,
+    "load_factor": 3,
+    "rudder": 3,
+    "altitude_ft": 1,
+    "east_ft": 0,
+    "north_ft": 0,
+}
+
+
+def entry(flight: Flight) -> dict[str, Any]:
+    """What must be true before the maneuver begins, in the units pilots use."""
+    day = flight.conditions
+    return {
+        "airplane": flight.airplane.title,
+        "invented": flight.airplane.invented,
+        "weight_lb": day.mass / POUND,
+        "gross_weight_lb": flight.airplane.weights.gross / POUND,
+        "ias_kt": flight.entry_speed_kt,
+        "maneuvering_speed_kt": maneuvering_speed(flight.airplane, day.mass) / KNOT,
+        "stall_speed_kt": stall_speed(flight.performance, day.mass) / KNOT,
+        "power_percent": 100.0 * flight.power,
+        "altitude_ft": day.altitude / FOOT,
+        "ground_ft": day.ground / FOOT,
+        "density_altitude_ft": density_altitude(day.altitude, day.warmer) / FOOT,
+        "temperature_c": day.temperature - 273.15,
+        "heading_deg": (day.heading / DEGREE) % 360.0,
+        "wind_from_deg": (day.wind_from / DEGREE) % 360.0,
+        "wind_kt": day.wind_speed / KNOT,
+        "first_turn": "right" if flight.sides[0] > 0 else "left",
+        "loops": len(flight.sides),
+        "references": [
+            {"name": name, "heading_deg": heading} for name, heading in flight.references()
+        ],
+        "steps": list(flight.maneuver.entry.steps),
+    }
+
+
+def warnings(flight: Flight) -> tuple[str, ...]:
+    """What is dangerous or cannot be had on this day, each a sentence; often none."""
+    day, title = flight.conditions, flight.airplane.title
+    found = []
+    limit = maneuvering_speed(flight.airplane, day.mass) / KNOT
+    if flight.entry_speed_kt > limit + 0.5:
+        found.append(
+            f"Entry at {flight.entry_speed_kt:.0f} knots is above maneuvering speed, which is "
+            f"{limit:.0f} knots at this weight."
+        )
+    flown = flight.at(flight.recorded("time"))
+    lowest = flown["altitude_ft"].min() - day.ground / FOOT
+    least = flight.maneuver.entry.lowest / FOOT
+    if lowest < least - 1.0:
+        found.append(
+            f"The maneuver goes down to {10 * math.floor(lowest / 10):,} feet above the ground; "
+            f"stay at least {least:,.0f} feet above it."
+        )
+    margin = flown["stall_margin_kt"].min()
+    if margin < THIN_MARGIN_KT:
+        found.append(f"{title} comes within {margin:.0f} knots of the stall.")
+    if (
+        flight.maneuver.entry.wind == "across"
+        and day.wind_speed > 2.0 * KNOT
+        and day.crosswind < 60.0 * DEGREE
+    ):
+        found.append("The wind is not across the entry heading: the loops will drift apart.")
+    found += [f"Not quite as the handbook has it: {sentence}." for sentence in flight.shortfalls]
+    return tuple(found)
+
+
+def board(flight: Flight) -> dict[str, Any]:
+    """The whole brief for programs: every value is plain and named with its unit."""
+    maneuver = flight.maneuver
+    return {
+        "maneuver": maneuver.maneuver,
+        "title": maneuver.title,
+        "purpose": maneuver.purpose,
+        "entry": entry(flight),
+        "length_s": flight.length_s,
+        "checkpoints": [asdict(moment) for moment in flight.moments],
+        "standard": {
+            "source": maneuver.standard.source,
+            "limits": [limit.model_dump() for limit in maneuver.standard.limits],
+        },
+        "warnings": list(warnings(flight)),
+        "notes": list(maneuver.notes),
+        "common_errors": list(maneuver.errors),
+        "cautions": [*maneuver.cautions, CAUTION],
+    }
+
+
+def history_csv(flight: Flight) -> str:
+    """The time history at 10 Hz as comma-separated values with a header line."""
+    table = flight.table()
+    columns = [
+        [f"{value:.{_DIGITS.get(name, 2)}f}" for value in values] for name, values in table.items()
+    ]
+    lines = [",".join(table), *(",".join(row) for row in zip(*columns, strict=True))]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,125 @@
+"""The brief as one printable picture: the nose's path over the horizon, and four traces."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from coach.flight.flight import Flight
+from coach.problems import Problem, written
+
+INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
+FIRST, OTHER = "#1f4e79", "#b5541c"
+"""Colours of loops to the first side and to the other; the latter is dashed as well."""
+
+
+def draw(flight: Flight, path: Path) -> None:
+    """Draw the brief's picture.
+
+    Args:
+        flight: the flight.
+        path: where to; ``.png`` or ``.svg``.
+
+    Raises:
+        Problem: another ending, or the file cannot be written.
+    """
+    if path.suffix.lower() not in (".png", ".svg"):
+        raise Problem(f"{path}: a picture is written as .png or .svg.")
+    figure = Figure(figsize=(11.0, 8.0), layout="constrained", facecolor=PAPER)
+    figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
+    rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
+    _nose(figure.add_subplot(rows[0]), flight)
+    first: Axes | None = None
+    for row, (column, label) in enumerate(
+        (
+            ("ias_kt", "speed, kt"),
+            ("altitude_ft", "altitude, ft"),
+            ("pitch_deg", "pitch, deg"),
+            ("bank_deg", "bank, deg"),
+        ),
+        start=1,
+    ):
+        axes = figure.add_subplot(rows[row], sharex=first)
+        first = first or axes
+        _trace(axes, flight, column, label)
+        axes.tick_params(labelbottom=row == 4)
+    if first is not None:
+        first.set_xlim(0.0, flight.length_s)
+        figure.axes[-1].set_xlabel("seconds from the start")
+    with written(path) as part:
+        figure.savefig(part, format=path.suffix.lower()[1:], dpi=130)
+
+
+def _nose(axes: Axes, flight: Flight) -> None:
+    """Where the nose points: heading across, pitch up and down, the references as posts."""
+    table = flight.table(20.0)
+    entry = float(np.degrees(flight.conditions.heading))
+    for loop in range(1, len(flight.sides) + 1):
+        chosen = table["loop"] == loop
+        heading = np.degrees(np.unwrap(np.radians(table["heading_deg"][chosen]))) - entry
+        # Loops are joined where they meet, on the turn of the full circle nearest to the entry.
+        heading -= 360.0 * np.round(heading.mean() / 360.0)
+        axes.plot(heading, table["pitch_deg"][chosen], **_line(flight, loop), linewidth=1.8)
+        for moment in flight.moments:
+            if moment.loop == loop:
+                at = (moment.heading_deg - entry - heading.mean() + 180.0) % 360.0 - 180.0
+                axes.plot(at + heading.mean(), moment.pitch_deg, "o", color=INK, markersize=4)
+                if loop in (1, 3):
+                    axes.annotate(
+                        moment.name,
+                        (at + heading.mean(), moment.pitch_deg),
+                        xytext=(5, 5),
+                        textcoords="offset points",
+                        fontsize=9,
+                        color=INK,
+                    )
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + 0.25 * (high - low))
+    axes.axhline(0.0, color=INK, linewidth=0.8)
+    axes.axhspan(low, 0.0, color="#efefef", zorder=0)
+    left, right = axes.get_xlim()
+    posts = {
+        round(heading_deg - entry + turn): f"{name}\n{round(heading_deg) % 360 or 360:03d}"
+        for name, heading_deg in flight.references()
+        for turn in (-360.0, 0.0, 360.0)
+        if left <= heading_deg - entry + turn <= right
+    }
+    axes.set_xticks(list(posts), [f"{at:+d}°\n{label}" for at, label in posts.items()])
+    axes.grid(axis="x", color=SOFT, linewidth=0.6, linestyle=":")
+    axes.set_ylabel("nose above level, deg", fontsize=9)
+    axes.set_title("Where the nose points, against the outside references", fontsize=10)
+    for side, name in ((flight.sides[0], "first side"), (-flight.sides[0], "other side")):
+        if side in flight.sides:
+            loops = [str(n + 1) for n, one in enumerate(flight.sides) if one == side]
+            way = "right" if side > 0 else "left"
+            label = f"turning {way}, {name} (loop {', '.join(loops)})"
+            axes.plot([], [], **_line(flight, flight.sides.index(side) + 1), label=label)
+    axes.legend(loc="upper center", ncols=2, fontsize=9, frameon=False)
+    _plain(axes)
+
+
+def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
+    """One value over time, with the loops' seams and the checkpoints on it."""
+    table = flight.table()
+    axes.plot(table["t_s"], table[column], color=INK, linewidth=1.4)
+    for index, moment in enumerate(flight.moments):
+        axes.plot(moment.time_s, getattr(moment, column), "o", color=INK, markersize=3.5)
+        if index % len(flight.maneuver.checkpoints) == len(flight.maneuver.checkpoints) - 1:
+            axes.axvline(moment.time_s, color=SOFT, linewidth=0.7, linestyle=":")
+    axes.set_ylabel(label, fontsize=9)
+    axes.margins(y=0.15)
+    _plain(axes)
+
+
+def _line(flight: Flight, loop: int) -> dict[str, Any]:
+    same = flight.sides[loop - 1] == flight.sides[0]
+    return {"color": FIRST if same else OTHER, "linestyle": "-" if same else "--"}
+
+
+def _plain(axes: Axes) -> None:
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(labelsize=8)

@@ -1,0 +1,143 @@
+"""The brief for the eyes: one page in a terminal."""
+
+from __future__ import annotations
+
+from rich import box
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from coach.brief.board import CAUTION, entry, warnings
+from coach.flight.flight import Flight
+from coach.flight.moment import Moment
+
+RUDDER_MARKS = (0.08, 0.25, 0.55)
+"""A rudder index is shown by one mark for each of these it passes."""
+
+
+def page(flight: Flight) -> RenderableType:
+    """The brief: entry, a row per checkpoint, standard, errors, cautions."""
+    maneuver = flight.maneuver
+    parts: list[RenderableType] = [
+        Text(f"{maneuver.title} — {flight.airplane.title}{_invented(flight)}", style="bold"),
+        _paragraph(maneuver.purpose),
+        Text(),
+    ]
+    parts += [Text(f"WARNING  {line}", style="bold") for line in warnings(flight)]
+    parts += [_entry(flight), _checkpoints(flight)]
+    parts.append(
+        Text(
+            "Pitch is relative to level flight at entry; margin is knots above the stall at that "
+            "load; rudder side and size are a model's guess.",
+            style="dim",
+        )
+    )
+    parts += [_paragraph(note) for note in maneuver.notes]
+    parts += _bullets(
+        f"Standard ({maneuver.standard.source})",
+        [f"{limit.what}: {limit.within}" for limit in maneuver.standard.limits],
+    )
+    parts += _bullets("Common errors", list(maneuver.errors))
+    parts += _bullets("Cautions", [*maneuver.cautions, CAUTION])
+    return Group(*parts)
+
+
+def _invented(flight: Flight) -> str:
+    return " (invented)" if flight.airplane.invented else ""
+
+
+def _paragraph(text: str) -> Text:
+    return Text(" ".join(text.split()))
+
+
+def _bullets(title: str, lines: list[str]) -> list[RenderableType]:
+    if not lines:
+        return []
+    grid = Table.grid(padding=(0, 1))
+    for line in lines:
+        grid.add_row("-", _paragraph(line))
+    return [Text(f"\n{title}", style="bold"), Padding(grid, (0, 0, 0, 1), expand=False)]
+
+
+def _entry(flight: Flight) -> RenderableType:
+    facts = entry(flight)
+    wind = "calm"
+    if facts["wind_kt"] > 0.5:
+        wind = f"{_heading(facts['wind_from_deg'])} at {facts['wind_kt']:.0f} kt"
+    references: dict[str, list[str]] = {}
+    for one in facts["references"]:
+        references.setdefault(one["name"], []).append(_heading(one["heading_deg"]))
+    rows = [
+        (
+            "speed",
+            f"{facts['ias_kt']:.0f} kt indicated (maneuvering {facts['maneuvering_speed_kt']:.0f}, "
+            f"stall {facts['stall_speed_kt']:.0f} at {facts['weight_lb']:,.0f} lb)",
+        ),
+        ("power", f"{facts['power_percent']:.0f} % of rated, left alone"),
+        (
+            "altitude",
+            f"{facts['altitude_ft']:,.0f} ft, the ground at {facts['ground_ft']:,.0f} ft "
+            f"({facts['temperature_c']:.0f} °C, density altitude "
+            f"{facts['density_altitude_ft']:,.0f} ft)",
+        ),
+        (
+            "heading",
+            f"{_heading(facts['heading_deg'])}, wind {wind}, first turn {facts['first_turn']}",
+        ),
+        ("references", ", ".join(f"{name} {' / '.join(at)}" for name, at in references.items())),
+        ("time", f"{_clock(flight.length_s)} for {facts['loops']} loops"),
+    ]
+    grid = Table.grid(padding=(0, 2))
+    for name, value in rows:
+        grid.add_row(Text(name, style="bold"), value)
+    return Group(
+        Text("Entry", style="bold"), Padding(grid, (0, 0, 0, 1), expand=False), *_steps(flight)
+    )
+
+
+def _steps(flight: Flight) -> list[RenderableType]:
+    return [Padding(_paragraph(f"- {step}"), (0, 0, 0, 1)) for step in flight.maneuver.entry.steps]
+
+
+def _checkpoints(flight: Flight) -> RenderableType:
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    for name in ("loop", "at", "time", "hdg", "pitch", "bank", "kt", "feet", "°/s", "g", "margin"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("rudder", no_wrap=True)
+    for moment in flight.moments:
+        last = moment.name == flight.maneuver.checkpoints[-1].name
+        table.add_row(*_row(moment), end_section=last)
+    return table
+
+
+def _row(moment: Moment) -> list[str]:
+    bank = round(moment.bank_deg)
+    side = "R" if bank > 0 else "L"
+    return [
+        str(moment.loop),
+        moment.name,
+        _clock(moment.time_s),
+        _heading(moment.heading_deg),
+        f"{moment.pitch_deg + 0.0:+.0f}" if round(moment.pitch_deg) else "0",
+        f"{abs(bank)} {side}" if bank else "0",
+        f"{moment.ias_kt:.0f}",
+        f"{moment.altitude_ft:,.0f}",
+        f"{abs(moment.turn_rate_dps):.1f}",
+        f"{moment.load_factor:.2f}",
+        f"{moment.stall_margin_kt:.0f}",
+        _rudder(moment.rudder),
+    ]
+
+
+def _rudder(index: float) -> str:
+    marks = sum(abs(index) >= size for size in RUDDER_MARKS)
+    return f"{'R' if index > 0 else 'L'} {'•' * marks}" if marks else "-"
+
+
+def _heading(degrees: float) -> str:
+    return f"{round(degrees) % 360 or 360:03d}"
+
+
+def _clock(seconds: float) -> str:
+    return f"{int(seconds + 0.5) // 60}:{int(seconds + 0.5) % 60:02d}"

@@ -1,0 +1,123 @@
+"""Numbers and values as a pilot reads them in a caption, and as a voice speaks them.
+
+Every value is a `Phrase`: its text for the eyes, its words for the voice. Headings are said digit
+by digit and altitudes in thousands and hundreds (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+from string import Formatter
+
+from coach.callouts.cuesheet import Phrase
+from coach.flight.flight import Flight
+from coach.flight.moment import Moment
+from coach.script.quantities import FOOT
+
+_ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
+    "sixteen seventeen eighteen nineteen"
+).split()
+_TENS = "- - twenty thirty forty fifty sixty seventy eighty ninety".split()
+
+RUDDER_SIZES = ((0.08, "rudder neutral"), (0.25, "a touch of {}"), (0.55, "{}"), (9.9, "more {}"))
+"""What a rudder index is called, up to each size (a model's guess, like the index itself)."""
+
+
+def say_number(value: int) -> str:
+    """A whole number up to 99,999 in words, without "and"."""
+    if value < 0:
+        return f"minus {say_number(-value)}"
+    if value < 20:
+        return _ONES[value]
+    if value < 100:
+        return _TENS[value // 10] + (f" {_ONES[value % 10]}" if value % 10 else "")
+    size, name = (1000, "thousand") if value >= 1000 else (100, "hundred")
+    rest = f" {say_number(value % size)}" if value % size else ""
+    return f"{say_number(value // size)} {name}{rest}"
+
+
+def say_heading(heading_deg: float) -> Phrase:
+    """A heading as three figures, north as 360."""
+    whole = round(heading_deg) % 360 or 360
+    return Phrase(f"{whole:03d}", " ".join(_ONES[int(digit)] for digit in f"{whole:03d}"))
+
+
+def say_turned(name: str) -> str:
+    """A checkpoint's name for the voice: 135 is said "one thirty five"."""
+    if not name.isdigit():
+        return name
+    value = int(name)
+    if value <= 100 or value % 100 == 0:
+        return say_number(value)
+    return f"{say_number(value // 100)} {say_number(value % 100)}"
+
+
+def say_rudder(index: float) -> str:
+    """A rudder index as words."""
+    side = "right rudder" if index > 0.0 else "left rudder"
+    return next(words.format(side) for size, words in RUDDER_SIZES if abs(index) < size)
+
+
+def _quantity(value: float, unit: str, spoken: str) -> Phrase:
+    whole = round(value)
+    return Phrase(f"{whole:,} {unit}", f"{say_number(whole)} {spoken}")
+
+
+def _pitch(pitch_deg: float) -> Phrase:
+    whole = round(pitch_deg)
+    if whole == 0:
+        return Phrase("level", "level")
+    where = "above level" if whole > 0 else "below level"
+    return Phrase(f"{abs(whole)}° {where}", f"{say_number(abs(whole))} {where}")
+
+
+def _bank(bank_deg: float) -> Phrase:
+    whole = abs(round(bank_deg))
+    return Phrase(f"{whole}°", say_number(whole)) if whole else Phrase("level", "level")
+
+
+def _same(words: str) -> Phrase:
+    return Phrase(words, words)
+
+
+def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
+    """Everything a phrasing may name, as it is at one moment of a flight."""
+    side = "right" if flight.sides[moment.loop - 1] > 0 else "left"
+    altitude = 10 * round(moment.altitude_ft / 10)
+    entry_altitude = 10 * round(flight.conditions.altitude / FOOT / 10)
+    power = round(100 * flight.power)
+    return {
+        "title": _same(flight.maneuver.title),
+        "name": Phrase(moment.name, say_turned(moment.name)),
+        "loop": Phrase(str(moment.loop), say_number(moment.loop)),
+        "side": _same(side),
+        "other_side": _same("left" if side == "right" else "right"),
+        "pitch": _pitch(moment.pitch_deg),
+        "bank": _bank(moment.bank_deg),
+        "speed": _quantity(moment.ias_kt, "kt", "knots"),
+        "altitude": _quantity(altitude, "ft", "feet"),
+        "heading": say_heading(moment.heading_deg),
+        "turned": Phrase(f"{moment.turned_deg:.0f}°", say_number(round(moment.turned_deg))),
+        "rudder": _same(say_rudder(moment.rudder)),
+        "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),
+        "entry_speed": _quantity(flight.entry_speed_kt, "kt", "knots"),
+        "entry_altitude": _quantity(entry_altitude, "ft", "feet"),
+        "power": Phrase(f"{power} %", f"{say_number(power)} percent"),
+    }
+
+
+def render(phrasing: str, known: dict[str, Phrase]) -> Phrase:
+    """A phrasing with its values filled in, each sentence beginning with a capital letter."""
+    text, spoken = "", ""
+    for literal, field, _, _ in Formatter().parse(phrasing):
+        text += literal
+        spoken += literal
+        if field is not None:
+            text += known[field].text
+            spoken += known[field].spoken
+    return Phrase(_capitals(text), _capitals(spoken))
+
+
+def _capitals(sentence: str) -> str:
+    return re.sub(r"(^|[.!?] )([a-z])", lambda found: found[1] + found[2].upper(), sentence)

@@ -1,0 +1,148 @@
+"""The day as somebody gives it, in words and units, and the defaults where they give nothing."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from coach.flight.airplane import Airplane, derive
+from coach.flight.atmosphere import density, indicated_airspeed, standard_temperature
+from coach.flight.conditions import Conditions
+from coach.flight.flight import maneuvering_speed, stall_speed
+from coach.problems import Problem
+from coach.script.maneuver import Maneuver
+from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, parse
+
+ACROSS_KT = 10.0
+"""Wind speed where somebody asks for wind across and gives none."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """What somebody gave; None, or an empty text, leaves it to the script and the airplane.
+
+    A bare number is taken in the unit that pilots use for it: pounds, feet, knots, degrees (of
+    heading or Celsius).
+
+    Attributes:
+        weight: such as ``"2300 lb"``.
+        altitude: entry altitude above sea level, such as ``"4500 ft"``.
+        ground: elevation of the ground.
+        temperature: at the entry altitude, such as ``"15 C"``.
+        wind: ``"calm"``, ``"across"``, ``"across@15"`` or ``"240@15"``.
+        heading: entry heading, such as ``"270"``.
+        entry_speed: indicated.
+        direction: ``"right"`` or ``"left"``, the first turn.
+        loops: how many loops.
+    """
+
+    weight: str | None = None
+    altitude: str | None = None
+    ground: str | None = None
+    temperature: str | None = None
+    wind: str | None = None
+    heading: str | None = None
+    entry_speed: str | None = None
+    direction: str = "right"
+    loops: int | None = None
+
+
+def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
+    """The day in numbers.
+
+    Raises:
+        Problem: a value cannot be read, or lies outside what the airplane or the model allows.
+    """
+    side = 1 if day.direction == "right" else -1
+    gross, empty = airplane.weights.gross, airplane.weights.empty
+    mass = _read("weight", "mass", "lb", day.weight, gross)
+    if not empty <= mass <= gross + 1e-6:
+        raise Problem(
+            f"--weight: found {mass / POUND:.0f} lb, but {airplane.title} weighs "
+            f"{empty / POUND:.0f} lb empty and at most {gross / POUND:.0f} lb."
+        )
+    ground = _read("ground", "length", "ft", day.ground, 0.0)
+    _within("ground", ground / FOOT, -1400.0, 12000.0, "ft")
+    altitude = _read("altitude", "length", "ft", day.altitude, ground + maneuver.entry.height)
+    _within("altitude", altitude / FOOT, 0.0, 15000.0, "ft")
+    if altitude <= ground:
+        raise Problem(
+            f"--altitude: found {altitude / FOOT:.0f} ft, but the ground is at "
+            f"{ground / FOOT:.0f} ft."
+        )
+    warmer = 0.0
+    if day.temperature is not None:
+        celsius = _celsius(day.temperature)
+        _within("temperature", celsius, -40.0, 50.0, "C")
+        warmer = celsius + 273.15 - standard_temperature(altitude)
+
+    heading_given = day.heading is not None
+    heading = _read("heading", "angle", "deg", day.heading, 0.0) % (2.0 * math.pi)
+    wind_from, wind_speed = _wind(day.wind or "calm", heading, side)
+    if not heading_given and wind_speed and maneuver.entry.wind != "any":
+        turned = side * math.pi / 2.0 if maneuver.entry.wind == "across" else 0.0
+        heading = (wind_from - turned) % (2.0 * math.pi)
+
+    entry_speed = _read("entry-speed", "speed", "kt", day.entry_speed, 0.0)
+    slowest = 1.2 * stall_speed(derive(airplane), mass)
+    if entry_speed == 0.0:
+        entry_speed = min(_named_speed(word, airplane, mass) for word in maneuver.entry.speed)
+    _within("entry-speed", entry_speed / KNOT, slowest / KNOT, 200.0, "kt")
+    if day.loops is not None:
+        _within("loops", day.loops, 1, 16, "loops")
+    return Conditions(
+        mass, altitude, ground, warmer, wind_from, wind_speed, heading, entry_speed, day.loops, side
+    )
+
+
+def _named_speed(word: str, airplane: Airplane, mass: float) -> float:
+    """An indicated speed that scripts name, at this mass, m/s."""
+    if word == "maneuvering":
+        return maneuvering_speed(airplane, mass)
+    if word == "best glide":  # as every speed for one angle of attack, with the root of weight
+        return airplane.speeds.best_glide * math.sqrt(mass / airplane.weights.gross)
+    return indicated_airspeed(airplane.cruise.speed, density(airplane.cruise.altitude))
+
+
+def _read(option: str, kind: str, unit: str, given: str | None, default: float) -> float:
+    if given is None:
+        return default
+    written = given if re.search(r"[^\d\s.,+-]", given) else f"{given} {unit}"
+    try:
+        return parse(kind, written.replace(",", ""))
+    except ValueError as error:
+        raise Problem(f"--{option}: {error}.") from None
+
+
+def _celsius(given: str) -> float:
+    match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*", given, re.IGNORECASE)
+    if not match:
+        raise Problem(f"--temperature: found '{given}', expected degrees Celsius such as '15 C'.")
+    return float(match[1])
+
+
+def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
+    """Where the wind comes from, rad, and its speed, m/s."""
+    match = re.fullmatch(
+        r"\s*(calm|across|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*", given, re.IGNORECASE
+    )
+    if not match or (match[1].isdigit() and (match[2] is None or int(match[1]) > 360)):
+        raise Problem(
+            f"--wind: found '{given}', expected calm, across, across@15, or the direction it comes "
+            "from and knots, such as 240@15."
+        )
+    origin, speed = match[1].lower(), float(match[2] or ACROSS_KT)
+    _within("wind", speed, 0.0, 60.0, "kt")
+    if origin == "calm":
+        return 0.0, 0.0
+    if origin == "across":
+        return (heading + side * math.pi / 2.0) % (2.0 * math.pi), speed * KNOT
+    return int(origin) * DEGREE, speed * KNOT
+
+
+def _within(option: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        raise Problem(
+            f"--{option}: found {value:.0f} {unit}, expected {low:.0f} to {high:.0f} {unit}."
+        )

@@ -1,0 +1,227 @@
+"""A flown maneuver: its time history, and the same in the units a pilot reads."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from coach.flight.airplane import Airplane, Performance
+from coach.flight.atmosphere import SEA_LEVEL_DENSITY, indicated_airspeed
+from coach.flight.conditions import Conditions
+from coach.flight.moment import Moment
+from coach.flight.motion import Instant
+from coach.script.maneuver import Maneuver
+from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
+
+Floats = npt.NDArray[np.float64]
+
+_MOMENT_COLUMNS = (
+    "heading_deg",
+    "pitch_deg",
+    "bank_deg",
+    "ias_kt",
+    "altitude_ft",
+    "turn_rate_dps",
+    "load_factor",
+    "stall_margin_kt",
+    "rudder",
+)
+
+
+def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0) -> float:
+    """Indicated stall speed at a mass and load factor, m/s: it rises with the root of both."""
+    lift = mass * STANDARD_GRAVITY * max(0.0, load_factor)
+    return math.sqrt(
+        2.0 * lift / (SEA_LEVEL_DENSITY * performance.wing_area * performance.greatest_lift)
+    )
+
+
+def maneuvering_speed(airplane: Airplane, mass: float) -> float:
+    """Maneuvering speed at a mass, m/s: it falls with the root of weight (FAA-H-8083-25)."""
+    return airplane.speeds.maneuvering * math.sqrt(mass / airplane.weights.gross)
+
+
+@dataclass(frozen=True)
+class Span:
+    """When a leg of the script is flown."""
+
+    loop: int
+    leg: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class Flight:
+    """How a maneuver is flown by one airplane on one day.
+
+    Attributes:
+        maneuver: the script it follows.
+        airplane: the airplane.
+        performance: what was derived from its handbook numbers.
+        conditions: the day.
+        sides: direction of each loop, +1 right.
+        solved: what the planner found for each unknown, in SI units.
+        power: share of rated power.
+        level_pitch: pitch attitude of level flight at entry, rad; what "level" means to the eye.
+        spans: the legs in time.
+        instants: the recorded history, shape (n, number of fields of `Instant`).
+        shortfalls: wishes of the script that this airplane and day leave open, as sentences.
+    """
+
+    maneuver: Maneuver
+    airplane: Airplane
+    performance: Performance
+    conditions: Conditions
+    sides: tuple[int, ...]
+    solved: dict[str, float]
+    power: float
+    level_pitch: float
+    spans: tuple[Span, ...]
+    instants: Floats
+    shortfalls: tuple[str, ...]
+
+    def recorded(self, field: str) -> Floats:
+        """One field of `Instant` over the whole flight, in SI units and radians."""
+        return self.instants[:, Instant._fields.index(field)]
+
+    @property
+    def length_s(self) -> float:
+        """Seconds from the first moment to the last."""
+        return float(self.recorded("time")[-1])
+
+    @cached_property
+    def _traces(self) -> dict[str, Floats]:
+        """Every instant in the units a pilot reads; the columns of `table`."""
+        time, speed = self.recorded("time"), self.recorded("speed")
+        altitude, path = self.recorded("altitude"), self.recorded("path")
+        heading, load = self.recorded("heading"), self.recorded("load_factor")
+        loop = self.recorded("loop").astype(int)
+        starts = np.array([heading[np.argmax(loop == n)] for n in range(len(self.sides))])
+        air = np.array([self.conditions.density(height) for height in altitude])
+        indicated = speed * np.sqrt(air / SEA_LEVEL_DENSITY)
+        stall = np.array([stall_speed(self.performance, self.conditions.mass, n) for n in load])
+        ahead = speed * np.cos(path)
+        wind, wind_from = self.conditions.wind_speed, self.conditions.wind_from
+        east = ahead * np.sin(heading) - wind * math.sin(wind_from)
+        north = ahead * np.cos(heading) - wind * math.cos(wind_from)
+        return {
+            "t_s": time,
+            "loop": loop + 1.0,
+            "heading_deg": heading / DEGREE,
+            "turned_deg": (heading - starts[loop]) * np.array(self.sides)[loop] / DEGREE,
+            "pitch_deg": (self.recorded("pitch") - self.level_pitch) / DEGREE,
+            "path_deg": path / DEGREE,
+            "bank_deg": self.recorded("bank") / DEGREE,
+            "ias_kt": indicated / KNOT,
+            "tas_kt": speed / KNOT,
+            "altitude_ft": altitude / FOOT,
+            "turn_rate_dps": self.recorded("turn_rate") / DEGREE,
+            "load_factor": load,
+            "stall_margin_kt": (indicated - stall) / KNOT,
+            "alpha_deg": self.recorded("alpha") / DEGREE,
+            "rudder": self.recorded("rudder"),
+            "east_ft": _travelled(time, east) / FOOT,
+            "north_ft": _travelled(time, north) / FOOT,
+        }
+
+    def at(self, times: npt.ArrayLike) -> dict[str, Floats]:
+        """Every column at the given times.
+
+        Args:
+            times: seconds, shape (n,).
+
+        Returns:
+            Arrays of shape (n,): t_s, loop, heading_deg (0 to 360), turned_deg, pitch_deg (relative
+            to level flight at entry), path_deg, bank_deg, ias_kt, tas_kt, altitude_ft,
+            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, east_ft, north_ft.
+        """
+        traces = self._traces
+        wanted = np.atleast_1d(np.asarray(times, dtype=np.float64))
+        out = {name: np.interp(wanted, traces["t_s"], trace) for name, trace in traces.items()}
+        # What belongs to one loop must not be mixed with the next one's across the seam.
+        index = np.clip(np.searchsorted(traces["t_s"], wanted, "right") - 1, 0, None)
+        out["loop"] = traces["loop"][index]
+        first = np.array([span.start_s for span in self.spans if span.leg == self.spans[0].leg])
+        which = out["loop"].astype(int) - 1
+        start = np.interp(first[which], traces["t_s"], traces["heading_deg"])
+        out["turned_deg"] = (out["heading_deg"] - start) * np.array(self.sides)[which]
+        out["heading_deg"] = np.mod(out["heading_deg"], 360.0)
+        return out
+
+    def table(self, rate_hz: float = 10.0) -> dict[str, Floats]:
+        """The columns of `at` at a steady rate over the whole flight."""
+        return self.at(np.arange(0.0, self.length_s, 1.0 / rate_hz))
+
+    def moment(self, time_s: float, loop: int, name: str) -> Moment:
+        """What is true at one time, which may be the very end of a loop."""
+        row = {key: float(values[0]) for key, values in self.at([time_s]).items()}
+        start = next(span.start_s for span in self.spans if span.loop == loop)
+        traces = self._traces
+        turned = np.interp([start, time_s], traces["t_s"], traces["heading_deg"])
+        return Moment(
+            loop=loop,
+            name=name,
+            time_s=time_s,
+            turned_deg=float(turned[1] - turned[0]) * self.sides[loop - 1],
+            **{field: row[field] for field in _MOMENT_COLUMNS},
+        )
+
+    @cached_property
+    def moments(self) -> tuple[Moment, ...]:
+        """Every checkpoint of every loop, in order."""
+        names = {checkpoint.ends: checkpoint.name for checkpoint in self.maneuver.checkpoints}
+        return tuple(
+            self.moment(span.end_s, span.loop, names[span.leg])
+            for span in self.spans
+            if span.leg in names
+        )
+
+    def references(self) -> list[tuple[str, float]]:
+        """Each outside reference and the heading at which the nose points at it, in degrees.
+
+        A script places its references on the side of a turn away from the entry heading; they are
+        listed for the first side, then for the other one where a loop is flown there.
+        """
+        entry = self.conditions.heading / DEGREE
+        found: dict[tuple[str, int], tuple[str, float]] = {}
+        for side in (self.sides[0], -self.sides[0]):
+            for reference in self.maneuver.references:
+                heading = (entry + side * reference.turned / DEGREE) % 360.0
+                flown = any(_apart(moment.heading_deg, heading) < 5.0 for moment in self.moments)
+                if flown or reference.turned == 0.0:
+                    found.setdefault((reference.name, round(heading)), (reference.name, heading))
+        return list(found.values())
+
+    def reference_ahead(self, time_s: float) -> str | None:
+        """The reference that the nose is turning to, at a checkpoint the one it points at."""
+        ahead = next((one for one in self.moments if one.time_s >= time_s - 0.05), None)
+        if ahead is None:
+            return None
+        near = [name for name, heading in self._named if _apart(ahead.heading_deg, heading) < 5.0]
+        return near[0] if near else None
+
+    @cached_property
+    def _named(self) -> list[tuple[str, float]]:
+        return self.references()
+
+    @property
+    def entry_speed_kt(self) -> float:
+        """Indicated airspeed at the first moment."""
+        air = self.conditions.density(self.conditions.altitude)
+        return indicated_airspeed(float(self.recorded("speed")[0]), air) / KNOT
+
+
+def _apart(one_deg: float, other_deg: float) -> float:
+    """The angle between two headings, degrees."""
+    return abs(math.remainder(one_deg - other_deg, 360.0))
+
+
+def _travelled(time: Floats, speed: Floats) -> Floats:
+    """Distance covered by the trapezoidal rule, shape as given."""
+    steps = 0.5 * (speed[1:] + speed[:-1]) * np.diff(time)
+    return np.concatenate([[0.0], np.cumsum(steps)])

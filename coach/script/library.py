@@ -1,0 +1,50 @@
+"""Finding a script by its name: the student's own folder first, then what comes with the coach."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coach.problems import Problem, nearest
+from coach.script.faults import faults
+from coach.script.maneuver import Maneuver
+from coach.script.reading import read
+from coach.shelf import data_folder, shipped
+
+
+def folders(kind: str) -> list[Path]:
+    """Where scripts of a kind are looked for, first place first.
+
+    Args:
+        kind: ``"maneuvers"``, ``"airplanes"`` or ``"warmups"``.
+    """
+    return [data_folder() / "scripts" / kind, shipped("scripts") / kind]
+
+
+def names(kind: str) -> list[str]:
+    """The names of every script of a kind, in alphabetical order."""
+    return sorted({path.stem for folder in folders(kind) for path in folder.glob("*.yaml")})
+
+
+def find(kind: str, name: str) -> Path:
+    """The file of a script, by its name or by the path of a file.
+
+    Raises:
+        Problem: there is no such script; the nearest names are offered.
+    """
+    if name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name:
+        return Path(name)
+    for folder in folders(kind):
+        path = folder / f"{name}.yaml"
+        if path.is_file():
+            return path
+    offer = nearest(name, names(kind))
+    raise Problem(f"There is no {kind[:-1]} '{name}'{offer}{'' if offer.endswith('?') else '.'}")
+
+
+def maneuver(name: str) -> Maneuver:
+    """A maneuver of the library, or of a file.
+
+    Raises:
+        Problem: there is none, or its script has a fault.
+    """
+    return read(find("maneuvers", name), Maneuver, faults)

@@ -1,0 +1,106 @@
+"""Quantities as people write them, ``100 kt``, and as the flight room wants them: SI, radians.
+
+One table says which units exist; reading, the error sentences and the JSON Schema all read it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+KNOT = 1852.0 / 3600.0  # the international knot, exact
+FOOT = 0.3048  # exact
+POUND = 0.45359237  # exact
+HORSEPOWER = 745.6998715822702  # 550 ft lbf/s
+DEGREE = math.pi / 180.0
+STANDARD_GRAVITY = 9.80665  # m/s2, exact
+
+UNITS: dict[str, dict[str, float]] = {
+    "speed": {"kt": KNOT},
+    "length": {"ft": FOOT, "in": FOOT / 12.0, "m": 1.0, "nm": 1852.0},
+    "area": {"sq ft": FOOT**2, "m2": 1.0},
+    "mass": {"lb": POUND, "kg": 1.0},
+    "power": {"hp": HORSEPOWER, "kW": 1000.0},
+    "angle": {"deg": DEGREE},
+    "time": {"s": 1.0, "min": 60.0},
+    "share": {"%": 0.01},
+}
+_EXAMPLE = {
+    "speed": "100 kt",
+    "length": "3500 ft",
+    "area": "170 sq ft",
+    "mass": "2400 lb",
+    "power": "180 hp",
+    "angle": "30 deg",
+    "time": "10 s",
+    "share": "65 %",
+}
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*", re.ASCII)
+
+
+def parse(kind: str, written: object) -> float:
+    """A written quantity in SI units.
+
+    Args:
+        kind: a key of `UNITS`.
+        written: for example ``"100 kt"``; a bare number is refused because its unit is unknown.
+
+    Returns:
+        The value in metres, seconds, kilograms, watts, radians or a share of 1.
+
+    Raises:
+        ValueError: one sentence saying what was found and what is expected.
+    """
+    units = UNITS[kind]
+    match = _QUANTITY.fullmatch(str(written))
+    if match is None:
+        found = repr(written)
+    else:
+        number, unit = match.groups()
+        if unit in units:
+            return float(number) * units[unit]
+        found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
+    allowed = " or ".join(units)
+    raise ValueError(f"found {found}, expected a {kind} in {allowed}, such as '{_EXAMPLE[kind]}'")
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """Marks a number in a script as a quantity of one kind, written with its unit."""
+
+    kind: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Read the text with its unit, then check the number as usual."""
+        return core_schema.no_info_before_validator_function(
+            lambda written: parse(self.kind, written), handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """What an editor is told: a number and one of the units."""
+        units = "|".join(re.escape(unit) for unit in UNITS[self.kind])
+        return {
+            "type": "string",
+            "pattern": rf"^\s*{_NUMBER}\s*({units})\s*$",
+            "examples": [_EXAMPLE[self.kind]],
+        }
+
+
+Speed = Annotated[float, Quantity("speed")]
+Length = Annotated[float, Quantity("length")]
+Area = Annotated[float, Quantity("area")]
+Mass = Annotated[float, Quantity("mass")]
+Power = Annotated[float, Quantity("power")]
+Angle = Annotated[float, Quantity("angle")]
+Time = Annotated[float, Quantity("time")]
+Share = Annotated[float, Quantity("share")]

@@ -1,0 +1,204 @@
+"""Reading a YAML file into a checked value, or saying in one sentence what is wrong on which line.
+
+The value types are pydantic models: the same declaration reads, checks and documents a script.
+This module adds what a person needs when a check fails: the file, the line, what was found, what
+is expected and the nearest valid choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+import yaml
+from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic_core import ErrorDetails
+
+from coach.problems import Problem, nearest
+
+Place = tuple[str | int, ...]
+"""Where in a file a value stands: keys and list positions from the top."""
+
+
+def _spaced(field: str) -> str:
+    return field.rstrip("_").replace("_", " ")
+
+
+class Sheet(BaseModel):
+    """A mapping in a script: frozen, its keys written with spaces, unknown keys refused."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        alias_generator=_spaced,
+        populate_by_name=True,
+        coerce_numbers_to_str=True,
+    )
+
+
+S = TypeVar("S", bound=Sheet)
+
+
+Faults = Callable[[S], Iterable[tuple[Place, str]]]
+"""Checks that need the whole value: each fault's place and its sentence."""
+
+
+def read(path: Path, kind: type[S], faults: Faults[S]) -> S:
+    """A YAML file as a checked value.
+
+    Args:
+        path: the file.
+        kind: the value type to read it into.
+        faults: what else can be wrong with it.
+
+    Raises:
+        Problem: the file cannot be read, is no YAML, or fails a check; one sentence with the line.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise Problem(f"{path}: this is not a text file in UTF-8.") from None
+    except OSError as error:
+        raise Problem(f"{path}: {error.strerror or error}.") from None
+    return parse(text, kind, faults, str(path))
+
+
+def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
+    """The same as `read`, from text; `name` stands for the file in sentences."""
+    lines: dict[Place, int] = {}
+    try:
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+        if not isinstance(node, yaml.MappingNode):
+            raise Problem(f"{name}, line 1: expected keys such as '{_keys(kind)[0]}:'.")
+        data = _plain(node, (), lines, name)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else 1
+        raise Problem(f"{name}, line {line}: not valid YAML: {error.problem}.") from None
+    except yaml.YAMLError as error:
+        raise Problem(f"{name}: not valid YAML: {' '.join(str(error).split())}.") from None
+    except RecursionError:
+        raise Problem(f"{name}: nested too deeply to be a script.") from None
+    try:
+        sheet = kind.model_validate(data)
+    except ValidationError as error:
+        # An unknown key explains a missing one, so it is told first; else the first in the file.
+        details = sorted(
+            error.errors(),
+            key=lambda found: (
+                found["type"] != "extra_forbidden",
+                _line(lines, _written(kind, found["loc"])),
+            ),
+        )
+        place = _written(kind, details[0]["loc"])
+        sentence = _sentence(kind, details[0], place)
+    else:
+        fault = next(iter(faults(sheet)), None)
+        if fault is None:
+            return sheet
+        place, sentence = fault
+    end = "" if sentence.endswith("?") else "."
+    raise Problem(f"{name}, line {_line(lines, place)}: {sentence}{end}")
+
+
+def _plain(node: yaml.Node, place: Place, lines: dict[Place, int], name: str) -> Any:
+    """The node as dicts, lists and scalars, noting each place's line."""
+    lines.setdefault(place, node.start_mark.line + 1)
+    if isinstance(node, yaml.MappingNode):
+        mapping: dict[str, Any] = {}
+        for key, value in node.value:
+            word = str(key.value)
+            line = key.start_mark.line + 1
+            if word in mapping:
+                raise Problem(f"{name}, line {line}: the key '{word}' stands here a second time.")
+            inner: Place = (*place, word)
+            lines[inner] = line
+            mapping[word] = _plain(value, inner, lines, name)
+        return mapping
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(item, (*place, index), lines, name) for index, item in enumerate(node.value)]
+    return yaml.constructor.SafeConstructor().construct_object(node)
+
+
+def _line(lines: dict[Place, int], place: Place) -> int:
+    """The line of the deepest part of the place that stands in the file."""
+    while place and place not in lines:
+        place = place[:-1]
+    return lines.get(place, 1)
+
+
+def _models(annotation: object) -> Iterable[type[BaseModel]]:
+    """Every model an annotation can hold, through lists, dicts and unions."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _models(part)
+
+
+def _written(kind: type[BaseModel], place: Place) -> Place:
+    """The place as written in the file: pydantic adds the name of a union's branch."""
+    branches = {model.__name__ for model in _every_model(kind)}
+    return tuple(part for part in place if part not in branches and not _is_branch(part))
+
+
+def _is_branch(part: str | int) -> bool:
+    return isinstance(part, str) and ("[" in part or part in ("float", "str", "[key]"))
+
+
+def _every_model(kind: type[BaseModel]) -> set[type[BaseModel]]:
+    found: set[type[BaseModel]] = set()
+    waiting = [kind]
+    while waiting:
+        model = waiting.pop()
+        if model not in found:
+            found.add(model)
+            for field in model.model_fields.values():
+                waiting.extend(_models(field.annotation))
+    return found
+
+
+def _keys(model: type[BaseModel]) -> list[str]:
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def _keys_at(kind: type[BaseModel], place: Place) -> list[str]:
+    """The keys that may stand at a place."""
+    models: list[type[BaseModel]] = [kind]
+    for part in place:
+        if isinstance(part, str):
+            inner = [
+                found
+                for model in models
+                for name, field in model.model_fields.items()
+                if (field.alias or name) == part
+                for found in _models(field.annotation)
+            ]
+            models = inner or models
+    return [key for model in models for key in _keys(model)]
+
+
+def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
+    """One pydantic error in the words of somebody writing a script."""
+    key = next((str(part) for part in reversed(place) if isinstance(part, str)), "the file")
+    match error["type"]:
+        case "extra_forbidden":
+            return f"unknown key '{key}'{nearest(key, _keys_at(kind, place[:-1]))}"
+        case "missing":
+            return f"the key '{key}' is missing"
+        case "literal_error":
+            found = str(error["input"])
+            choices = [word.strip("'") for word in _choices(error)]
+            return f"{key}: found '{found}'{nearest(found, choices)}"
+        case "value_error":
+            return f"{key}: {error['ctx']['error']}"
+        case _:
+            wanted = error["msg"][0].lower() + error["msg"][1:]
+            shown = error["input"]
+            found = f"found {shown!r}, " if isinstance(shown, (str, int, float)) else ""
+            return f"{key}: {found}{wanted.replace('input should', 'it should')}"
+
+
+def _choices(error: ErrorDetails) -> list[str]:
+    expected = str(error["ctx"]["expected"])
+    return [word.strip() for word in expected.replace(" or ", ", ").split(",")]
