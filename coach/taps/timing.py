@@ -1,0 +1,156 @@
+"""Which tap belongs to which checkpoint, and how far off the taps are.
+
+Times are seconds on the flight's clock (0 is the first moment of the maneuver), increasing. Errors
+are signed seconds, a tap minus its checkpoint: early is negative.
+
+Constant, variable and absolute error are those of motor learning (R. A. Schmidt and T. D. Lee,
+Motor Control and Learning, from memory):
+
+- constant error, CE: the mean signed error, how far early or late on the whole (bias);
+- variable error, VE: the standard deviation of the errors about their own mean, dividing by their
+  number, not by one less (spread);
+- absolute error, AE: the mean of the errors without their signs.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.problems import Problem
+
+WINDOW_S = 4.0
+"""How far from its checkpoint a tap may be.
+
+The checkpoints of a lazy eight lie 6 to 12 s apart, so a tap up to 2 s off lies outside its
+neighbours' windows and can pass for none of them, while a student who drifts by 3 % is still
+followed to the end of 130 s.
+"""
+
+BOUNCE_S = 0.08
+"""Presses closer than this are one tap: a finger cannot repeat so fast, a key can."""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Taps against checkpoints.
+
+    Attributes:
+        pairs: (checkpoint index, tap index) of every match, both increasing.
+        errors_s: the signed error of each pair, early negative.
+        missed: indices of checkpoints without a tap.
+        extra: indices of taps without a checkpoint.
+        constant_error_s: mean signed error; None without a pair.
+        variable_error_s: spread about that mean; None with fewer than 2 pairs.
+        absolute_error_s: mean unsigned error; None without a pair.
+        tempo: slope of actual against planned time by least squares, below 1 rushing, above 1
+            dragging; None with fewer than 3 pairs.
+    """
+
+    pairs: tuple[tuple[int, int], ...]
+    errors_s: tuple[float, ...]
+    missed: tuple[int, ...]
+    extra: tuple[int, ...]
+    constant_error_s: float | None
+    variable_error_s: float | None
+    absolute_error_s: float | None
+    tempo: float | None
+
+
+def distinct(presses_s: Sequence[float]) -> tuple[float, ...]:
+    """The taps a student meant: of presses that follow each other within a bounce, the first.
+
+    Args:
+        presses_s: times of key presses in any order, seconds; a bounce or a repeating key gives
+            several for one tap, and so does pressing while the flight is paused.
+
+    Returns:
+        Increasing times, each at least `BOUNCE_S` after the press before it.
+    """
+    presses = sorted(presses_s)
+    return tuple(
+        press
+        for index, press in enumerate(presses)
+        if index == 0 or press - presses[index - 1] >= BOUNCE_S
+    )
+
+
+def match(
+    checkpoints_s: Sequence[float], taps_s: Sequence[float], window_s: float = WINDOW_S
+) -> Timing:
+    """Match taps to checkpoints, in order and one to one, best in total.
+
+    Best is as many pairs as the window allows, then the least total absolute error, found by
+    dynamic programming in time proportional to checkpoints times taps.
+
+    Args:
+        checkpoints_s: planned times, increasing.
+        taps_s: actual times, increasing; pass key presses through `distinct` first.
+        window_s: the largest error a pair may have, included.
+
+    Returns:
+        The pairs and their errors.
+
+    Raises:
+        Problem: times that are not finite or not increasing, or a window that is not above 0.
+    """
+    _require_increasing("checkpoints", checkpoints_s)
+    _require_increasing("taps", taps_s)
+    if not window_s > 0:
+        raise Problem(f"window: must be above 0 s, not {window_s:g}.")
+    pairs = _best_pairs(checkpoints_s, taps_s, window_s)
+    planned = [checkpoints_s[checkpoint] for checkpoint, _ in pairs]
+    actual = [taps_s[tap] for _, tap in pairs]
+    errors = [tap - checkpoint for checkpoint, tap in zip(planned, actual, strict=True)]
+    enough = len(pairs)
+    tapped, used = {pair[0] for pair in pairs}, {pair[1] for pair in pairs}
+    return Timing(
+        pairs=tuple(pairs),
+        errors_s=tuple(errors),
+        missed=tuple(index for index in range(len(checkpoints_s)) if index not in tapped),
+        extra=tuple(index for index in range(len(taps_s)) if index not in used),
+        constant_error_s=statistics.fmean(errors) if enough else None,
+        variable_error_s=statistics.pstdev(errors) if enough >= 2 else None,
+        absolute_error_s=statistics.fmean(map(abs, errors)) if enough else None,
+        tempo=statistics.linear_regression(planned, actual).slope if enough >= 3 else None,
+    )
+
+
+def _best_pairs(
+    checkpoints: Sequence[float], taps: Sequence[float], window: float
+) -> list[tuple[int, int]]:
+    # best[i][j]: number of pairs and minus their total error, for the first i checkpoints and the
+    # first j taps; tuples compare in just the order of importance.
+    best = [[(0, 0.0)] * (len(taps) + 1) for _ in range(len(checkpoints) + 1)]
+    for i, checkpoint in enumerate(checkpoints):
+        for j, tap in enumerate(taps):
+            choice = max(best[i][j + 1], best[i + 1][j])
+            error = abs(tap - checkpoint)
+            if error <= window:
+                count, total = best[i][j]
+                choice = max(choice, (count + 1, total - error))
+            best[i + 1][j + 1] = choice
+    pairs = []
+    i, j = len(checkpoints), len(taps)
+    while i and j:
+        if best[i][j] == best[i - 1][j]:
+            i -= 1
+        elif best[i][j] == best[i][j - 1]:
+            j -= 1
+        else:
+            i, j = i - 1, j - 1
+            pairs.append((i, j))
+    return pairs[::-1]
+
+
+def _require_increasing(name: str, times: Sequence[float]) -> None:
+    for index, time in enumerate(times):
+        if not math.isfinite(time):
+            raise Problem(f"{name}: time {index + 1} must be a finite number, not {time:g}.")
+        if index and time <= times[index - 1]:
+            raise Problem(
+                f"{name}: times must increase, but number {index + 1} ({time:g} s) "
+                f"does not come after {times[index - 1]:g} s."
+            )

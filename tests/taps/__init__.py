@@ -1,0 +1,1 @@
+"""Tests of how taps are gauged."""

@@ -1,0 +1,171 @@
+"""Promises of the matching and of the errors."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import mir_eval
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from coach.problems import Problem
+from coach.taps.timing import BOUNCE_S, WINDOW_S, distinct, match
+
+
+def increasing(most: int, span_s: float = 40.0) -> st.SearchStrategy[list[float]]:
+    return st.lists(st.integers(0, int(span_s * 100)), max_size=most, unique=True).map(
+        lambda ticks: [tick / 100 for tick in sorted(ticks)]
+    )
+
+
+def best_by_search(checkpoints: list[float], taps: list[float], window: float) -> tuple[int, float]:
+    """Most pairs, then least total error, over every order-preserving matching there is."""
+    for count in range(min(len(checkpoints), len(taps)), 0, -1):
+        totals = []
+        for some in itertools.combinations(checkpoints, count):
+            for others in itertools.combinations(taps, count):
+                errors = [abs(tap - at) for at, tap in zip(some, others, strict=True)]
+                if max(errors) <= window:
+                    totals.append(sum(errors))
+        if totals:
+            return count, min(totals)
+    return 0, 0.0
+
+
+@given(checkpoints=increasing(6), taps=increasing(6), window=st.sampled_from([0.5, 3.0, 4.0, 9.0]))
+def test_no_other_matching_in_order_has_more_pairs_or_less_error(
+    checkpoints: list[float], taps: list[float], window: float
+) -> None:
+    timing = match(checkpoints, taps, window)
+    count, total = best_by_search(checkpoints, taps, window)
+    assert len(timing.pairs) == count
+    assert sum(map(abs, timing.errors_s)) == pytest.approx(total)
+
+
+@given(checkpoints=increasing(8), taps=increasing(8))
+def test_pairs_are_one_to_one_in_order_and_within_the_window(
+    checkpoints: list[float], taps: list[float]
+) -> None:
+    timing = match(checkpoints, taps)
+    for place in (0, 1):
+        indices = [pair[place] for pair in timing.pairs]
+        assert indices == sorted(set(indices))
+    assert all(abs(error) <= WINDOW_S for error in timing.errors_s)
+    matched = {pair[0] for pair in timing.pairs}, {pair[1] for pair in timing.pairs}
+    assert matched[0] | set(timing.missed) == set(range(len(checkpoints)))
+    assert matched[1] | set(timing.extra) == set(range(len(taps)))
+    assert not matched[0] & set(timing.missed)
+    assert not matched[1] & set(timing.extra)
+
+
+@settings(max_examples=500)
+@given(
+    checkpoints=increasing(25, 140.0),
+    taps=increasing(40, 140.0),
+    window=st.sampled_from([0.07, 1.0, 4.0, 10.0]),
+)
+def test_keeping_the_order_loses_no_pair_and_the_f_measure_is_that_of_mir_eval(
+    checkpoints: list[float], taps: list[float], window: float
+) -> None:
+    # mir_eval matches in any order. For events on a line a crossed couple of pairs can always be
+    # uncrossed within the same window, so the largest number is the same. Its beat.f_measure is
+    # pairs over the mean of both counts, and 0 where either side is empty.
+    timing = match(checkpoints, taps, window)
+    planned, actual = np.array(checkpoints), np.array(taps)
+    assert len(timing.pairs) == len(mir_eval.util.match_events(planned, actual, window))
+    counts = len(checkpoints) + len(taps)
+    f_measure = 2 * len(timing.pairs) / counts if counts else 0.0
+    if checkpoints and taps:
+        assert f_measure == pytest.approx(mir_eval.beat.f_measure(planned, actual, window))
+
+
+def test_a_tap_between_two_checkpoints_goes_where_the_total_is_best() -> None:
+    assert match([10.0, 16.0], [12.9]).pairs == ((0, 0),)
+    assert match([10.0, 16.0], [13.1]).pairs == ((1, 0),)
+    assert match([10.0, 16.0], [9.9, 13.1]).pairs == ((0, 0), (1, 1))
+    assert match([10.0, 16.0], [12.9, 16.2]).pairs == ((0, 0), (1, 1))
+
+
+def test_two_pairs_are_better_than_one_perfect_one() -> None:
+    assert match([10.0, 13.0], [7.0, 10.0]).pairs == ((0, 0), (1, 1))
+
+
+@given(
+    st.lists(st.floats(-3.9, 3.9), min_size=3, max_size=20),
+    st.floats(0.05, 5.0),
+)
+def test_errors_are_those_of_numpy_and_the_tempo_that_of_scipy(
+    errors: list[float], step: float
+) -> None:
+    checkpoints = [10.0 * (index + 1) + step * index for index in range(len(errors))]
+    taps = [at + error for at, error in zip(checkpoints, errors, strict=True)]
+    timing = match(checkpoints, taps)
+    assert len(timing.pairs) == len(errors)
+    assert timing.constant_error_s == pytest.approx(np.mean(errors), abs=1e-9)
+    assert timing.variable_error_s == pytest.approx(np.std(errors), abs=1e-9)
+    assert timing.absolute_error_s == pytest.approx(np.mean(np.abs(errors)), abs=1e-9)
+    assert timing.tempo == pytest.approx(stats.linregress(checkpoints, taps).slope, abs=1e-9)
+
+
+def test_a_worked_example_by_hand() -> None:
+    # Errors of +0.2, -0.4, +0.6 and 0.0 s: their sum is +0.4, without signs 1.2; about their mean
+    # of +0.1 they are 0.1, -0.5, 0.5 and -0.1, squares 0.01, 0.25, 0.25, 0.01, mean 0.13.
+    timing = match([10.0, 20.0, 30.0, 40.0], [10.2, 19.6, 30.6, 40.0])
+    assert timing.constant_error_s == pytest.approx(0.1)
+    assert timing.absolute_error_s == pytest.approx(0.3)
+    assert timing.variable_error_s == pytest.approx(math.sqrt(0.13))
+    # CE squared and VE squared add up to the mean squared error (Schmidt and Lee, from memory).
+    mean_square = (0.2**2 + 0.4**2 + 0.6**2) / 4
+    assert mean_square == pytest.approx(0.1**2 + 0.13)
+
+
+def test_a_tempo_below_one_is_rushing_and_above_one_dragging() -> None:
+    checkpoints = [10.0, 20.0, 30.0]
+    assert match(checkpoints, [9.5, 19.0, 28.5]).tempo == pytest.approx(0.95)
+    assert match(checkpoints, [10.3, 20.6, 30.9]).tempo == pytest.approx(1.03)
+
+
+def test_what_too_few_taps_cannot_tell_is_none() -> None:
+    nothing = match([10.0, 20.0], [])
+    assert nothing.missed == (0, 1)
+    assert nothing.constant_error_s is None
+    assert nothing.absolute_error_s is None
+    one = match([10.0, 20.0], [10.1])
+    assert one.constant_error_s == pytest.approx(0.1)
+    assert one.variable_error_s is None
+    assert match([10.0, 20.0], [10.1, 20.1]).tempo is None
+    assert match([], [3.0]).extra == (0,)
+
+
+def test_a_bounce_or_a_held_key_is_one_tap_at_its_first_press() -> None:
+    assert distinct([5.0, 5.03]) == (5.0,)
+    assert distinct([5.0, 5.033, 5.066, 5.099, 5.132, 9.0]) == (5.0, 9.0)
+    assert distinct([5.0, 5.0, 5.0 + BOUNCE_S + 0.001]) == (5.0, 5.0 + BOUNCE_S + 0.001)
+    assert distinct([]) == ()
+
+
+@given(st.lists(st.floats(0, 200, allow_nan=False)))
+def test_distinct_taps_can_always_be_matched(presses: list[float]) -> None:
+    match([10.0, 20.0], distinct(presses))
+
+
+@pytest.mark.parametrize(
+    ("checkpoints", "taps", "window", "sentence"),
+    [
+        ([10.0, 9.0], [], 4.0, "checkpoints: times must increase, but number 2"),
+        ([10.0], [5.0, 5.0], 4.0, "taps: times must increase, but number 2"),
+        ([math.nan], [], 4.0, "checkpoints: time 1 must be a finite number"),
+        ([1.0], [math.inf], 4.0, "taps: time 1 must be a finite number"),
+        ([1.0], [1.0], 0.0, "window: must be above 0 s"),
+        ([1.0], [1.0], math.nan, "window: must be above 0 s"),
+    ],
+)
+def test_bad_input_is_refused_by_name(
+    checkpoints: list[float], taps: list[float], window: float, sentence: str
+) -> None:
+    with pytest.raises(Problem, match=sentence):
+        match(checkpoints, taps, window)
