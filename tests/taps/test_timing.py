@@ -66,14 +66,15 @@ def test_pairs_are_one_to_one_in_order_and_within_the_window(
 @given(
     checkpoints=increasing(25, 140.0),
     taps=increasing(40, 140.0),
-    window=st.sampled_from([0.07, 1.0, 4.0, 10.0]),
+    window=st.sampled_from([0.075, 1.005, 4.005, 10.005]),
 )
 def test_keeping_the_order_loses_no_pair_and_the_f_measure_is_that_of_mir_eval(
     checkpoints: list[float], taps: list[float], window: float
 ) -> None:
     # mir_eval matches in any order. For events on a line a crossed couple of pairs can always be
     # uncrossed within the same window, so the largest number is the same. Its beat.f_measure is
-    # pairs over the mean of both counts, and 0 where either side is empty.
+    # pairs over the mean of both counts, and 0 where either side is empty. The windows lie between
+    # the hundredths of the times: at the very edge the two round differently.
     timing = match(checkpoints, taps, window)
     planned, actual = np.array(checkpoints), np.array(taps)
     assert len(timing.pairs) == len(mir_eval.util.match_events(planned, actual, window))

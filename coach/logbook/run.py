@@ -1,0 +1,50 @@
+"""One rehearsal of one maneuver, as the logbook keeps it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+from coach.flight.moment import Moment
+
+Ending = Literal["finished", "stopped", "interrupted"]
+
+TRACE_COLUMNS = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """A run, with all that is needed to debrief it any time later.
+
+    Attributes:
+        maneuver: the script's name.
+        title: the maneuver's name for people.
+        airplane: the airplane's name for people.
+        started: when, with its time zone.
+        moments: every planned checkpoint, in time, whether the run got there or not.
+        trace: the planned flight at about 2 Hz, lists of one length under `TRACE_COLUMNS`.
+        day: the conditions as they were given (weight, altitude, wind...), plain JSON values.
+        student: a name on this machine, or "".
+        pace: 1 is the airplane's own tempo, below 1 slower.
+        support: how much the coach said.
+        taps_s: presses of the tap key as they came, seconds on the flight's clock.
+        ended: "finished" (flown to the end), "stopped" by the student, or "interrupted".
+        reached_s: how far the run got, seconds on the flight's clock.
+        id: its number in the logbook; None until it is there.
+    """
+
+    maneuver: str
+    title: str
+    airplane: str
+    started: datetime
+    moments: tuple[Moment, ...]
+    trace: dict[str, list[float]]
+    day: dict[str, Any] = field(default_factory=dict)
+    student: str = ""
+    pace: float = 1.0
+    support: str = ""
+    taps_s: tuple[float, ...] = ()
+    ended: Ending = "interrupted"
+    reached_s: float = 0.0
+    id: int | None = None

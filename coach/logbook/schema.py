@@ -1,0 +1,97 @@
+"""How a logbook file is laid out, made and brought up to date."""
+
+from __future__ import annotations
+
+import sqlite3
+
+APPLICATION = 0x43464C42
+"""SQLite's application id of a logbook: the file says itself that it is one."""
+
+CHECKED_BYTES = 50_000_000
+"""About ten thousand runs, looked through in some 30 ms."""
+
+MIGRATIONS = (
+    (
+        """CREATE TABLE runs (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            student TEXT NOT NULL,
+            maneuver TEXT NOT NULL,
+            title TEXT NOT NULL,
+            airplane TEXT NOT NULL,
+            day TEXT NOT NULL,
+            started TEXT NOT NULL,
+            pace REAL NOT NULL,
+            support TEXT NOT NULL,
+            moments BLOB NOT NULL,
+            trace BLOB NOT NULL,
+            reached_s REAL NOT NULL DEFAULT 0,
+            ended TEXT
+        )""",
+        "CREATE INDEX runs_of_a_maneuver ON runs (maneuver, student, id)",
+        """CREATE TABLE taps (
+            run INTEGER NOT NULL REFERENCES runs (id) ON DELETE CASCADE,
+            time_s REAL NOT NULL
+        )""",
+        "CREATE INDEX taps_of_a_run ON taps (run)",
+    ),
+)
+"""Entry n leads from version n to n + 1. Entries are added, never changed."""
+
+
+class NotALogbook(Exception):
+    """The file is an SQLite database of something else, or a damaged logbook."""
+
+
+class Newer(Exception):
+    """The logbook was written by a later version of the coach."""
+
+
+def version(db: sqlite3.Connection) -> int:
+    """The file's schema version, 0 for an empty file; writes nothing.
+
+    Raises:
+        NotALogbook: a database of something else.
+        Newer: a logbook of a later coach.
+        sqlite3.DatabaseError: no database, or a truncated one.
+    """
+    application = _pragma(db, "application_id")
+    found = _pragma(db, "user_version")
+    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if application != APPLICATION and (application or found or tables):
+        raise NotALogbook
+    if found > len(MIGRATIONS):
+        raise Newer
+    return found
+
+
+def migrate(db: sqlite3.Connection) -> None:
+    """Bring a logbook, or an empty file, up to date in one transaction."""
+    if version(db) == len(MIGRATIONS):
+        return
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        # Asked again inside the transaction: another coach may have just done it.
+        for number in range(version(db), len(MIGRATIONS)):
+            for statement in MIGRATIONS[number]:
+                db.execute(statement)
+        db.execute(f"PRAGMA application_id = {APPLICATION}")
+        db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
+    except BaseException:
+        db.execute("ROLLBACK")
+        raise
+    db.execute("COMMIT")
+
+
+def check(db: sqlite3.Connection) -> None:
+    """Look through the file's structure, unless it is so large that the student would wait.
+
+    Raises:
+        NotALogbook: the file is damaged somewhere.
+    """
+    size = _pragma(db, "page_count") * _pragma(db, "page_size")
+    if size <= CHECKED_BYTES and db.execute("PRAGMA quick_check(1)").fetchone() != ("ok",):
+        raise NotALogbook
+
+
+def _pragma(db: sqlite3.Connection, name: str) -> int:
+    return int(db.execute(f"PRAGMA {name}").fetchone()[0])
