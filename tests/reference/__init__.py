@@ -1,0 +1,1 @@
+"""Flights by somebody else's flight model, to hold the coach's own against."""

@@ -20,7 +20,7 @@ import jsbsim
 import numpy as np
 
 from coach.problems import Problem
-from tests.reference.jsbsim_flight import RATE, Aloft, load
+from tests.reference.aloft import RATE, Aloft, load
 
 ALTITUDE_FT = 6000.0
 """Where everything is flown; the glides and stalls begin here."""
