@@ -27,6 +27,7 @@ PULL = 0.3
 """Pull of an unknown to its start, small beside a wish: it decides what the wishes leave open."""
 
 _SHOWN = {"angle": (DEGREE, "deg"), "speed": (KNOT, "kt"), "length": (FOOT, "ft")}
+_CALLED = {"turned": "heading change"}
 
 
 @dataclass(frozen=True)
@@ -264,7 +265,7 @@ class _Search:
         else:
             wanted = f"{target.low / unit:.0f} {name}, within {wish.within}"
         return (
-            f"at {wish.at}, {wish.what} comes out at {value / unit:.0f} {name}, "
+            f"at {wish.at}, {_CALLED.get(wish.what, wish.what)} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
 

@@ -13,8 +13,8 @@ from coach.script.reading import Place
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     """Names that lead nowhere, quantities of the wrong kind, times that run backwards."""
-    yield from _unknown_faults(maneuver)
     yield from _leg_faults(maneuver)
+    yield from _unknown_faults(maneuver)
     yield from _checkpoint_faults(maneuver)
     yield from _wish_faults(maneuver)
     yield from _callout_faults(maneuver)

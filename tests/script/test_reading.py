@@ -1,0 +1,112 @@
+"""A script that cannot be used is answered by one sentence with its file and line."""
+
+import random
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from coach.problems import Problem
+from coach.script import library
+from coach.script.faults import faults
+from coach.script.maneuver import Maneuver
+from coach.script.reading import parse
+
+LAZY_EIGHT = library.find("maneuvers", "lazy-eight").read_text(encoding="utf-8")
+
+
+def told(text: str) -> str:
+    with pytest.raises(Problem) as problem:
+        parse(text, Maneuver, faults, "mine.yaml")
+    return str(problem.value)
+
+
+def line_of(text: str, part: str) -> int:
+    return text[: text.index(part)].count("\n") + 1
+
+
+def test_the_shipped_script_is_read_whole() -> None:
+    maneuver = parse(LAZY_EIGHT, Maneuver, faults, "mine.yaml")
+    assert maneuver.legs[0].name == "climbing, bank building"
+    assert maneuver.loop_sides(None, 1) == [1, -1, -1, 1]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "at", "sentence"),
+    [
+        ("bank: {to: 15 deg", "bnak: {to: 15 deg", "bnak", "unknown key 'bnak'; did you mean bank?"),
+        ("height: 3000 ft", "height: 3000", "height:", "found 3000 without a unit, expected a length"),
+        ("height: 3000 ft", "height: 3000 kt", "height:", "found 3000 with the unit 'kt'"),
+        ("wind: across", "wind: sideways", "wind:", "found 'sideways'"),
+        ("ends: \"climbing, bank building\"", "ends: climbing", "ends: climbing", "no leg 'climbing'"),
+        ("at: lowest speed, is", "at: slowest speed, is", "at: slowest", "did you mean lowest speed?"),
+        ("is: stall + 7.5 kt", "is: stall + 7.5 ft", "is: stall + 7.5 ft", "expected a speed"),
+        ("time: time to 90", "time: time too 90", "time: time too", "did you mean time to 90?"),
+        ("time: time to 90", "time: 4000 s", "time: 4000 s", "expected 0.1 s to 30 min"),
+        ("rates: [0.3, 0]", "rates: [4, 0]", "rates: [4, 0]", "found 4, expected 0 to 3"),
+        ("{rudder}.", "{ruder}.", "{ruder}", "found '{ruder}' in a phrasing; did you mean rudder?"),
+        ("at: {checkpoint: \"45\"}", "at: {checkpoint: \"46\"}", "46", "no checkpoint '46'"),
+        ("  power: {from: 10 %, ", "  power: {from: 60 %, ", "  power: {from", "from <= start <= to"),
+        ("title: Lazy eight", "title: Lazy eight\ntitle: Again", "title: Again", "a second time"),
+        ("legs:\n", "legs: []\nlegz:\n", "legz", "unknown key 'legz'; did you mean legs?"),
+        ("sides: [first", "sides: [frist", "sides:", "found 'frist'; did you mean first?"),
+    ],
+)  # fmt: skip
+def test_a_fault_is_told_with_its_line(old: str, new: str, at: str, sentence: str) -> None:
+    text = LAZY_EIGHT.replace(old, new, 1)
+    assert text != LAZY_EIGHT
+    said = told(text)
+    assert sentence in said
+    assert said.startswith(f"mine.yaml, line {line_of(text, at)}: ")
+    assert "\n" not in said
+
+
+def test_a_missing_part_is_named() -> None:
+    without = re.sub(r"legs:\n(  .*\n)+", "", LAZY_EIGHT, count=1)
+    assert "the key 'legs' is missing" in told(without)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "- a list\n", "42", "a: [1, 2", "\t", "a: *nowhere", "a: !!python/x 1"]
+)
+def test_what_is_no_script_at_all_is_told_in_one_sentence(text: str) -> None:
+    said = told(text)
+    assert said.startswith("mine.yaml")
+    assert "\n" not in said
+
+
+def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+    binary = tmp_path / "photo.yaml"
+    binary.write_bytes(b"\xff\xfe\x00\x80")
+    for path, words in ((binary, "not a text file"), (tmp_path / "none.yaml", "No such file")):
+        with pytest.raises(Problem, match=words):
+            library.maneuver(str(path))
+
+
+def test_an_unknown_name_offers_the_nearest() -> None:
+    with pytest.raises(Problem, match=r"no maneuver 'lazy-ate'; did you mean lazy-eight\?"):
+        library.maneuver("lazy-ate")
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_a_damaged_script_is_read_or_told_and_never_crashes(seed: int) -> None:
+    dice = random.Random(seed)
+    lines = LAZY_EIGHT.splitlines()
+    for _ in range(dice.randint(1, 3)):
+        at = dice.randrange(len(lines))
+        match dice.randrange(4):
+            case 0:
+                del lines[at]
+            case 1:
+                lines[at] = lines[at].replace(dice.choice("abcdeg1"), dice.choice("xyz: [{9-"), 1)
+            case 2:
+                lines.insert(at, dice.choice(lines))
+            case _:
+                lines[at] = "  " + lines[at]
+    try:
+        parse("\n".join(lines), Maneuver, faults, "mine.yaml")
+    except Problem as problem:
+        assert "\n" not in str(problem)
