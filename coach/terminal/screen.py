@@ -1,0 +1,306 @@
+"""The screen a student glances at while the model moves: what now, what next, large and calm."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import dataclass
+from typing import Literal
+
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+
+from coach.terminal.horizon import NOSE, PLAIN_NOSE, horizon
+from coach.terminal.lettering import big
+
+State = Literal["count-in", "running", "paused", "finished"]
+MarkState = Literal["coming", "tapped", "missed"]
+
+Line = list[tuple[str, str]]
+"""One row of the screen: stretches of text, each with its style."""
+
+_LABEL = 7  # columns of the words that stand before a block
+_LEAST_PICTURE = 5  # rows
+_WORDS_BESIDE = 12  # columns for "above level" after a big number
+_DOTS = {"tapped": "●", "missed": "×", "coming": "○"}
+_PLAIN_DOTS = {"tapped": "(o)", "missed": "(x)", "coming": "( )"}
+_INKS = {"tapped": "bold green", "missed": "bold yellow", "coming": ""}
+_PLAIN_SIGNS = str.maketrans({"°": " deg", "·": "-", "–": "-", "—": "-", "’": "'", "…": "..."})
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One checkpoint of this loop, and whether it was tapped."""
+
+    name: str
+    state: MarkState
+
+
+@dataclass(frozen=True)
+class View:
+    """Everything the screen shows at one moment.
+
+    Attributes:
+        title: the maneuver.
+        airplane: its title.
+        loop: from 1.
+        loops: how many there are; one loop is not counted aloud on the screen.
+        side: of this loop's turn.
+        state: ``"count-in"``, ``"running"``, ``"paused"`` or ``"finished"``.
+        leg: what is being flown, or is flown first after the count-in.
+        pitch_deg: target attitude relative to level flight at entry, nose up positive.
+        bank_deg: right positive.
+        ias_kt: indicated airspeed.
+        altitude_ft: above mean sea level.
+        next_name: the next checkpoint, or ``""`` when there is none.
+        next_reference: the outside reference at it, or ``""``.
+        next_in_s: seconds until it.
+        next_of_s: seconds from the checkpoint before it, the length of the whole bar.
+        caption: what the coach is saying, or ``""``.
+        marks: the checkpoints of this loop, in order.
+        message: one sentence to the student, or ``""``.
+        count_in_s: seconds until the maneuver begins, while the state is ``"count-in"``.
+    """
+
+    title: str
+    airplane: str
+    loop: int
+    loops: int
+    side: Literal["right", "left"]
+    state: State
+    leg: str
+    pitch_deg: float
+    bank_deg: float
+    ias_kt: float
+    altitude_ft: float
+    next_name: str = ""
+    next_reference: str = ""
+    next_in_s: float = 0.0
+    next_of_s: float = 0.0
+    caption: str = ""
+    marks: tuple[Mark, ...] = ()
+    message: str = ""
+    count_in_s: float = 0.0
+
+
+def draw(view: View, width: int, height: int, plain: bool = False) -> Text:
+    """The whole screen as text of at most ``height`` lines, none wider than ``width`` cells.
+
+    Below 60 by 16 it is a few plain lines, the most needed first.
+
+    Args:
+        view: what to show.
+        width: columns of the terminal.
+        height: rows of the terminal.
+        plain: ASCII only, for a console that can show nothing else
+            (``console.options.ascii_only``).
+    """
+    small = width < 60 or height < 16
+    lines = _few_lines(view) if small else _full(view, width, height, plain)
+    whole = Text(no_wrap=True, overflow="crop", end="")
+    for number, line in enumerate(lines[: max(0, height)]):
+        whole.append("\n" if number else "")
+        left = max(0, width)
+        for text, style in line:
+            text = _shown(text, left, plain)
+            whole.append(text, style)
+            left -= cell_len(text)
+    return whole
+
+
+def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
+    """Every row belongs to a block; blank rows and the picture share what the blocks leave."""
+    room = width - _LABEL - 1
+    now_rows = 11 if height >= 36 else 6 if height >= 24 else 3
+    next_rows = 5 if height >= 36 else 3
+    word_rows = 3 if height >= 24 else 2
+    spare = height - (now_rows + _LEAST_PICTURE + next_rows + word_rows + 3)
+    gaps = min(4, spare // 3)
+    return [
+        _title(view, width),
+        *_gap(gaps >= 2),
+        *_labelled("now", [[(row, "bold")] for row in big(_now(view), room, now_rows, plain)]),
+        *_gap(gaps >= 4),
+        *_attitude(view, width, _LEAST_PICTURE + spare - gaps, plain),
+        *_gap(gaps >= 1),
+        *_next(view, room, next_rows, plain),
+        *_gap(gaps >= 3),
+        *_words(view, room, word_rows),
+        _taps(view, width, plain),
+        _keys(view),
+    ]
+
+
+def _few_lines(view: View) -> list[Line]:
+    lines = [
+        _now(view),
+        f"nose {_pitch(view)}, {_bank(view)}",
+        f"{view.next_name} in {_seconds(view.next_in_s)} s" if view.next_name else "",
+        view.caption,
+        "".join(text for text, _ in _keys(view)).strip(),
+        view.message,
+        f"{_speed(view)}, {_altitude(view)}",
+        _title_words(view).strip(),
+    ]
+    return [[(line, "")] for line in lines if line]
+
+
+def _title_words(view: View) -> str:
+    which = f"loop {view.loop} of {view.loops}, " if view.loops > 1 else ""
+    leg = "" if view.state in ("running", "finished") else f" · {view.leg}"
+    return f" {view.title} · {which}to the {view.side}{leg}"
+
+
+def _title(view: View, width: int) -> Line:
+    words = _title_words(view)
+    space = width - cell_len(words) - cell_len(view.airplane) - 1
+    return [(words, "bold"), (" " * max(2, space) + view.airplane, "dim")]
+
+
+def _now(view: View) -> str:
+    if view.state == "count-in":
+        return f"starting in {_seconds(view.count_in_s)}"
+    return view.leg if view.state == "running" else view.state
+
+
+def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
+    """The picture over the nose on the left, the same attitude in numbers on the right."""
+    each = 5 if rows >= 12 else 3 if rows >= 7 else 2
+    across = 22 if each >= 5 else 12
+    figures: list[Line] = []
+    for label, degrees, words in (
+        ("nose", view.pitch_deg, _pitch(view)),
+        ("bank", view.bank_deg, _bank(view)),
+    ):
+        number = f"{abs(round(degrees))}°"
+        side = words.removeprefix(number).strip()
+        if plain:
+            number = number.replace("°", " deg")
+        for row, drawn in enumerate(big(number, across, each, plain)):
+            beside = row == (each - 1) // 2
+            figures.append(
+                [
+                    (f"{label if beside else '':<{_LABEL}}", "dim"),
+                    (f"{drawn:<{across}}", "bold"),
+                    (side if beside else "", "bold"),
+                ]
+            )
+    spare = rows - 1 - len(figures)
+    figures[each:each] = _gap(min(1, spare))
+    figures += _gap(spare - min(1, spare))
+    figures.append([(" " * _LABEL + f"{_speed(view)}    {_altitude(view)}", "bold")])
+    land = horizon(
+        view.pitch_deg, view.bank_deg, width - 4 - _LABEL - across - _WORDS_BESIDE, rows, plain
+    )
+    lines: list[Line] = []
+    for picture_row, figure in zip(land, figures, strict=True):
+        left, nose, right = picture_row.partition(PLAIN_NOSE if plain else NOSE)
+        lines.append(
+            [(f" {left}", "dim green"), (nose, "bold"), (f"{right}   ", "dim green"), *figure]
+        )
+    return lines
+
+
+def _next(view: View, room: int, rows: int, plain: bool) -> list[Line]:
+    if not view.next_name or view.state == "finished":
+        return _gap(rows)
+    across = 18 if rows >= 5 else 13
+    number = _seconds(view.next_in_s)
+    words: list[Line] = [
+        [("second to " if number == "1" else "seconds to ", ""), (view.next_name, "bold")],
+        [(view.next_reference, "")],
+        [(_bar(view.next_in_s, view.next_of_s, room - across - 1, plain), "cyan")],
+    ]
+    above = (rows - len(words)) // 2
+    words = _gap(above) + words + _gap(rows - len(words) - above)
+    drawn = big(number, across, rows, plain)
+    return _labelled(
+        "next",
+        [[(f"{row:<{across}}", "bold"), *word] for row, word in zip(drawn, words, strict=True)],
+    )
+
+
+def _bar(left_s: float, whole_s: float, width: int, plain: bool) -> str:
+    share = max(0.0, min(1.0, left_s / whole_s)) if whole_s > 0 else 0.0
+    if plain:
+        return "#" * round(share * width)
+    eighths = round(share * width * 8)
+    return "█" * (eighths // 8) + " ▏▎▍▌▋▊▉"[eighths % 8].strip()
+
+
+def _words(view: View, room: int, rows: int) -> list[Line]:
+    """What is being said, and in the last row a message where there is one."""
+    said = rows - 1 if view.message else min(2, rows)
+    caption = textwrap.wrap(view.caption, room, max_lines=said, placeholder=" …")
+    lines = [[(row, "bold")] for row in caption] + _gap(rows - len(caption))
+    if view.message:
+        lines[-1] = [(view.message, "yellow")]
+    return _labelled("coach", lines)
+
+
+def _taps(view: View, width: int, plain: bool) -> Line:
+    dots = _PLAIN_DOTS if plain else _DOTS
+    if not view.marks:
+        return []
+    marks = [(f"{dots[mark.state]} {mark.name}   ", _INKS[mark.state]) for mark in view.marks]
+    line = [(f" {'taps':<{_LABEL}}", "dim"), *marks]
+    legend = f"   {dots['tapped']} tapped   {dots['missed']} missed"
+    used = sum(cell_len(text) for text, _ in line) + cell_len(legend)
+    return [*line, (legend, "dim")] if used <= width else line
+
+
+def _keys(view: View) -> Line:
+    keys = [("r", "start over"), ("q", "stop")]
+    if view.state != "finished":
+        keys = [("p", "go on" if view.state == "paused" else "pause"), *keys]
+    if view.state in ("count-in", "running"):
+        keys = [("space", "tap"), *keys]
+    line: Line = [(" ", "")]
+    for key, what in keys:
+        line += [(key, "bold"), (f" {what}    ", "dim")]
+    return line
+
+
+def _labelled(label: str, block: list[Line]) -> list[Line]:
+    """A block with a quiet word before its first used row."""
+    used = (row for row, line in enumerate(block) if any(text.strip() for text, _ in line))
+    first = next(used, 0)
+    return [
+        [(f" {label if row == first else '':<{_LABEL}}", "dim"), *line]
+        for row, line in enumerate(block)
+    ]
+
+
+def _gap(rows: int) -> list[Line]:
+    return [[] for _ in range(rows)]
+
+
+def _seconds(left_s: float) -> str:
+    """Whole seconds still to go, so that 0 stands exactly when the moment has come."""
+    return str(max(0, math.ceil(left_s)))
+
+
+def _pitch(view: View) -> str:
+    degrees = round(view.pitch_deg)
+    return f"{abs(degrees)}° {'above' if degrees > 0 else 'below'} level" if degrees else "level"
+
+
+def _bank(view: View) -> str:
+    degrees = round(view.bank_deg)
+    return f"{abs(degrees)}° {'right' if degrees > 0 else 'left'}" if degrees else "wings level"
+
+
+def _speed(view: View) -> str:
+    return f"{round(view.ias_kt)} kt"
+
+
+def _altitude(view: View) -> str:
+    return f"{round(view.altitude_ft):,} ft"
+
+
+def _shown(text: str, width: int, plain: bool) -> str:
+    """Text cut to ``width``, without signs that would move the cursor or cannot be shown."""
+    text = "".join(sign if sign.isprintable() else " " for sign in text)
+    if plain:
+        text = text.translate(_PLAIN_SIGNS).encode("ascii", "replace").decode()
+    return text if cell_len(text) <= width else set_cell_size(text, width)

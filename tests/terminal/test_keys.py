@@ -1,0 +1,195 @@
+from __future__ import annotations
+
+import os
+import random
+import signal
+import statistics
+import subprocess
+import sys
+import textwrap
+import time
+
+import pytest
+
+from coach.terminal.keys import Keys
+from tests.terminal.student import PROGRAM, at_terminal, start
+
+pytestmark = pytest.mark.skipif(
+    sys.platform == "win32", reason="Windows has no pseudo-terminal to test with"
+)
+REHEARSE, HANG, STUMBLE = (
+    PROGRAM.replace("{function}", function) for function in ("rehearse", "hang", "stumble")
+)
+
+
+def test_a_key_is_stamped_when_it_arrives_not_when_the_screen_looks() -> None:
+    # Both processes read the same clock: time.perf_counter is the system's monotonic clock.
+    chance = random.Random(4)
+    late = []
+    with at_terminal(REHEARSE) as student:
+        assert student.hears() == ["ready"]
+        for _ in range(80):
+            time.sleep(chance.uniform(0.02, 0.08))
+            sent = time.perf_counter()
+            student.types(b" ")
+            name, at = student.hears()
+            assert name == "space"
+            late.append(1000 * (float(at) - sent))
+    print(f"stamped late by {statistics.median(late):.2f} ms (median), {max(late):.2f} ms (worst)")
+    assert min(late) >= 0
+    assert statistics.median(late) < 3
+    assert max(late) < 50
+
+
+def test_keys_typed_together_arrive_in_order_and_an_arrow_is_no_press() -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.types(b" \x1b[Ap\x1b[Bq")
+        assert [line[0] for line in student.hears_all()] == ["space", "p", "q", "restored"]
+
+
+def test_the_escape_key_alone_is_told_from_an_arrow() -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.types(b"\x1b")
+        assert student.hears()[0] == "escape"
+
+
+def test_ctrl_s_does_not_freeze_the_screen() -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.types(b"\x13q")
+        assert [line[0] for line in student.hears_all()] == ["ctrl-s", "q", "restored"]
+
+
+def test_nothing_typed_is_echoed() -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.types(b"xq")
+        student.hears_all()
+        os.set_blocking(student.hand, False)
+        with pytest.raises(OSError):
+            print(os.read(student.hand, 100))
+
+
+def test_ctrl_c_is_a_press_and_the_terminal_is_restored() -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.types(b"\x03")
+        assert [line[0] for line in student.hears_all()] == ["ctrl-c", "restored"]
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_being_told_to_end_is_a_press_and_the_terminal_is_restored(name: str) -> None:
+    with at_terminal(REHEARSE) as student:
+        student.hears()
+        student.program.send_signal(getattr(signal, name))
+        assert [line[0] for line in student.hears_all()] == ["closed", "restored"]
+
+
+@pytest.mark.parametrize(
+    ("name", "error"),
+    [("SIGINT", ["KeyboardInterrupt"]), ("SIGTERM", ["SystemExit", "143"])],
+)
+def test_a_program_that_hangs_can_still_be_ended(name: str, error: list[str]) -> None:
+    with at_terminal(HANG) as student:
+        student.hears()
+        student.program.send_signal(getattr(signal, name))
+        time.sleep(1.2)
+        student.program.send_signal(getattr(signal, name))
+        assert student.hears_all() == [error, ["restored"]]
+
+
+def test_an_error_in_the_block_restores_the_terminal() -> None:
+    with at_terminal(STUMBLE) as student:
+        assert student.hears_all() == [["RuntimeError", "stumbled"], ["restored"]]
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_closing_the_terminal_is_a_press(own: bool) -> None:
+    with at_terminal(REHEARSE, own=own) as student:
+        student.hears()
+        student.closes()
+        assert student.hears_all()[0][0] == "closed"
+
+
+def test_keys_from_a_pipe_are_presses_and_its_end_is_none() -> None:
+    with start(REHEARSE, subprocess.PIPE) as program:
+        assert program.stdin is not None
+        assert program.stdout is not None
+        program.stdin.write(" p\n")
+        program.stdin.close()
+        heard = [program.stdout.readline().split()[0] for _ in range(4)]
+        assert heard == ["ready", "space", "p", "enter"]
+        time.sleep(0.3)
+        program.terminate()
+        assert program.stdout.readline().split()[0] == "closed"
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_without_input_there_are_no_presses_and_the_program_goes_on(closed: bool) -> None:
+    text = REHEARSE
+    if closed:
+        text = "import sys\nsys.stdin = None\n" + text
+    with start(text, subprocess.DEVNULL) as program:
+        assert program.stdout is not None
+        assert program.stdout.readline() == "ready\n"
+        time.sleep(0.3)
+        assert program.poll() is None
+        program.send_signal(signal.SIGINT)
+        assert program.stdout.readline().split()[0] == "ctrl-c"
+
+
+def test_a_signal_that_was_ignored_stays_ignored() -> None:
+    with start(REHEARSE, subprocess.DEVNULL, ignoring="SIGHUP") as program:
+        assert program.stdout is not None
+        program.stdout.readline()
+        program.send_signal(signal.SIGHUP)
+        time.sleep(0.2)
+        program.terminate()
+        program.stdout.read()
+        assert program.wait(5) == 0
+
+
+def test_ctrl_z_stops_with_the_terminal_restored_and_continues_with_the_keys() -> None:
+    # What a shell does: the program in a process group of its own, in front of the terminal.
+    shell = """
+    import os, signal, subprocess, sys, termios
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)
+    before = termios.tcgetattr(0)
+    program = subprocess.Popen([sys.executable, "-c", PROGRAM], process_group=0)
+    os.tcsetpgrp(0, program.pid)
+    _, status = os.waitpid(program.pid, os.WUNTRACED)
+    print("stopped" if os.WIFSTOPPED(status) else "ended", flush=True)
+    print("restored" if termios.tcgetattr(0) == before else "changed", flush=True)
+    os.kill(program.pid, signal.SIGCONT)
+    program.wait()
+    """
+    if sys.version_info < (3, 11):
+        pytest.skip("needs subprocess's process_group, from Python 3.11")
+    text = f"PROGRAM = {REHEARSE!r}\n" + textwrap.dedent(shell)
+    with at_terminal(text) as student:
+        assert student.hears() == ["ready"]
+        time.sleep(0.2)
+        student.types(b"\x1a")
+        assert student.hears() == ["stopped"]
+        assert student.hears() == ["restored"]
+        assert student.hears()[0] == "ctrl-z"
+        student.types(b" ")
+        assert student.hears()[0] == "space"
+
+
+def test_the_same_keys_can_be_used_again() -> None:
+    far, hand = os.pipe()
+    keys = Keys(far)
+    for _ in range(2):
+        with keys:
+            os.write(hand, b" ")
+            found = keys.presses()
+            while not found:
+                time.sleep(0.001)
+                found = keys.presses()
+        assert [press.key for press in found] == ["space"]
+        assert keys.presses() == []
+    os.close(hand)
+    os.close(far)
