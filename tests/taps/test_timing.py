@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from coach.problems import Problem
-from coach.taps.timing import BOUNCE_S, WINDOW_S, distinct, match
+from coach.taps.timing import BOUNCE_S, WINDOW_S, distinct, gauge, match
 
 
 def increasing(most: int, span_s: float = 40.0) -> st.SearchStrategy[list[float]]:
@@ -128,6 +128,25 @@ def test_a_tempo_below_one_is_rushing_and_above_one_dragging() -> None:
     checkpoints = [10.0, 20.0, 30.0]
     assert match(checkpoints, [9.5, 19.0, 28.5]).tempo == pytest.approx(0.95)
     assert match(checkpoints, [10.3, 20.6, 30.9]).tempo == pytest.approx(1.03)
+
+
+@pytest.mark.parametrize("tempo", [0.85, 0.9, 0.95, 1.05, 1.1, 1.15])
+def test_a_student_who_keeps_an_own_tempo_is_followed_out_of_the_windows(tempo: float) -> None:
+    checkpoints = [33.0 * loop + at for loop in range(4) for at in (10.5, 16.8, 23.0, 33.0)]
+    timing = gauge(checkpoints, [tempo * at for at in checkpoints])
+    assert timing.pairs == tuple((index, index) for index in range(16))
+    assert timing.tempo == pytest.approx(tempo)
+    assert timing.errors_s[-1] == pytest.approx(132.0 * (tempo - 1.0))
+
+
+@given(checkpoints=increasing(16, 140.0), taps=increasing(20, 140.0))
+def test_following_never_loses_a_pair_and_leaves_alone_what_the_clock_explains(
+    checkpoints: list[float], taps: list[float]
+) -> None:
+    plain, followed = match(checkpoints, taps), gauge(checkpoints, taps)
+    assert followed == plain or len(followed.pairs) > len(plain.pairs)
+    if not plain.missed or not plain.extra:
+        assert followed == plain
 
 
 def test_what_too_few_taps_cannot_tell_is_none() -> None:

@@ -1,0 +1,201 @@
+"""The one thing to work on next, chosen in a fixed order.
+
+1. No checkpoint reached, or no tap at all: say what to do.
+2. Three taps or fewer matched: too little to say more.
+3. Scattered: the taps do not follow the maneuver, even allowing for bias and tempo, or many
+   checkpoints are missed while as many taps belong to none.
+4. Many missed: those checkpoints, by name.
+5. Rushing or dragging: the tempo is off, and by more than chance.
+6. Early or late everywhere: a bias beyond the ordinary, and the larger part of the error.
+7. The checkpoint with the largest absolute error, where that is more than on time.
+8. Any missed: it, by name.
+9. Else it is good, and there is a next step.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterable, Sequence
+
+from coach.debrief.checkpoints import ON_TIME_S, Row, counted, in_the_airplane
+from coach.logbook.run import Run
+from coach.taps.timing import WINDOW_S, Timing
+
+FEW_TAPS = 3
+"""With so few taps a mean or a spread is chance."""
+
+SCATTERED_S = 1.0
+"""A spread that no leg of 6 s can be learned from: a third of its taps are off by more."""
+
+MANY_MISSED = 0.2
+"""A share of the checkpoints: one of every loop's four or five is a habit, not a slip."""
+
+TEMPO_OFF = 0.02
+"""Two hundredths add up to 0.7 s over a loop of 33 s."""
+
+BIAS_S = 0.15
+"""Tapping along comes a few tens of milliseconds early on average (B. H. Repp, Psychonomic Bulletin
+& Review 12 (2005) 969-992), and keyboard and sound may add as much again (common practice, no
+source); below this a bias says nothing about the student."""
+
+SURE = 2.0
+"""A tempo this many of its standard errors off is taken for more than chance."""
+
+
+def next_step(run: Run, rows: Sequence[Row], timing: Timing) -> str:
+    """The one thing to work on next, as one sentence.
+
+    Args:
+        run: the run.
+        rows: its checkpoints as far as it got.
+        timing: the match behind them.
+    """
+    return (
+        _little_to_say(run, rows, timing)
+        or _scattered(rows, timing)
+        or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
+        or _tempo(rows, timing)
+        or _bias(timing)
+        or _worst(rows)
+        or _missed(rows, at_least=1.0)
+        or _good(run, rows)
+    )
+
+
+def _little_to_say(run: Run, rows: Sequence[Row], timing: Timing) -> str | None:
+    if not rows:
+        return "Fly on to the first checkpoint at least, so that there is something to debrief."
+    if not timing.pairs and not timing.extra:
+        return (
+            "Press the space bar the moment you reach each checkpoint, where the tone sounds, "
+            "so that your timing can be debriefed."
+        )
+    if len(timing.pairs) > FEW_TAPS:
+        return None
+    if timing.missed:
+        return (
+            f"Tap every checkpoint: {len(timing.pairs)} of {len(rows)} were tapped "
+            f"(within {WINDOW_S:.0f} s), too few to say more."
+        )
+    return f"Fly on further next time: {counted(len(rows), 'checkpoint')} are too few to say more."
+
+
+def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:
+    spread = math.sqrt(statistics.fmean(one * one for one in _residuals(rows, timing)))
+    astray = min(len(timing.missed), len(timing.extra))
+    if spread <= SCATTERED_S and astray < MANY_MISSED * len(rows):
+        return None
+    return (
+        "Your taps do not follow the maneuver yet: hear it through once without tapping, saying "
+        "each checkpoint's name on its tone, and then tap along."
+    )
+
+
+def _missed(rows: Sequence[Row], at_least: float) -> str | None:
+    missed = {name: sum(row.word == "missed" for row in some) for name, some in _by_name(rows)}
+    if sum(missed.values()) < at_least:
+        return None
+    of = {name: len(some) for name, some in _by_name(rows)}
+    worst = sorted((name for name in missed if missed[name]), key=lambda name: -missed[name])[:3]
+    named = _listed([f"{name} (missed {missed[name]} of {_times(of[name])})" for name in worst])
+    return f"Do not forget {named}: say its name aloud while you are on the way to it."
+
+
+def _tempo(rows: Sequence[Row], timing: Timing) -> str | None:
+    assert timing.tempo is not None
+    off = timing.tempo - 1.0
+    planned = _planned(rows, timing)
+    around = math.fsum((at - statistics.fmean(planned)) ** 2 for at in planned)
+    left = math.fsum(one * one for one in _residuals(rows, timing))
+    chance = math.sqrt(left / (len(planned) - 2) / around)
+    if abs(off) < TEMPO_OFF or abs(off) < SURE * chance:
+        return None
+    if off < 0:
+        return (
+            f"You rush: your tempo is {-100 * off:.0f} % quicker than the airplane's, so count the "
+            "seconds of each leg aloud and let the airplane come to you."
+        )
+    return (
+        f"You drag: your tempo is {100 * off:.0f} % slower than the airplane's, so begin the words "
+        "of each leg while the tone before it still sounds."
+    )
+
+
+def _bias(timing: Timing) -> str | None:
+    bias, spread = timing.constant_error_s, timing.variable_error_s
+    assert bias is not None and spread is not None
+    # The mean squared error is bias squared plus spread squared.
+    if abs(bias) < max(BIAS_S, spread):
+        return None
+    if bias < 0:
+        return (
+            f"You are {-bias:.1f} s early on the whole, more than the few hundredths everybody is: "
+            "wait for the picture of the checkpoint before you tap."
+        )
+    return (
+        f"You are {bias:.1f} s late on the whole: say what comes next one breath sooner (and if "
+        "you listen through a wireless headset, try without, for it may be that late itself)."
+    )
+
+
+def _worst(rows: Sequence[Row]) -> str | None:
+    tapped = [
+        (name, [row for row in some if row.error_s is not None]) for name, some in _by_name(rows)
+    ]
+    name, some = max(((name, some) for name, some in tapped if some), key=lambda one: _off(one[1]))
+    off = _off(some)
+    if off <= ON_TIME_S:
+        return None
+    mean = statistics.fmean(row.error_s or 0.0 for row in some)
+    # Called early or late only where most of its error goes one way.
+    way = "off" if abs(mean) < 0.5 * off else "early" if mean < 0 else "late"
+    heading = statistics.fmean(abs(row.heading_deg or 0.0) for row in some)
+    speed = statistics.fmean(abs(row.speed_kt or 0.0) for row in some)
+    return (
+        f"Work on the leg to {name}: you are {off:.1f} s {way} there on average, "
+        f"which is {in_the_airplane(heading, speed)}."
+    )
+
+
+def _good(run: Run, rows: Sequence[Row]) -> str:
+    if len(rows) < len(run.moments):
+        return "Your timing is good as far as you flew: fly it to the end next time."
+    if run.pace < 1.0:
+        return "Your timing is good at this pace: fly it at the airplane's own tempo next time."
+    return (
+        "Your timing is good: change one thing next time, the side you turn to first, "
+        "the wind or the weight."
+    )
+
+
+def _planned(rows: Sequence[Row], timing: Timing) -> list[float]:
+    return [rows[checkpoint].planned_s for checkpoint, _ in timing.pairs]
+
+
+def _residuals(rows: Sequence[Row], timing: Timing) -> list[float]:
+    """What is left of the errors after bias and tempo are taken out."""
+    assert timing.tempo is not None and timing.constant_error_s is not None
+    planned = _planned(rows, timing)
+    middle = statistics.fmean(planned)
+    return [
+        error - timing.constant_error_s - (timing.tempo - 1.0) * (at - middle)
+        for at, error in zip(planned, timing.errors_s, strict=True)
+    ]
+
+
+def _by_name(rows: Sequence[Row]) -> list[tuple[str, list[Row]]]:
+    names = dict.fromkeys(row.name for row in rows)
+    return [(name, [row for row in rows if row.name == name]) for name in names]
+
+
+def _off(some: Iterable[Row]) -> float:
+    return statistics.fmean(abs(row.error_s or 0.0) for row in some)
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _times(number: int) -> str:
+    return "1 time" if number == 1 else f"{number} times"

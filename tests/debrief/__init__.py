@@ -1,0 +1,1 @@
+"""Tests of what is learned from a run."""
