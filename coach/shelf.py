@@ -19,7 +19,9 @@ def data_folder() -> Path:
 def cache_folder() -> Path:
     """What can be made again: synthesised phrases. ``COACH_HOME`` moves it too."""
     home = os.environ.get("COACH_HOME")
-    return Path(home) / "cache" if home else Path(platformdirs.user_cache_dir(_APP, appauthor=False))
+    return (
+        Path(home) / "cache" if home else Path(platformdirs.user_cache_dir(_APP, appauthor=False))
+    )
 
 
 def shipped(name: str) -> Path:

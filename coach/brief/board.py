@@ -6,15 +6,10 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from coach.caution import CAUTION
 from coach.flight.atmosphere import density_altitude
 from coach.flight.flight import Flight, maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
-
-CAUTION = (
-    "This trains timing and words on the ground; it is no flight instruction, and its numbers come "
-    "from a simple model. The airplane's own handbook, local rules and a licensed instructor come "
-    "first."
-)
 
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""

@@ -8,7 +8,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import CAUTION, entry, warnings
+from coach.brief.board import entry, warnings
+from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 
@@ -68,6 +69,7 @@ def _entry(flight: Flight) -> RenderableType:
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(_heading(one["heading_deg"]))
+    loops = "one loop" if facts["loops"] == 1 else f"{facts['loops']} loops"
     rows = [
         (
             "speed",
@@ -86,7 +88,7 @@ def _entry(flight: Flight) -> RenderableType:
             f"{_heading(facts['heading_deg'])}, wind {wind}, first turn {facts['first_turn']}",
         ),
         ("references", ", ".join(f"{name} {' / '.join(at)}" for name, at in references.items())),
-        ("time", f"{_clock(flight.length_s)} for {facts['loops']} loops"),
+        ("time", f"{_clock(flight.length_s)} for {loops}"),
     ]
     grid = Table.grid(padding=(0, 2))
     for name, value in rows:

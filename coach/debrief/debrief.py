@@ -6,15 +6,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from coach.caution import CAUTION
 from coach.debrief.advice import FEW_TAPS, next_step
 from coach.debrief.checkpoints import ON_TIME_S, Row, counted, reached, rows
 from coach.logbook.run import Run
 from coach.taps.timing import Timing, distinct, gauge
-
-CAUTION = (
-    "This trains timing and words on the ground; the airplane's own handbook, local rules and a "
-    "licensed instructor come first."
-)
 
 NO_CHANGE_S = 0.05
 """A smaller change of the absolute error from run to run is none (common practice, no source)."""

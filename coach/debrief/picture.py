@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from coach.caution import CAUTION
 from coach.debrief.checkpoints import ON_TIME_S
-from coach.debrief.debrief import CAUTION, Debrief, debrief
+from coach.debrief.debrief import Debrief, debrief
 from coach.logbook.run import Run
 from coach.problems import Problem, written
 

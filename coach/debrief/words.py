@@ -8,8 +8,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from coach.caution import CAUTION
 from coach.debrief.checkpoints import Row
-from coach.debrief.debrief import CAUTION, Debrief
+from coach.debrief.debrief import Debrief
 from coach.logbook.run import Run
 
 

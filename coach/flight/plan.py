@@ -264,8 +264,9 @@ class _Search:
             wanted = f"{wish.between[0]} to {wish.between[1]}"
         else:
             wanted = f"{target.low / unit:.0f} {name}, within {wish.within}"
+        what = _CALLED.get(wish.what, wish.what)
         return (
-            f"at {wish.at}, {_CALLED.get(wish.what, wish.what)} comes out at {value / unit:.0f} {name}, "
+            f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
 

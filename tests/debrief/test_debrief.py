@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
+from coach.caution import CAUTION
 from coach.debrief.checkpoints import ON_TIME_S
-from coach.debrief.debrief import CAUTION, Debrief, debrief
+from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.words import screen
 from coach.logbook.run import Ending
 from tests.debrief import students

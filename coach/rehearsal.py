@@ -1,0 +1,228 @@
+"""One rehearsal from end to end: the rooms composed, and the run itself."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timezone
+from typing import Protocol
+
+from coach.brief.board import warnings
+from coach.callouts.cuesheet import CueSheet
+from coach.callouts.sheet import cue_sheet, phrases
+from coach.flight import airplane as airplanes
+from coach.flight.day import Day, conditions
+from coach.flight.flight import Flight
+from coach.flight.plan import plan
+from coach.logbook.logbook import Logbook
+from coach.logbook.run import Ending, Run
+from coach.script import library
+from coach.sound.outputs import open_player
+from coach.sound.soundtrack import Soundtrack, mix
+from coach.sound.voices import speak
+from coach.terminal.keys import Press
+
+FRAME_S = 1.0 / 15.0
+"""How often the screen is drawn anew."""
+
+EARLIEST_TAP_S = -1.0
+"""A tap longer before the first moment belongs to the count-in, not to the run."""
+
+
+@dataclass(frozen=True)
+class Rehearsal:
+    """Everything a run needs, ready before it begins.
+
+    Attributes:
+        flight: how it is flown.
+        day: what was asked for, in the student's words.
+        sheet: what is said when.
+        soundtrack: the same as samples.
+        note: one sentence when the voice failed for some phrases.
+    """
+
+    flight: Flight
+    day: dict[str, str]
+    sheet: CueSheet
+    soundtrack: Soundtrack
+    note: str | None
+
+
+def fly(maneuver: str, airplane: str, day: Day) -> Flight:
+    """The flight of a maneuver, by the names of its script and its airplane.
+
+    Raises:
+        Problem: a script or a value is at fault, or the maneuver cannot be flown.
+    """
+    script, plane = library.maneuver(maneuver), airplanes.load(airplane)
+    return plan(script, plane, conditions(day, script, plane))
+
+
+def prepare(flight: Flight, day: Day) -> Rehearsal:
+    """Every phrase spoken, placed and mixed."""
+    heard = warnings(flight)
+    spoken = speak([phrase.spoken for phrase in phrases(flight, heard)])
+    lengths = {words: clip.length_s for words, clip in spoken.clips.items()}
+    sheet = cue_sheet(flight, lengths, heard)
+    given = {name: str(value) for name, value in vars(day).items() if value is not None}
+    return Rehearsal(flight, given, sheet, mix(sheet, spoken.clips), spoken.problem)
+
+
+class Hand(Protocol):
+    """Where key presses come from: `coach.terminal.keys.Keys`, or anything alike."""
+
+    def presses(self) -> list[Press]:
+        """What was pressed since the last call, each with its time on `time.perf_counter`."""
+
+
+@dataclass
+class Progress:
+    """Where a run stands, for whoever shows it.
+
+    Attributes:
+        position_s: what is heard now, on the soundtrack.
+        taps_s: taps so far, seconds on the flight's clock.
+        paused: the student has paused it.
+        finished: the last moment is over.
+        message: one sentence to the student, or an empty text.
+    """
+
+    position_s: float = 0.0
+    taps_s: list[float] = field(default_factory=list)
+    paused: bool = False
+    finished: bool = False
+    message: str = ""
+
+
+def run(
+    rehearsal: Rehearsal,
+    hand: Hand,
+    logbook: Logbook,
+    show: Callable[[Progress], None],
+    *,
+    output: str | None = None,
+    student: str = "",
+) -> int | None:
+    """Play a rehearsal, take the taps, and keep the run as it goes.
+
+    The keys are space to tap, p to pause and go on, r to start over and q to stop. Starting over
+    ends the run in the logbook and begins another one. A program that was halted (Ctrl-Z) comes
+    back paused.
+
+    Args:
+        rehearsal: from `prepare`.
+        hand: the keys.
+        logbook: where the run is kept, from its first moment on.
+        show: called about fifteen times a second with where the run stands.
+        output: the sound device's name, or None for the usual one.
+        student: whose run it is.
+
+    Returns:
+        The run's number in the logbook, or None when it was stopped before its first moment.
+
+    Raises:
+        Problem: the sound device is unknown.
+    """
+    keeper = _Keeper(rehearsal, logbook, student)
+    player = open_player(rehearsal.soundtrack, output)
+    progress = Progress(message=rehearsal.note or player.note or "")
+    ending: Ending = "interrupted"
+    player.start()
+    try:
+        while not progress.finished:
+            for press in hand.presses():
+                if press.key == "space" and not progress.paused:
+                    heard = player.position_s(press.at)
+                    tap = heard - rehearsal.sheet.flight_start_s
+                    if tap >= EARLIEST_TAP_S:
+                        progress.taps_s.append(tap)
+                        keeper.tap(tap)
+                elif press.key == "p" or (press.key == "ctrl-z" and not progress.paused):
+                    progress.paused = not progress.paused
+                    (player.pause if progress.paused else player.resume)()
+                elif press.key == "r":
+                    keeper.end("stopped", progress.position_s)
+                    progress.taps_s.clear()
+                    progress.paused = False
+                    player.restart()
+                elif press.key in ("q", "ctrl-c"):
+                    ending = "stopped"
+                    return keeper.end(ending, progress.position_s)
+                elif press.key == "closed":
+                    return keeper.end(ending, progress.position_s)
+            progress.position_s = player.position_s()
+            progress.message = rehearsal.note or player.note or ""
+            progress.finished = player.finished
+            keeper.reached(progress.position_s)
+            show(progress)
+            time.sleep(FRAME_S)
+        ending = "finished"
+        return keeper.end(ending, progress.position_s)
+    finally:
+        player.stop()
+        keeper.end(ending, progress.position_s)
+
+
+class _Keeper:
+    """The run in the logbook: begun with its first moment or tap, written to as it goes."""
+
+    def __init__(self, rehearsal: Rehearsal, logbook: Logbook, student: str) -> None:
+        self.rehearsal = rehearsal
+        self.logbook = logbook
+        self.student = student
+        self.number: int | None = None
+        self.noted = 0.0
+        self.counted_in = (
+            False  # since the last start, so that starting over begins a run of its own
+        )
+
+    def tap(self, time_s: float) -> None:
+        self.logbook.tap(self._begun(), time_s)
+
+    def reached(self, position_s: float) -> None:
+        """Note about once a second how far the run has come."""
+        flown = position_s - self.rehearsal.sheet.flight_start_s
+        self.counted_in = self.counted_in or flown <= 0.0
+        if self.number is None and not self.counted_in:
+            return
+        if flown > 0.0 and (self.number is None or abs(flown - self.noted) >= 1.0):
+            self.logbook.reached(self._begun(), flown)
+            self.noted = flown
+
+    def end(self, ending: Ending, position_s: float) -> int | None:
+        """Close the run, if one was begun; its number."""
+        number, self.number = self.number, None
+        self.counted_in = False
+        if number is not None:
+            flown = position_s - self.rehearsal.sheet.flight_start_s
+            self.logbook.end(number, ending, min(flown, self.rehearsal.flight.length_s))
+        return number
+
+    def _begun(self) -> int:
+        if self.number is None:
+            self.number = self.logbook.begin(_new_run(self.rehearsal, self.student))
+            self.noted = 0.0
+        return self.number
+
+
+def _new_run(rehearsal: Rehearsal, student: str) -> Run:
+    flight = rehearsal.flight
+    table = flight.table(2.0)
+    columns = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
+    return Run(
+        id=None,
+        student=student,
+        maneuver=flight.maneuver.maneuver,
+        title=flight.maneuver.title,
+        airplane=flight.airplane.title,
+        day=rehearsal.day,
+        started=datetime.now(timezone.utc),
+        pace=1.0,
+        support="everything",
+        moments=flight.moments,
+        trace={name: [round(float(v), 2) for v in table[name]] for name in columns},
+        taps_s=(),
+        ended="interrupted",
+        reached_s=0.0,
+    )

@@ -1,0 +1,95 @@
+"""What the screen shows while a rehearsal runs: the flight and the cue sheet at one moment."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from coach.callouts.cuesheet import Cue, CueSheet
+from coach.flight.flight import Flight
+from coach.terminal.screen import Mark, State, View
+
+CAPTION_STAYS_S = 1.0
+"""How long a caption stands after its last word."""
+
+TAPPED_WITHIN_S = 2.0
+"""A tap this near to a checkpoint marks it on the screen; the debrief judges more finely."""
+
+
+def view(
+    flight: Flight,
+    sheet: CueSheet,
+    position_s: float,
+    taps_s: list[float],
+    *,
+    paused: bool,
+    finished: bool,
+    message: str,
+) -> View:
+    """The screen's content.
+
+    Args:
+        flight: what is flown.
+        sheet: what is said when.
+        position_s: what is heard now, on the soundtrack's clock.
+        taps_s: taps so far, on the flight's clock.
+        paused: whether the run is paused.
+        finished: whether it is over.
+        message: one sentence, or an empty text.
+    """
+    flown = position_s - sheet.flight_start_s
+    now = min(max(flown, 0.0), flight.length_s)
+    span = next((one for one in flight.spans if now < one.end_s), flight.spans[-1])
+    here = flight.moment(now, span.loop, "now")
+    passed = [moment.time_s for moment in flight.moments if moment.time_s <= now]
+    ahead = next((moment for moment in flight.moments if moment.time_s > now), None)
+    marks = tuple(
+        Mark(moment.name, _mark(moment.time_s, flown, taps_s))
+        for moment in flight.moments
+        if moment.loop == span.loop
+    )
+    return View(
+        title=flight.maneuver.title,
+        airplane=flight.airplane.title,
+        loop=span.loop,
+        loops=len(flight.sides),
+        side="right" if flight.sides[span.loop - 1] > 0 else "left",
+        state=_state(flown, paused=paused, finished=finished),
+        leg=span.leg,
+        pitch_deg=here.pitch_deg,
+        bank_deg=here.bank_deg,
+        ias_kt=here.ias_kt,
+        altitude_ft=here.altitude_ft,
+        next_name=ahead.name if ahead else "",
+        next_reference=(flight.reference_ahead(ahead.time_s) or "") if ahead else "",
+        next_in_s=ahead.time_s - flown if ahead else 0.0,
+        next_of_s=ahead.time_s - (passed[-1] if passed else 0.0) if ahead else 0.0,
+        caption=caption(sheet, position_s),
+        marks=marks,
+        message=message,
+        count_in_s=max(0.0, -flown),
+    )
+
+
+def caption(sheet: CueSheet, position_s: float) -> str:
+    """The text of the phrase that is heard, or was just heard."""
+    spoken = [cue for cue in sheet.cues if cue.phrase is not None and cue.start_s <= position_s]
+    last: Cue | None = spoken[-1] if spoken else None
+    if last is None or last.phrase is None or position_s > last.end_s + CAPTION_STAYS_S:
+        return ""
+    return last.phrase.text
+
+
+def _state(flown: float, *, paused: bool, finished: bool) -> State:
+    if finished:
+        return "finished"
+    if paused:
+        return "paused"
+    return "count-in" if flown < 0.0 else "running"
+
+
+def _mark(
+    time_s: float, flown: float, taps_s: list[float]
+) -> Literal["coming", "tapped", "missed"]:
+    if any(abs(tap - time_s) <= TAPPED_WITHIN_S for tap in taps_s):
+        return "tapped"
+    return "missed" if flown > time_s + TAPPED_WITHIN_S else "coming"

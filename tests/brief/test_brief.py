@@ -1,0 +1,94 @@
+"""The brief as values, as words, as a table and as a picture."""
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from coach.brief.board import board, history_csv
+from coach.brief.picture import draw
+from coach.brief.words import page
+from coach.flight.airplane import load
+from coach.flight.day import Day, conditions
+from coach.flight.flight import Flight
+from coach.flight.plan import plan
+from coach.problems import Problem
+from coach.script.library import maneuver
+
+
+@pytest.fixture(scope="module")
+def flight() -> Flight:
+    script, plane = maneuver("lazy-eight"), load("meadow-four")
+    return plan(script, plane, conditions(Day(weight="2300", wind="240@12"), script, plane))
+
+
+def test_the_values_hold_what_a_program_needs(flight: Flight) -> None:
+    values = board(flight)
+    assert {"entry", "checkpoints", "standard", "warnings"} <= values.keys()
+    assert len(values["checkpoints"]) == 16
+    assert set(values["checkpoints"][0]) == {
+        "loop",
+        "name",
+        "time_s",
+        "turned_deg",
+        "heading_deg",
+        "pitch_deg",
+        "bank_deg",
+        "ias_kt",
+        "altitude_ft",
+        "turn_rate_dps",
+        "load_factor",
+        "stall_margin_kt",
+        "rudder",
+    }
+    assert values["standard"]["source"] == "FAA-S-ACS-7, task V.D"
+    assert any("handbook" in caution for caution in values["cautions"])
+
+
+def test_the_page_shows_everything_on_eighty_columns(flight: Flight) -> None:
+    console = Console(width=80, file=io.StringIO(), record=True)
+    console.print(page(flight))
+    text = console.export_text()
+    assert max(len(line) for line in text.splitlines()) <= 80
+    for word in ("Entry", "maneuvering", "density altitude", "wind 240", "loop", "Standard",
+                 "Common errors", "licensed instructor", "first reference"):  # fmt: skip
+        assert word in " ".join(text.split())
+    for moment in flight.moments:
+        assert f"{moment.altitude_ft:,.0f}" in text
+
+
+def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
+    rows = list(csv.DictReader(io.StringIO(history_csv(flight))))
+    assert (
+        list(rows[0])
+        == (
+            "t_s loop heading_deg turned_deg pitch_deg path_deg bank_deg ias_kt tas_kt altitude_ft "
+            "turn_rate_dps load_factor stall_margin_kt alpha_deg rudder east_ft north_ft"
+        ).split()
+    )
+    assert len(rows) == pytest.approx(flight.length_s * 10, abs=1)
+    assert [float(row["t_s"]) for row in rows[:3]] == [0.0, 0.1, 0.2]
+    for moment in flight.moments:
+        row = rows[min(round(moment.time_s * 10), len(rows) - 1)]
+        assert float(row["ias_kt"]) == pytest.approx(moment.ias_kt, abs=0.6)
+        assert float(row["bank_deg"]) == pytest.approx(moment.bank_deg, abs=0.6)
+
+
+@pytest.mark.parametrize(("ending", "start"), [(".png", b"\x89PNG"), (".svg", b"<?xml")])
+def test_the_picture_is_written_whole(
+    flight: Flight, tmp_path: Path, ending: str, start: bytes
+) -> None:
+    path = tmp_path / f"brief{ending}"
+    draw(flight, path)
+    assert path.read_bytes().startswith(start)
+    assert [one.name for one in tmp_path.iterdir()] == [path.name]
+
+
+def test_a_picture_that_cannot_be_written_is_one_sentence(flight: Flight, tmp_path: Path) -> None:
+    with pytest.raises(Problem, match=r"\.png or \.svg"):
+        draw(flight, tmp_path / "brief.gif")
+    with pytest.raises(Problem, match="cannot be written: No such file or directory"):
+        draw(flight, tmp_path / "nowhere" / "brief.png")
+    assert not list(tmp_path.iterdir())

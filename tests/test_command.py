@@ -1,0 +1,102 @@
+"""The command, started as a person starts it: what it prints, and how it ends."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import soundfile
+
+KITE = str(Path(__file__).parent / "kite.yaml")
+
+
+def coach(*words: str, home: Path, **more: str) -> subprocess.CompletedProcess[str]:
+    env = {**os.environ, "COACH_HOME": str(home), "COACH_OUTPUT": "silent", **more}
+    return subprocess.run(
+        [sys.executable, "-m", "coach", *words],
+        capture_output=True,
+        text=True,
+        env=env,
+        timeout=120,
+        stdin=subprocess.DEVNULL,
+        check=False,
+    )
+
+
+def test_brief_prints_the_board_and_json_is_nothing_but_json(tmp_path: Path) -> None:
+    assert "Lazy eight" in coach("brief", "lazy-eight", home=tmp_path).stdout
+    told = coach("brief", "lazy-eight", "--json", "--loops", "2", home=tmp_path)
+    assert len(json.loads(told.stdout)["checkpoints"]) == 8
+
+
+def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
+    sound, words = tmp_path / "lazy.flac", tmp_path / "lazy.vtt"
+    told = coach(
+        "record", "lazy-eight", "--loops", "1", "-o", str(sound), "--captions", str(words),
+        home=tmp_path,
+    )  # fmt: skip
+    assert told.returncode == 0, told.stderr
+    assert soundfile.info(sound).duration > 60.0
+    assert words.read_text(encoding="utf-8").startswith("WEBVTT\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("brief", "lazy-ate"), "There is no maneuver 'lazy-ate'; did you mean lazy-eight?"),
+        (("brief", "lazy-eight", "--airplane", "medow-four"), "did you mean meadow-four?"),
+        (("brief", "lazy-eight", "--weight", "9000"), "at most 2480 lb"),
+        (("brief", "lazy-eight", "--table", "/nowhere/a.csv"), "/nowhere/a.csv: cannot be written"),
+        (("brief", "lazy-eight", "--picture", "a.gif"), "written as .png or .svg"),
+        (("record", "lazy-eight", "-o", "/nowhere/a.wav"), "/nowhere/a.wav"),
+        (("record", "lazy-eight", "-o", "a.mid"), ".wav or .flac"),
+        (("rehearse", "lazy-eight", "--output", "gramophone"), "no sound device called gramophone"),
+        (("debrief",), "There is no run yet"),
+        (("debrief", "7"), "Run 7 is not in the logbook"),
+    ],
+)
+def test_what_cannot_be_done_is_one_sentence(
+    tmp_path: Path, words: tuple[str, ...], sentence: str
+) -> None:
+    told = coach(*words, home=tmp_path)
+    assert sentence in told.stderr
+    assert told.returncode == 1
+    assert "Traceback" not in told.stderr
+    assert len(told.stderr.strip().splitlines()) == 1
+
+
+def test_a_script_of_one_s_own_comes_first_and_its_faults_are_told(tmp_path: Path) -> None:
+    own = tmp_path / "scripts" / "maneuvers"
+    own.mkdir(parents=True)
+    (own / "lazy-eight.yaml").write_text("maneuver: lazy-eight\ntitel: Mine\n", encoding="utf-8")
+    told = coach("brief", "lazy-eight", home=tmp_path)
+    assert "lazy-eight.yaml, line 2: unknown key 'titel'; did you mean title?" in told.stderr
+
+
+def test_a_command_that_does_not_exist_is_refused(tmp_path: Path) -> None:
+    told = coach("breif", home=tmp_path)
+    assert told.returncode == 2
+    assert "breif" in told.stderr
+
+
+def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
+    env = {**os.environ, "COACH_HOME": str(tmp_path)}
+    told = subprocess.run(
+        f"{sys.executable} -m coach brief lazy-eight --json | head -1",
+        shell=True, capture_output=True, text=True, env=env, timeout=120, check=False,
+    )  # fmt: skip
+    assert told.stdout == "{\n"
+    assert "Traceback" not in told.stderr
+
+
+def test_without_a_terminal_the_captions_are_printed_on_time_and_the_run_is_kept(
+    tmp_path: Path,
+) -> None:
+    told = coach("rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE, home=tmp_path)  # fmt: skip
+    assert told.returncode == 0, told.stderr
+    assert "90." in told.stdout
+    assert (
+        json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
+    )
