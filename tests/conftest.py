@@ -6,7 +6,8 @@ import os
 from collections.abc import Iterator
 
 import pytest
-from sound.null_sink import NullSink, missing, private_server
+
+from tests.sound.null_sink import NullSink, missing, private_server
 
 
 @pytest.fixture

@@ -8,8 +8,6 @@ so a key pressed just before a pause is put where it belongs.
 
 from __future__ import annotations
 
-import numpy as np
-
 from coach.sound.clip import RATE
 
 _KEPT = 32
@@ -26,7 +24,7 @@ class Clock:
     def __init__(self) -> None:
         self.frames = 0
         self.ticks = 0
-        self._origins = np.zeros(_KEPT)
+        self._origins = [0.0] * _KEPT
         self._known = 0
         self._marks: list[tuple[float, int, bool]] = [(0.0, 0, False)]
 
@@ -76,5 +74,6 @@ class Clock:
         known = min(self._known, _KEPT)
         # A callback may be late, which makes its estimate late; it is never early. So the truth
         # lies low among the last ones, and just above the lowest where the device's own figure
-        # trembles.
-        return float(np.quantile(self._origins[:known], 0.25)) if known else None
+        # trembles. (Sorted by Python: numpy would let go of Python's lock, and whoever asks for the
+        # position often would win it back from the waiting callback again and again.)
+        return sorted(self._origins[:known])[known // 4] if known else None

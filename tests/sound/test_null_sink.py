@@ -159,3 +159,44 @@ def test_when_the_device_vanishes_the_time_goes_on_and_the_screen_stays_clean(
     on = (positions > 0.7) & (positions < positions[-1] - 0.1)
     drift = (times - positions)[on]
     assert np.ptp(drift) < 0.015 and positions[-1] == pytest.approx(12, abs=0.001)
+
+
+def test_without_the_portaudio_library_miniaudio_carries_the_sound(null_sink: NullSink) -> None:
+    code = (
+        "import ctypes.util; ctypes.util.find_library = lambda name: None\n"
+        "import numpy; from coach.sound import outputs, soundtrack\n"
+        "with outputs.open_player(soundtrack.Soundtrack(numpy.zeros(480, 'f4'))) as player:\n"
+        "    print(type(player._device).__name__, player.note)"
+    )
+    child = subprocess.run(
+        [sys.executable, "-c", code],
+        env=null_sink.environment,
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+        timeout=30,
+    )
+    assert (child.stdout, child.stderr) == ("MiniaudioDevice None\n", "")
+
+
+def test_a_screen_that_asks_for_the_position_all_the_time_does_not_starve_the_device(
+    null_sink: NullSink,
+) -> None:
+    code = (
+        "import time, numpy; from coach.sound import outputs, soundtrack\n"
+        "player = outputs.open_player(soundtrack.Soundtrack(numpy.zeros(480_000, 'f4')))\n"
+        "player.start(); time.sleep(0.5); end = time.perf_counter() + 3; off = []\n"
+        "while (now := time.perf_counter()) < end:\n"
+        "    sum(i * i for i in range(60_000)); off.append(now - player.position_s(now))\n"
+        "player.stop(); print(player.underruns, player.lost, max(off) - min(off) < 0.01)"
+    )
+    null_sink.start_recording()
+    child = subprocess.run(
+        [sys.executable, "-c", code],
+        env=null_sink.environment,
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+        timeout=30,
+    )
+    assert (child.stdout, child.stderr) == ("0 False True\n", "")

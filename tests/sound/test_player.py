@@ -139,14 +139,18 @@ def test_an_unknown_device_is_answered_with_what_there_is() -> None:
     assert "silent" not in outputs()
 
 
-def test_a_machine_without_a_sound_device_is_told_so_in_one_sentence_and_sees_no_noise() -> None:
+def test_a_machine_without_a_sound_device_is_told_so_in_one_sentence_and_sees_no_noise(
+    tmp_path: Path,
+) -> None:
+    no_such_card = tmp_path / "alsa.conf"
+    no_such_card.write_text("pcm.!default { type hw card 31 }")
     code = (
         "import numpy; from coach.sound import outputs, soundtrack;"
         "p = outputs.open_player(soundtrack.Soundtrack(numpy.zeros(480, 'f4')));"
         "p.start(); p.stop(); print(p.note)"
     )
     nowhere = {
-        "ALSA_CONFIG_PATH": os.devnull,
+        "ALSA_CONFIG_PATH": str(no_such_card),
         "PULSE_SERVER": "unix:/nowhere",
         "JACK_NO_START_SERVER": "1",
         "XDG_RUNTIME_DIR": "/nowhere",

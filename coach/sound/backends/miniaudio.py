@@ -14,12 +14,13 @@ from coach.sound.clip import RATE
 
 Refused = miniaudio.MiniaudioError
 
-_BLOCK_S = 0.02
-_BLOCKS = 4
+_BLOCK_S = 0.08
+_BLOCKS = 3
 _CHANNELS = 2
-# miniaudio does not tell its delay. In recordings of a null sink a block was heard this many blocks
-# after it was asked for, under PulseAudio and under ALSA.
-_BLOCKS_AHEAD = {"PulseAudio": 1}
+# miniaudio does not tell its delay. It asks for a block whenever one of its blocks has been played,
+# so the others lie before it; under PulseAudio the server holds less, as a recording showed.
+_DELAY_S = (_BLOCKS - 1) * _BLOCK_S
+_DELAY_UNDER_S = {"PulseAudio": 0.065}
 _REAL = [backend for backend in miniaudio.Backend if backend is not miniaudio.Backend.NULL]
 
 
@@ -38,7 +39,7 @@ class MiniaudioDevice:
                 backends=_REAL,
             )
         self._fill = fill
-        self._delay_s = _BLOCKS_AHEAD.get(self._device.backend, _BLOCKS) * _BLOCK_S
+        self._delay_s = _DELAY_UNDER_S.get(self._device.backend, _DELAY_S)
 
     @property
     def alive(self) -> bool:

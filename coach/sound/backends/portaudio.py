@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -36,15 +35,21 @@ class PortAudioDevice:
                 dtype="float32",
                 latency=_LATENCY_S,
                 callback=self._callback,
+                finished_callback=self._ended,
             )
         self._fill = fill
         self._started = False
+        self._alive = True
         self._latency_s = float(self._stream.latency)
 
     @property
     def alive(self) -> bool:
-        """PortAudio's own opinion."""
-        return bool(self._stream.active)
+        """PortAudio's own opinion.
+
+        It tells us, we do not ask: a call into PortAudio lets go of Python's lock, and a screen
+        that asks often would win it back from the waiting callback again and again.
+        """
+        return self._alive
 
     def start(self) -> None:
         """Begin to ask for frames.
@@ -53,8 +58,10 @@ class PortAudioDevice:
         """
         hush()
         self._started = True
-        with suppress(Refused):  # a device that does not start is not alive, and the player sees it
+        try:
             self._stream.start()
+        except Refused:  # the player sees that it is not alive
+            self._alive = False
 
     def close(self) -> None:
         """Drop what is buffered and close."""
@@ -62,6 +69,9 @@ class PortAudioDevice:
         if self._started:
             self._started = False
             unhush()
+
+    def _ended(self) -> None:
+        self._alive = False
 
     def _callback(
         self, out: npt.NDArray[np.float32], _count: int, moment: Any, status: Any
