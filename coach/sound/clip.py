@@ -15,7 +15,7 @@ RATE = 48_000
 
 PHRASE_LOUDNESS = 10 ** (-23 / 20)
 """Root mean square of a phrase's louder parts: -23 dB of full scale, the programme level of EBU
-R 128, here without its frequency weighting."""
+R 128 (from memory), here without its frequency weighting."""
 
 PHRASE_PEAK = 0.60
 TONE_PEAK = 0.25

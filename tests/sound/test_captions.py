@@ -1,4 +1,4 @@
-"""Promises of the captions, held against https://www.w3.org/TR/webvtt1/, section 4 (syntax)."""
+"""Promises of the captions, held against https://www.w3.org/TR/webvtt1/, section 4 (from memory)."""
 
 from __future__ import annotations
 
