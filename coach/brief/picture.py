@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.problems import Problem, written
 
@@ -29,7 +31,7 @@ def draw(flight: Flight, path: Path) -> None:
     """
     if path.suffix.lower() not in (".png", ".svg"):
         raise Problem(f"{path}: a picture is written as .png or .svg.")
-    figure = Figure(figsize=(11.0, 8.0), layout="constrained", facecolor=PAPER)
+    figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
     figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
     rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
     _nose(figure.add_subplot(rows[0]), flight)
@@ -49,7 +51,7 @@ def draw(flight: Flight, path: Path) -> None:
         axes.tick_params(labelbottom=row == 4)
     if first is not None:
         first.set_xlim(0.0, flight.length_s)
-        figure.axes[-1].set_xlabel("seconds from the start")
+        figure.axes[-1].set_xlabel(f"seconds from the start\n\n{textwrap.fill(CAUTION, 130)}")
     with written(path) as part:
         figure.savefig(part, format=path.suffix.lower()[1:], dpi=130)
 

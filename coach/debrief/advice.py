@@ -78,7 +78,10 @@ def _little_to_say(run: Run, rows: Sequence[Row], timing: Timing) -> str | None:
             f"Tap every checkpoint: {len(timing.pairs)} of {len(rows)} were tapped "
             f"(within {WINDOW_S:.0f} s), too few to say more."
         )
-    return f"Fly on further next time: {counted(len(rows), 'checkpoint')} are too few to say more."
+    few = "is" if len(rows) == 1 else "are"
+    return (
+        f"Fly on further next time: {counted(len(rows), 'checkpoint')} {few} too few to say more."
+    )
 
 
 def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:

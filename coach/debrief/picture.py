@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+import textwrap
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -60,7 +61,9 @@ def draw(run: Run, path: Path) -> None:
         top.text(run.reached_s, 0.97, f" {run.ended}", **{**_above(top), "ha": "left", "va": "top"})
     ends = [moment.time_s for moment in run.moments] + run.trace.get("t_s", []) + [1.0]
     bank.set_xlim(0.0, max(ends) + 1.0)
-    bank.set_xlabel(f"seconds from the start of the maneuver\n\n{judged.next}\n{CAUTION}")
+    bank.set_xlabel(
+        f"seconds from the start of the maneuver\n\n{judged.next}\n{textwrap.fill(CAUTION, 110)}"
+    )
     named: dict[str, Any] = {}
     for axes in (top, speed):
         marks, labels = axes.get_legend_handles_labels()
