@@ -65,8 +65,11 @@ def _the_day(command: F) -> F:
         click.option("--weight", metavar="LB", help="Such as 2300lb.  [gross weight]"),
         click.option("--altitude", metavar="FT", help="Entry altitude above sea level."),
         click.option("--ground", metavar="FT", help="Elevation of the ground.  [0 ft]"),
+        click.option("--altimeter", metavar="INHG", help="Such as 29.80, or 1009hPa.  [standard]"),
         click.option("--temperature", metavar="C", help="At that altitude.  [standard day]"),
-        click.option("--wind", metavar="WIND", help="calm, across, across@15, or 240@15.  [calm]"),
+        click.option(
+            "--wind", metavar="WIND", help="calm, across@15, or 240@15.  [as the script asks]"
+        ),
         click.option("--heading", metavar="DEG", help="Entry heading.  [as the wind asks]"),
         click.option("--entry-speed", metavar="KT", help="Indicated.  [as the script asks]"),
         click.option(

@@ -8,21 +8,33 @@ from typing import Any
 
 from coach.caution import CAUTION
 from coach.flight.atmosphere import density_altitude
-from coach.flight.flight import Flight, maneuvering_speed, stall_speed
+from coach.flight.flight import Flight
+from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
 
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""
 
-_DIGITS = {
+COLUMNS = {
     "t_s": 1,
     "loop": 0,
-    "load_factor": 3,
-    "rudder": 3,
+    "heading_deg": 2,
+    "turned_deg": 2,
+    "pitch_deg": 2,
+    "path_deg": 2,
+    "bank_deg": 2,
+    "ias_kt": 2,
+    "tas_kt": 2,
     "altitude_ft": 1,
+    "turn_rate_dps": 2,
+    "load_factor": 3,
+    "stall_margin_kt": 2,
+    "alpha_deg": 2,
+    "rudder": 3,
     "east_ft": 0,
     "north_ft": 0,
 }
+"""The columns of the time history, each with its decimals."""
 
 
 def entry(flight: Flight) -> dict[str, Any]:
@@ -108,8 +120,6 @@ def board(flight: Flight) -> dict[str, Any]:
 def history_csv(flight: Flight) -> str:
     """The time history at 10 Hz as comma-separated values with a header line."""
     table = flight.table()
-    columns = [
-        [f"{value:.{_DIGITS.get(name, 2)}f}" for value in values] for name, values in table.items()
-    ]
-    lines = [",".join(table), *(",".join(row) for row in zip(*columns, strict=True))]
+    columns = [[f"{value:.{digits}f}" for value in table[name]] for name, digits in COLUMNS.items()]
+    lines = [",".join(COLUMNS), *(",".join(row) for row in zip(*columns, strict=True))]
     return "\n".join(lines) + "\n"

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
-
-import numpy as np
 
 from coach.callouts.cuesheet import Cue, CueSheet, Phrase
 from coach.callouts.placement import BREATH_S, Wanted, place
 from coach.callouts.wording import render, say_number, values
-from coach.flight.flight import Flight, Span
-from coach.script.maneuver import Anchor, Callout
+from coach.flight.flight import Flight
+from coach.script.maneuver import Callout
 
 SLACK_S = 1.5
 """How far a control or number callout may move; a checkpoint's name stays where it is."""
@@ -119,37 +116,12 @@ def _callouts(
     for loop in range(1, len(flight.sides) + 1):
         figure_loop = (loop - 1) % len(flight.maneuver.sides) + 1
         for callout in flight.maneuver.callouts:
-            when = _when(flight, callout.at, loop)
+            when = flight.when(callout.at, loop)
             if when is None or (callout.loops and figure_loop not in callout.loops):
                 continue
             name = callout.at.checkpoint or ""
             known = values(flight, flight.moment(when, loop, name))
             options = tuple(dict.fromkeys(render(one, known) for one in callout.say))
             at = callout.at
-            what = at.checkpoint or at.leg or ("a heading" if at.turned is not None else "a speed")
+            what = at.checkpoint or at.leg or "on the way"
             yield (when, f"loop {loop}, {what}"), callout, options
-
-
-def _when(flight: Flight, anchor: Anchor, loop: int) -> float | None:
-    """The anchor's moment in one loop, or None where the flight never comes to it."""
-    spans = [span for span in flight.spans if span.loop == loop]
-    if anchor.checkpoint is not None:
-        return next(
-            moment.time_s
-            for moment in flight.moments
-            if moment.loop == loop and moment.name == anchor.checkpoint
-        )
-    if anchor.leg is not None:
-        span = next(span for span in spans if span.leg == anchor.leg)
-        return span.start_s + anchor.share * (span.end_s - span.start_s)
-    if anchor.turned is not None:
-        return _crossing(flight, spans, "turned_deg", math.degrees(anchor.turned))
-    return _crossing(flight, spans, "ias_kt", (anchor.speed or 0.0) * 3600.0 / 1852.0)
-
-
-def _crossing(flight: Flight, spans: list[Span], column: str, level: float) -> float | None:
-    """When a column first crosses a level in a loop."""
-    times = np.arange(spans[0].start_s, spans[-1].end_s, 0.05)
-    above = flight.at(times)[column] >= level
-    changes = np.flatnonzero(above[1:] != above[:-1])
-    return float(times[changes[0] + 1]) if changes.size else None

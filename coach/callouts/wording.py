@@ -6,13 +6,14 @@ by digit and altitudes in thousands and hundreds (common practice, no source).
 
 from __future__ import annotations
 
+import math
 import re
 from string import Formatter
 
 from coach.callouts.cuesheet import Phrase
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
-from coach.script.quantities import FOOT
+from coach.script.quantities import FOOT, KNOT
 
 _ONES = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
@@ -103,8 +104,42 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),
         "entry_speed": _quantity(flight.entry_speed_kt, "kt", "knots"),
         "entry_altitude": _quantity(entry_altitude, "ft", "feet"),
+        **_on_the_way(flight, moment.time_s),
+        "load": Phrase(f"{moment.load_factor:.1f} g", _decimal(moment.load_factor) + " g"),
+        "wind": _wind(flight),
         "power": Phrase(f"{power} %", f"{say_number(power)} percent"),
     }
+
+
+def _on_the_way(flight: Flight, time_s: float) -> dict[str, Phrase]:
+    """What a checkpoint does not hold: height, ground speed, climb or descent."""
+    row = {name: float(column[0]) for name, column in flight.at([time_s]).items()}
+    height, climb = 10 * round(row["height_ft"] / 10), 50 * round(row["climb_fpm"] / 50)
+    way = "climbing" if climb > 0 else "descending"
+    rate = Phrase("level", "level")
+    if climb:
+        rate = Phrase(
+            f"{way} {abs(climb):,} ft/min", f"{way} {say_number(abs(climb))} feet a minute"
+        )
+    return {
+        "height": _quantity(height, "ft", "feet"),
+        "groundspeed": _quantity(row["groundspeed_kt"], "kt", "knots"),
+        "climb": rate,
+    }
+
+
+def _wind(flight: Flight) -> Phrase:
+    day = flight.conditions
+    knots = round(day.wind_speed / KNOT)
+    if knots == 0:
+        return _same("calm")
+    origin = say_heading(math.degrees(day.wind_from))
+    return Phrase(f"{origin.text} at {knots} kt", f"{origin.spoken} at {say_number(knots)}")
+
+
+def _decimal(value: float) -> str:
+    whole, tenth = divmod(round(10 * value), 10)
+    return f"{say_number(whole)} point {say_number(tenth)}"
 
 
 def render(phrasing: str, known: dict[str, Phrase]) -> Phrase:

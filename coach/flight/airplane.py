@@ -125,6 +125,14 @@ def disk_thrust(power: float, true_airspeed: float, air_density: float, area: fl
     return power / through
 
 
+def power_for_thrust(thrust: float, true_airspeed: float, air_density: float, area: float) -> float:
+    """Power that an actuator disk needs for a thrust, W: the inverse of `disk_thrust`."""
+    if thrust <= 0.0:
+        return 0.0
+    pressure = thrust / (2.0 * air_density * area)
+    return thrust * 0.5 * (true_airspeed + math.sqrt(true_airspeed**2 + 4.0 * pressure))
+
+
 def lift_slope(aspect_ratio: float) -> float:
     """CL per radian of a straight wing (Helmbold's formula, from memory)."""
     return 2.0 * math.pi * aspect_ratio / (2.0 + math.sqrt(4.0 + aspect_ratio**2))
@@ -161,8 +169,8 @@ def derive(airplane: Airplane) -> Performance:
         # Slower than this power suggests: the drag is the glide's, and more of the power is lost.
         zero_lift = glide_drag
         drag = (zero_lift + induced * cruise_lift**2) * air * area * speed**2 / 2.0
-        through = 0.5 * (speed + math.sqrt(speed**2 + 2.0 * drag / (air * disk_area)))
-        disk_power = drag * through / airplane.cruise.power
+        needed = power_for_thrust(drag, speed, air, disk_area)
+        disk_power = needed / airplane.cruise.power
     reaches = disk_power / airplane.engine.rated_power
     if zero_lift < 0.5 * glide_drag or reaches < 0.55:
         raise Problem(

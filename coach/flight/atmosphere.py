@@ -25,6 +25,12 @@ def pressure(altitude: float) -> float:
     return SEA_LEVEL_PRESSURE * math.pow(1.0 - LAPSE * altitude / SEA_LEVEL_TEMPERATURE, _EXPONENT)
 
 
+def pressure_altitude(air_pressure: float) -> float:
+    """The altitude at which a standard day has this pressure: the inverse of `pressure`."""
+    ratio = air_pressure / SEA_LEVEL_PRESSURE
+    return SEA_LEVEL_TEMPERATURE / LAPSE * (1.0 - math.pow(ratio, 1.0 / _EXPONENT))
+
+
 def density(altitude: float, warmer: float = 0.0) -> float:
     """Air density at a pressure altitude.
 

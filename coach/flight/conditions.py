@@ -14,7 +14,7 @@ class Conditions:
 
     Attributes:
         mass: kg.
-        altitude: entry altitude above mean sea level, taken as pressure altitude, m.
+        altitude: entry altitude above mean sea level, m.
         ground: elevation of the ground below, m.
         warmer: how much warmer than standard, K.
         wind_from: the direction the wind blows from, clockwise from north.
@@ -23,6 +23,7 @@ class Conditions:
         entry_speed: indicated, m/s.
         loops: how many loops, or None for the whole figure.
         first_side: direction of the first turn, +1 right, -1 left.
+        pressure_higher: how much higher the pressure altitude is than the altitude, m.
     """
 
     mass: float
@@ -35,17 +36,26 @@ class Conditions:
     entry_speed: float
     loops: int | None
     first_side: int
+    pressure_higher: float = 0.0
 
     @property
     def temperature(self) -> float:
         """Air temperature at the entry altitude, K."""
-        return standard_temperature(self.altitude) + self.warmer
+        return standard_temperature(self.altitude + self.pressure_higher) + self.warmer
 
     def density(self, altitude: float) -> float:
         """Air density at an altitude on this day, kg/m3."""
-        return density(altitude, self.warmer)
+        return density(altitude + self.pressure_higher, self.warmer)
 
     @property
     def crosswind(self) -> float:
         """Angle between the entry heading and the wind, 0 (ahead or behind) to pi/2 (across)."""
         return abs(math.remainder(self.wind_from - self.heading, math.pi))
+
+    @property
+    def wind(self) -> tuple[float, float]:
+        """The velocity of the air over the ground, east and north, m/s."""
+        return (
+            -self.wind_speed * math.sin(self.wind_from),
+            -self.wind_speed * math.cos(self.wind_from),
+        )

@@ -7,15 +7,21 @@ import re
 from dataclasses import dataclass
 
 from coach.flight.airplane import Airplane, derive
-from coach.flight.atmosphere import density, indicated_airspeed, standard_temperature
+from coach.flight.atmosphere import pressure_altitude, standard_temperature
 from coach.flight.conditions import Conditions
-from coach.flight.flight import maneuvering_speed, stall_speed
+from coach.flight.speeds import named_speed, stall_speed
 from coach.problems import Problem
 from coach.script.maneuver import Maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, parse
 
 ACROSS_KT = 10.0
 """Wind speed where somebody asks for wind across and gives none."""
+
+
+_WIND_FROM = {"ahead": 0.0, "any": 0.0, "across": math.pi / 2.0, "behind": math.pi}
+"""Where the wind comes from against the entry heading, towards the first side."""
+
+INCH_OF_MERCURY = 3386.389  # pascal, at 0 degrees Celsius
 
 
 @dataclass(frozen=True)
@@ -29,6 +35,7 @@ class Day:
         weight: such as ``"2300 lb"``.
         altitude: entry altitude above sea level, such as ``"4500 ft"``.
         ground: elevation of the ground.
+        altimeter: altimeter setting, such as ``"29.80 inHg"``.
         temperature: at the entry altitude, such as ``"15 C"``.
         wind: ``"calm"``, ``"across"``, ``"across@15"`` or ``"240@15"``.
         heading: entry heading, such as ``"270"``.
@@ -40,6 +47,7 @@ class Day:
     weight: str | None = None
     altitude: str | None = None
     ground: str | None = None
+    altimeter: str | None = None
     temperature: str | None = None
     wind: str | None = None
     heading: str | None = None
@@ -71,38 +79,43 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
             f"--altitude: found {altitude / FOOT:.0f} ft, but the ground is at "
             f"{ground / FOOT:.0f} ft."
         )
+    higher = _pressure_higher(day.altimeter)
     warmer = 0.0
     if day.temperature is not None:
         celsius = _celsius(day.temperature)
         _within("temperature", celsius, -40.0, 50.0, "C")
-        warmer = celsius + 273.15 - standard_temperature(altitude)
+        warmer = celsius + 273.15 - standard_temperature(altitude + higher)
 
     heading_given = day.heading is not None
     heading = _read("heading", "angle", "deg", day.heading, 0.0) % (2.0 * math.pi)
-    wind_from, wind_speed = _wind(day.wind or "calm", heading, side)
+    usual = f"{maneuver.entry.wind}@{maneuver.entry.usual_wind / KNOT:.0f}"
+    wind_from, wind_speed = _wind(day.wind or usual, heading, side)
     if not heading_given and wind_speed and maneuver.entry.wind != "any":
-        turned = side * math.pi / 2.0 if maneuver.entry.wind == "across" else 0.0
-        heading = (wind_from - turned) % (2.0 * math.pi)
+        heading = (wind_from - side * _WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
 
     entry_speed = _read("entry-speed", "speed", "kt", day.entry_speed, 0.0)
-    slowest = 1.2 * stall_speed(derive(airplane), mass)
+    performance = derive(airplane)
+    slowest = 1.05 * stall_speed(performance, mass)
     if entry_speed == 0.0:
-        entry_speed = min(_named_speed(word, airplane, mass) for word in maneuver.entry.speed)
+        entry_speed = min(
+            named_speed(word, airplane, performance, mass, 0.0) for word in maneuver.entry.speed
+        )
     _within("entry-speed", entry_speed / KNOT, slowest / KNOT, 200.0, "kt")
     if day.loops is not None:
         _within("loops", day.loops, 1, 16, "loops")
     return Conditions(
-        mass, altitude, ground, warmer, wind_from, wind_speed, heading, entry_speed, day.loops, side
+        mass,
+        altitude,
+        ground,
+        warmer,
+        wind_from,
+        wind_speed,
+        heading,
+        entry_speed,
+        day.loops,
+        side,
+        higher,
     )
-
-
-def _named_speed(word: str, airplane: Airplane, mass: float) -> float:
-    """An indicated speed that scripts name, at this mass, m/s."""
-    if word == "maneuvering":
-        return maneuvering_speed(airplane, mass)
-    if word == "best glide":  # as every speed for one angle of attack, with the root of weight
-        return airplane.speeds.best_glide * math.sqrt(mass / airplane.weights.gross)
-    return indicated_airspeed(airplane.cruise.speed, density(airplane.cruise.altitude))
 
 
 def _read(option: str, kind: str, unit: str, given: str | None, default: float) -> float:
@@ -115,6 +128,25 @@ def _read(option: str, kind: str, unit: str, given: str | None, default: float) 
         raise Problem(f"--{option}: {error}.") from None
 
 
+def _pressure_higher(given: str | None) -> float:
+    """How much higher the pressure altitude is than the altitude, m.
+
+    The height in the standard atmosphere at which the pressure is the altimeter setting
+    (ICAO Doc 7488).
+    """
+    if given is None:
+        return 0.0
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(inHg|hPa)?\s*", given, re.IGNORECASE)
+    setting = float(match[1]) if match else 0.0
+    if match and (match[2] or "").lower() == "hpa":
+        setting *= 100.0 / INCH_OF_MERCURY
+    if not 27.0 <= setting <= 32.0:
+        raise Problem(
+            f"--altimeter: found '{given}', expected inches of mercury such as 29.92, or 1013 hPa."
+        )
+    return pressure_altitude(setting * INCH_OF_MERCURY)
+
+
 def _celsius(given: str) -> float:
     match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*", given, re.IGNORECASE)
     if not match:
@@ -125,7 +157,9 @@ def _celsius(given: str) -> float:
 def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     """Where the wind comes from, rad, and its speed, m/s."""
     match = re.fullmatch(
-        r"\s*(calm|across|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*", given, re.IGNORECASE
+        r"\s*(calm|across|ahead|behind|any|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*",
+        given,
+        re.IGNORECASE,
     )
     if not match or (match[1].isdigit() and (match[2] is None or int(match[1]) > 360)):
         raise Problem(
@@ -136,8 +170,8 @@ def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     _within("wind", speed, 0.0, 60.0, "kt")
     if origin == "calm":
         return 0.0, 0.0
-    if origin == "across":
-        return (heading + side * math.pi / 2.0) % (2.0 * math.pi), speed * KNOT
+    if origin in _WIND_FROM:
+        return (heading + side * _WIND_FROM[origin]) % (2.0 * math.pi), speed * KNOT
     return int(origin) * DEGREE, speed * KNOT
 
 

@@ -10,14 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from coach.flight.airplane import Airplane, Performance
-from coach.flight.atmosphere import SEA_LEVEL_DENSITY, indicated_airspeed
+from coach.flight.atmosphere import indicated_airspeed
 from coach.flight.conditions import Conditions
+from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
-from coach.flight.motion import Instant
-from coach.script.maneuver import Maneuver
-from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
-
-Floats = npt.NDArray[np.float64]
+from coach.flight.speeds import named_speed, stall_speed
+from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
+from coach.script.quantities import DEGREE, FOOT, KNOT
 
 _MOMENT_COLUMNS = (
     "heading_deg",
@@ -32,29 +31,6 @@ _MOMENT_COLUMNS = (
 )
 
 
-def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0) -> float:
-    """Indicated stall speed at a mass and load factor, m/s: it rises with the root of both."""
-    lift = mass * STANDARD_GRAVITY * max(0.0, load_factor)
-    return math.sqrt(
-        2.0 * lift / (SEA_LEVEL_DENSITY * performance.wing_area * performance.greatest_lift)
-    )
-
-
-def maneuvering_speed(airplane: Airplane, mass: float) -> float:
-    """Maneuvering speed at a mass, m/s: it falls with the root of weight (FAA-H-8083-25)."""
-    return airplane.speeds.maneuvering * math.sqrt(mass / airplane.weights.gross)
-
-
-@dataclass(frozen=True)
-class Span:
-    """When a leg of the script is flown."""
-
-    loop: int
-    leg: str
-    start_s: float
-    end_s: float
-
-
 @dataclass(frozen=True)
 class Flight:
     """How a maneuver is flown by one airplane on one day.
@@ -63,31 +39,47 @@ class Flight:
         maneuver: the script it follows.
         airplane: the airplane.
         performance: what was derived from its handbook numbers.
-        conditions: the day.
-        sides: direction of each loop, +1 right.
         solved: what the planner found for each unknown, in SI units.
         power: share of rated power.
         level_pitch: pitch attitude of level flight at entry, rad; what "level" means to the eye.
-        spans: the legs in time.
-        instants: the recorded history, shape (n, number of fields of `Instant`).
+        history: what was flown.
         shortfalls: wishes of the script that this airplane and day leave open, as sentences.
     """
 
     maneuver: Maneuver
     airplane: Airplane
     performance: Performance
-    conditions: Conditions
-    sides: tuple[int, ...]
     solved: dict[str, float]
     power: float
     level_pitch: float
-    spans: tuple[Span, ...]
-    instants: Floats
+    history: History
     shortfalls: tuple[str, ...]
+
+    @property
+    def conditions(self) -> Conditions:
+        """The day."""
+        return self.history.conditions
+
+    @property
+    def sides(self) -> tuple[int, ...]:
+        """Direction of each loop, +1 right."""
+        return self.history.sides
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """The legs in time."""
+        return self.history.spans
 
     def recorded(self, field: str) -> Floats:
         """One field of `Instant` over the whole flight, in SI units and radians."""
-        return self.instants[:, Instant._fields.index(field)]
+        return self.history.recorded(field)
+
+    def speed_of(self, written: str) -> float:
+        """The indicated airspeed that a script's words mean in this flight, m/s."""
+        return named_speed(
+            written, self.airplane, self.performance, self.conditions.mass,
+            self.conditions.entry_speed,
+        )  # fmt: skip
 
     @property
     def length_s(self) -> float:
@@ -100,20 +92,16 @@ class Flight:
         time, speed = self.recorded("time"), self.recorded("speed")
         altitude, path = self.recorded("altitude"), self.recorded("path")
         heading, load = self.recorded("heading"), self.recorded("load_factor")
-        loop = self.recorded("loop").astype(int)
-        starts = np.array([heading[np.argmax(loop == n)] for n in range(len(self.sides))])
-        air = np.array([self.conditions.density(height) for height in altitude])
-        indicated = speed * np.sqrt(air / SEA_LEVEL_DENSITY)
+        indicated = self.history.indicated
         stall = np.array([stall_speed(self.performance, self.conditions.mass, n) for n in load])
         ahead = speed * np.cos(path)
-        wind, wind_from = self.conditions.wind_speed, self.conditions.wind_from
-        east = ahead * np.sin(heading) - wind * math.sin(wind_from)
-        north = ahead * np.cos(heading) - wind * math.cos(wind_from)
+        east = ahead * np.sin(heading) + self.conditions.wind[0]
+        north = ahead * np.cos(heading) + self.conditions.wind[1]
         return {
             "t_s": time,
-            "loop": loop + 1.0,
+            "loop": self.recorded("loop") + 1.0,
             "heading_deg": heading / DEGREE,
-            "turned_deg": (heading - starts[loop]) * np.array(self.sides)[loop] / DEGREE,
+            "turned_deg": self.history.turned / DEGREE,
             "pitch_deg": (self.recorded("pitch") - self.level_pitch) / DEGREE,
             "path_deg": path / DEGREE,
             "bank_deg": self.recorded("bank") / DEGREE,
@@ -127,6 +115,9 @@ class Flight:
             "rudder": self.recorded("rudder"),
             "east_ft": _travelled(time, east) / FOOT,
             "north_ft": _travelled(time, north) / FOOT,
+            "height_ft": (altitude - self.conditions.ground) / FOOT,
+            "groundspeed_kt": np.hypot(east, north) / KNOT,
+            "climb_fpm": speed * np.sin(path) / FOOT * 60.0,
         }
 
     def at(self, times: npt.ArrayLike) -> dict[str, Floats]:
@@ -138,7 +129,8 @@ class Flight:
         Returns:
             Arrays of shape (n,): t_s, loop, heading_deg (0 to 360), turned_deg, pitch_deg (relative
             to level flight at entry), path_deg, bank_deg, ias_kt, tas_kt, altitude_ft,
-            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, east_ft, north_ft.
+            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, east_ft, north_ft,
+            height_ft (above the ground), groundspeed_kt, climb_fpm.
         """
         traces = self._traces
         wanted = np.atleast_1d(np.asarray(times, dtype=np.float64))
@@ -173,13 +165,21 @@ class Flight:
 
     @cached_property
     def moments(self) -> tuple[Moment, ...]:
-        """Every checkpoint of every loop, in order."""
-        names = {checkpoint.ends: checkpoint.name for checkpoint in self.maneuver.checkpoints}
-        return tuple(
-            self.moment(span.end_s, span.loop, names[span.leg])
-            for span in self.spans
-            if span.leg in names
-        )
+        """Every checkpoint of every loop that the flight comes to, in order."""
+        found = []
+        for loop in range(1, len(self.sides) + 1):
+            for checkpoint in self.maneuver.checkpoints:
+                when = self.when(checkpoint_anchor(checkpoint), loop)
+                if when is not None:
+                    found.append(self.moment(when, loop, checkpoint.name))
+        return tuple(sorted(found, key=lambda moment: moment.time_s))
+
+    def when(self, anchor: Anchor, loop: int) -> float | None:
+        """The time of an anchor in one loop, or None where the flight never comes to it."""
+        if anchor.checkpoint is not None:
+            named = {one.name: one for one in self.maneuver.checkpoints}
+            anchor = checkpoint_anchor(named[anchor.checkpoint])
+        return self.history.when(anchor, loop, self.speed_of)
 
     def references(self) -> list[tuple[str, float]]:
         """Each outside reference and the heading at which the nose points at it, in degrees.

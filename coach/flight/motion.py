@@ -215,7 +215,7 @@ def fly(
     Returns:
         The state at the end, and an instant per step, the leg's first included and its last not.
     """
-    steps = max(2, math.ceil(stretch.duration / step))
+    steps = max(1, math.ceil(stretch.duration / step - 1e-9))
     dt = stretch.duration / steps
     speed, heading, altitude, path = start
     instants: list[Instant] = []

@@ -9,13 +9,15 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from coach.flight.airplane import Airplane, Performance, derive
-from coach.flight.atmosphere import SEA_LEVEL_DENSITY, power_ratio, true_airspeed
+from coach.flight.atmosphere import power_ratio
 from coach.flight.conditions import Conditions
-from coach.flight.flight import Flight, Floats, Span, stall_speed
-from coach.flight.motion import Course, Instant, Machine, State, Stretch, fly, pitch_of
+from coach.flight.flight import Flight
+from coach.flight.flying import Flyer
+from coach.flight.history import Floats, History
 from coach.problems import Problem
-from coach.script.maneuver import MANNERS, WISH_KINDS, Change, Maneuver, Wish, number, split_base
+from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor, number, uses
 from coach.script.quantities import DEGREE, FOOT, KNOT, parse
+from coach.script.targets import parse_target
 
 PLAN_STEP = 0.5
 """Longest time step while searching, s; over a loop it errs by less than 0.1 ft and 0.01 kt."""
@@ -59,7 +61,7 @@ def plan(maneuver: Maneuver, airplane: Airplane, conditions: Conditions) -> Flig
     shortfalls = search.judge(values)
     flight = search.flight(values, shortfalls)
     margin = flight.at(flight.recorded("time"))["stall_margin_kt"]
-    if margin.min() <= 0.0:
+    if margin.min() <= 0.0 and not maneuver.may_stall:
         when = float(flight.recorded("time")[margin.argmin()])
         raise Problem(
             f"{maneuver.title} cannot be flown like this: {airplane.title} would stall after "
@@ -76,12 +78,9 @@ class _Search:
         self.airplane = airplane
         self.conditions = conditions
         self.performance: Performance = derive(airplane)
-        self.stall = stall_speed(self.performance, conditions.mass)
         self.air = conditions.density(conditions.altitude)
-        self.entry_speed = true_airspeed(conditions.entry_speed, self.air)
-        self.kinds = dict(_unknown_kinds(maneuver))
+        self.kinds = {name: kind for name, kind, _ in uses(maneuver) if name in maneuver.unknowns}
         self.targets = [self._target(wish) for wish in maneuver.wishes]
-        self.ends = {checkpoint.ends: checkpoint.name for checkpoint in maneuver.checkpoints}
 
     def solve(self) -> dict[str, float]:
         """Every unknown's value, in SI units."""
@@ -137,19 +136,16 @@ class _Search:
     def flight(self, values: dict[str, float], shortfalls: tuple[str, ...]) -> Flight:
         """All loops, finely integrated."""
         sides = self.maneuver.loop_sides(self.conditions.loops, self.conditions.first_side)
-        instants, spans = self._fly(values, sides, FLY_STEP)
-        machine = self._machine(values)
+        flyer = self._flyer(values, FLY_STEP)
+        instants, spans = flyer.fly(sides)
         return Flight(
             maneuver=self.maneuver,
             airplane=self.airplane,
             performance=self.performance,
-            conditions=self.conditions,
-            sides=tuple(sides),
             solved=values,
-            power=machine.power_share(self.air),
-            level_pitch=machine.level(self.entry_speed, self.conditions.altitude).alpha,
-            spans=tuple(spans),
-            instants=np.array(instants),
+            power=flyer.machine().power_share(self.air),
+            level_pitch=flyer.level_pitch,
+            history=History(self.conditions, tuple(sides), tuple(spans), np.array(instants)),
             shortfalls=shortfalls,
         )
 
@@ -158,101 +154,51 @@ class _Search:
         if wish.between is not None:
             low, high = (parse(kind, bound) for bound in wish.between)
             return _Target(wish, low, high, 0.1 * (high - low))
-        base, rest = split_base(wish.is_ or "")
-        value = parse(kind, rest) if rest else 0.0
-        if base == "stall":
-            value += self.stall
-        elif base == "entry":
-            speed, altitude = self.conditions.entry_speed, self.conditions.altitude
-            value += {"speed": speed, "altitude": altitude}.get(wish.what, 0.0)
-        return _Target(wish, value, value, parse(kind, wish.within))
+        within = parse(kind, wish.within)
+        if wish.what == "speed":
+            value = self._flyer({}).speed(wish.is_ or "")
+        else:
+            target = parse_target(kind, wish.is_ or "")
+            altitude, ground = self.conditions.altitude, self.conditions.ground
+            base = {"entry": altitude, "start": altitude, "ground": ground}
+            value = target.factor * base.get(target.base or "", 0.0) + target.offset
+        return _Target(wish, value, value, within)
 
-    def _machine(self, values: dict[str, float]) -> Machine:
-        power = self._value("share", self.maneuver.entry.power, values)
-        return Machine(self.performance, self.conditions.mass, power, self.conditions.density)
-
-    @staticmethod
-    def _value(kind: str, written: str, values: dict[str, float]) -> float:
-        return values[written] if written in values else number(kind, written)
-
-    def _course(
-        self, change: Change, values: dict[str, float], start: float, base: float, sign: int
-    ) -> Course:
-        end = base + sign * self._value("angle", change.to, values)
-        first, last = MANNERS[change.how]
-        if change.rates is not None:
-            first, last = (self._value("number", rate, values) for rate in change.rates)
-        bulge = 0.0
-        if change.halfway is not None:
-            bulge = change.halfway - Course(0.0, 1.0, first, last).at(0.5)[0]
-        return Course(start, end, first, last, bulge)
-
-    def _fly(
-        self, values: dict[str, float], sides: list[int], step: float
-    ) -> tuple[list[Instant], list[Span]]:
-        """The legs one after the other, each from where the last one ended."""
-        machine = self._machine(values)
-        entry = self.conditions
-        state = State(self.entry_speed, entry.heading, entry.altitude, 0.0)
-        level = machine.level(state.speed, state.altitude).alpha
-        bank, pitch, time, by_path = 0.0, level, 0.0, False
-        instants: list[Instant] = []
-        spans: list[Span] = []
-        for loop, side in enumerate(sides):
-            for index, leg in enumerate(self.maneuver.legs):
-                duration = self._value("time", leg.time, values)
-                roll, nose = Course(bank, bank), Course(pitch, pitch)
-                if leg.bank:
-                    roll = self._course(leg.bank, values, bank, 0.0, side)
-                if leg.path:
-                    by_path, nose = True, self._course(leg.path, values, state.path, 0.0, 1)
-                elif leg.pitch:
-                    by_path, nose = False, self._course(leg.pitch, values, pitch, level, 1)
-                elif by_path:
-                    nose = Course(state.path, state.path)
-                stretch = Stretch(index, duration, roll, nose, by_path)
-                state, flown = fly(machine, stretch, state, time, loop, step)
-                instants += flown
-                spans.append(Span(loop + 1, leg.name, time, time + duration))
-                bank, time = roll.end, time + duration
-                pitch = pitch_of(state.path, flown[-1].alpha, bank) if by_path else nose.end
-        instants.append(
-            instants[-1]._replace(
-                time=time,
-                speed=state.speed,
-                heading=state.heading,
-                altitude=state.altitude,
-                path=state.path,
-                pitch=pitch,
-                bank=bank,
-            )
-        )
-        return instants, spans
+    def _flyer(self, values: dict[str, float], step: float = PLAN_STEP) -> Flyer:
+        return Flyer(self.maneuver, self.airplane, self.performance, self.conditions, values, step)
 
     def _measure(self, values: dict[str, float]) -> list[float]:
-        """What each wish is about, as one loop to the right flown with these values has it."""
-        instants, spans = self._fly(values, [1], PLAN_STEP)
-        flown = np.array(instants)
-        column = {name: flown[:, index] for index, name in enumerate(Instant._fields)}
-        time, altitude = column["time"], column["altitude"]
-        air = np.array([self.conditions.density(height) for height in altitude])
+        """What each wish is about, as the first loop flown with these values has it."""
+        if not self.maneuver.wishes:
+            return []
+        flyer, side = self._flyer(values), self.conditions.first_side
+        instants, spans = flyer.fly([side])
+        history = History(self.conditions, (side,), tuple(spans), np.array(instants))
+        time, altitude = history.recorded("time"), history.recorded("altitude")
+        pitch = history.recorded("pitch")
         trace: dict[str, Floats] = {
-            "turned": column["heading"] - column["heading"][0],
-            "pitch": column["pitch"] - column["pitch"][0],
-            "speed": column["speed"] * np.sqrt(air / SEA_LEVEL_DENSITY),
+            "turned": history.turned,
+            "pitch": pitch - flyer.level_pitch,
+            "speed": history.indicated,
             "altitude": altitude,
         }
-        moments: dict[str, Callable[[], float]] = {
+        moments: dict[str, Callable[[], float | None]] = {
             "lowest speed": lambda: _peak(time, -trace["speed"]),
             "greatest altitude": lambda: _peak(time, altitude),
-            "highest pitch": lambda: _peak(time, trace["pitch"]),
-            "lowest pitch": lambda: _peak(time, -trace["pitch"]),
+            "highest pitch": lambda: _peak(time, pitch),
+            "lowest pitch": lambda: _peak(time, -pitch),
         }
-        ends = {self.ends[span.leg]: span.end_s for span in spans if span.leg in self.ends}
+        named = {one.name: checkpoint_anchor(one) for one in self.maneuver.checkpoints}
         found = []
         for wish in self.maneuver.wishes:
-            when = ends[wish.at] if wish.at in ends else moments[wish.at]()
-            found.append(float(np.interp(when, time, trace[wish.what])))
+            if wish.at in moments:
+                when = moments[wish.at]()
+            else:
+                when = history.when(named[wish.at], 1, flyer.speed)
+            # A moment that does not come is as far off as the flight goes on.
+            found.append(
+                float(np.interp(time[-1] if when is None else when, time, trace[wish.what]))
+            )
         return found
 
     def _sentence(self, target: _Target, value: float) -> str:
@@ -269,18 +215,6 @@ class _Search:
             f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
-
-
-def _unknown_kinds(maneuver: Maneuver) -> list[tuple[str, str]]:
-    """Which kind of quantity each unknown is, from where it is used."""
-    uses = [(maneuver.entry.power, "share")]
-    for leg in maneuver.legs:
-        uses.append((leg.time, "time"))
-        for change in (leg.bank, leg.pitch, leg.path):
-            if change is not None:
-                uses.append((change.to, "angle"))
-                uses += [(rate, "number") for rate in change.rates or ()]
-    return [(name, kind) for name, kind in uses if name in maneuver.unknowns]
 
 
 def _peak(time: Floats, values: Floats) -> float:

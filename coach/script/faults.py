@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 
 from coach.problems import nearest
-from coach.script.maneuver import EXTREMES, WISH_KINDS, Change, Maneuver, number, split_base
+from coach.script.legs import Leg
+from coach.script.maneuver import EXTREMES, WISH_KINDS, Anchor, Maneuver, number, targets, uses
 from coach.script.quantities import parse
 from coach.script.reading import Place
+from coach.script.targets import parse_target
 
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
@@ -21,7 +24,7 @@ def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
 
 
 def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    kinds = {name: kind for name, kind, _ in _uses(maneuver) if name in maneuver.unknowns}
+    kinds = {name: kind for name, kind, _ in uses(maneuver) if name in maneuver.unknowns}
     for name, unknown in maneuver.unknowns.items():
         place = ("unknowns", name)
         if name not in kinds:
@@ -41,21 +44,8 @@ def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
             yield place, f"the unknown '{name}' must have from <= start <= to"
 
 
-def _uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
-    """Every written value that may be an unknown's name: the value, its kind, its place."""
-    yield maneuver.entry.power, "share", ("entry", "power")
-    for index, leg in enumerate(maneuver.legs):
-        yield leg.time, "time", ("legs", index, "time")
-        for key in ("bank", "pitch", "path"):
-            change: Change | None = getattr(leg, key)
-            if change is not None:
-                yield change.to, "angle", ("legs", index, key, "to")
-                for end, rate in enumerate(change.rates or ()):
-                    yield rate, "number", ("legs", index, key, "rates", end)
-
-
 def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    for written, kind, place in _uses(maneuver):
+    for written, kind, place in uses(maneuver):
         if written not in maneuver.unknowns:
             try:
                 value = number(kind, written)
@@ -69,25 +59,49 @@ def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
                 yield place, f"rates: found {written}, expected 0 to 3"
             if kind == "angle" and abs(value) > 1.2:
                 yield place, f"{place[-1]}: found {written}, expected no more than 68 deg"
-    names = [leg.name for leg in maneuver.legs]
+            if kind == "share" and not math.isnan(value) and not 0.0 <= value <= 1.0:
+                yield place, f"{place[-1]}: found {written}, expected 0 % to 100 %"
+    for written, kind, place in targets(maneuver):
+        try:
+            parse_target(kind, written)
+        except ValueError as error:
+            yield place, f"{place[-1]}: {error}"
     for index, leg in enumerate(maneuver.legs):
-        if leg.name in names[:index]:
-            yield ("legs", index, "name"), f"a second leg is named '{leg.name}'"
-        if leg.pitch and leg.path:
-            yield ("legs", index, "path"), "a leg gives either pitch or path, not both"
+        for key, sentence in _leg_shape(leg):
+            yield ("legs", index, key), sentence
+    yield from _repeated([leg.name for leg in maneuver.legs], "legs")
+
+
+def _leg_shape(leg: Leg) -> Iterable[tuple[str, str]]:
+    """What a leg must not leave out, or say twice."""
+    sideways = [key for key in ("bank", "turn", "circle", "track", "pylon") if getattr(leg, key)]
+    upright = [key for key in ("pitch", "path", "altitude") if getattr(leg, key)]
+    for given in (sideways, upright):
+        if len(given) > 1:
+            yield given[1], f"a leg gives either {given[0]} or {given[1]}, not both"
+    turns_itself_out = leg.turn is not None and (leg.turn.through or leg.turn.to)
+    ends = [leg.time, leg.until, turns_itself_out or None]
+    if sum(end is not None for end in ends) != 1:
+        yield "name", "a leg ends by one of time, until, or a turn with through or to"
+    if leg.until is not None and len(leg.until.model_fields_set) != 1:
+        yield "until", "a leg is over when one thing comes true: give one"
+    if not leg.scheduled:
+        for key in ("bank", "pitch"):
+            if getattr(leg, key):
+                yield key, f"{key} changes over a leg that has a time and holds nothing"
 
 
 def _checkpoint_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     legs = [leg.name for leg in maneuver.legs]
-    last = -1
     for index, checkpoint in enumerate(maneuver.checkpoints):
-        place: Place = ("checkpoints", index, "ends")
-        if checkpoint.ends not in legs:
-            yield place, f"there is no leg '{checkpoint.ends}'{nearest(checkpoint.ends, legs)}"
-        elif legs.index(checkpoint.ends) <= last:
-            yield place, "checkpoints must stand in the order of their legs, one a leg"
-        else:
-            last = legs.index(checkpoint.ends)
+        place: Place = ("checkpoints", index)
+        if (checkpoint.ends is None) == (checkpoint.at is None):
+            yield place, "a checkpoint gives either 'ends', a leg, or 'at', a moment"
+        elif checkpoint.ends is not None and checkpoint.ends not in legs:
+            offer = nearest(checkpoint.ends, legs)
+            yield (*place, "ends"), f"there is no leg '{checkpoint.ends}'{offer}"
+        elif checkpoint.at is not None:
+            yield from _anchor_faults(checkpoint.at, legs, [], (*place, "at"))
     yield from _repeated([c.name for c in maneuver.checkpoints], "checkpoints")
 
 
@@ -95,26 +109,17 @@ def _wish_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     moments = [checkpoint.name for checkpoint in maneuver.checkpoints] + list(EXTREMES)
     for index, wish in enumerate(maneuver.wishes):
         place: Place = ("wishes", index)
-        kind = WISH_KINDS[wish.what]
         if wish.at not in moments:
             yield (*place, "at"), f"there is no moment '{wish.at}'{nearest(wish.at, moments)}"
         if (wish.is_ is None) == (wish.between is None):
             yield place, "a wish gives either 'is' with 'within', or 'between'"
         if wish.is_ is not None and wish.within is None:
             yield place, "the key 'within' is missing: how near is near enough"
-        parts: list[tuple[str, str]] = []
-        if wish.within is not None:
-            parts.append(("within", wish.within))
+        parts = [("within", wish.within)] if wish.within is not None else []
         parts += [("between", bound) for bound in wish.between or ()]
-        if wish.is_ is not None:
-            base, rest = split_base(wish.is_)
-            if base == "stall" and wish.what != "speed":
-                yield (*place, "is"), "only a speed can be compared with the stall"
-            if rest:
-                parts.append(("is", rest))
         for key, written in parts:
             try:
-                parse(kind, written)
+                parse(WISH_KINDS[wish.what], written)
             except ValueError as error:
                 yield (*place, key), f"{key}: {error}"
 
@@ -123,19 +128,20 @@ def _callout_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     legs = [leg.name for leg in maneuver.legs]
     moments = [checkpoint.name for checkpoint in maneuver.checkpoints]
     for index, callout in enumerate(maneuver.callouts):
-        place: Place = ("callouts", index, "at")
-        given = [
-            key
-            for key in ("checkpoint", "leg", "turned", "speed")
-            if getattr(callout.at, key) is not None
-        ]
-        if len(given) != 1:
-            yield place, "a callout is anchored by one of checkpoint, leg, turned or speed"
-        at, leg = callout.at.checkpoint, callout.at.leg
-        if at is not None and at not in moments:
-            yield (*place, "checkpoint"), f"no checkpoint '{at}'{nearest(at, moments)}"
-        if leg is not None and leg not in legs:
-            yield (*place, "leg"), f"there is no leg '{leg}'{nearest(leg, legs)}"
+        yield from _anchor_faults(callout.at, legs, moments, ("callouts", index, "at"))
+
+
+def _anchor_faults(
+    anchor: Anchor, legs: list[str], moments: list[str], place: Place
+) -> Iterable[tuple[Place, str]]:
+    crossings = [key for key in ("turned", "speed", "height") if getattr(anchor, key) is not None]
+    if len(crossings) > 1 or (anchor.checkpoint is None) == (not crossings and anchor.leg is None):
+        yield place, "a moment is one of a checkpoint, a leg, turned, speed or height"
+    if anchor.checkpoint is not None and anchor.checkpoint not in moments:
+        offer = nearest(anchor.checkpoint, moments)
+        yield (*place, "checkpoint"), f"no checkpoint '{anchor.checkpoint}'{offer}"
+    if anchor.leg is not None and anchor.leg not in legs:
+        yield (*place, "leg"), f"there is no leg '{anchor.leg}'{nearest(anchor.leg, legs)}"
 
 
 def _repeated(names: Sequence[str], key: str) -> Iterable[tuple[Place, str]]:

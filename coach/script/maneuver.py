@@ -6,17 +6,18 @@ first side is positive throughout a script, so one script serves both directions
 
 from __future__ import annotations
 
-import re
+import math
+from collections.abc import Iterable
 from string import Formatter
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
 from coach.problems import nearest
+from coach.script.legs import POWERS, Change, Leg, Word
 from coach.script.quantities import Angle, Length, Share, Speed, Time, parse
-from coach.script.reading import Sheet
+from coach.script.reading import Place, Sheet
 
-Word = Annotated[str, Field(min_length=1, max_length=60)]
 Text = Annotated[str, Field(min_length=1, max_length=600)]
 
 EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
@@ -42,6 +43,11 @@ SAYABLE = (
     "entry_speed",
     "entry_altitude",
     "power",
+    "height",
+    "groundspeed",
+    "climb",
+    "load",
+    "wind",
 )
 """The words in braces that a phrasing may hold."""
 
@@ -54,40 +60,27 @@ class Unknown(Sheet):
     to: str
 
 
-MANNERS = {"steady": (1.0, 1.0), "eased": (0.0, 0.0), "prompt": (2.0, 0.0), "late": (0.0, 2.0)}
-"""How a change begins and ends: its rate there, as a multiple of the steady rate."""
+class Anchor(Sheet):
+    """A moment: a checkpoint, a share of a leg, or the first time that something is reached.
 
-
-class Change(Sheet):
-    """How bank, pitch attitude or flight path moves over a leg to its end value.
-
-    ``steady`` at a constant rate; ``eased`` slow at both ends; ``prompt`` quick at first, then ever
-    slower; ``late`` the reverse. ``rates`` says the same in numbers: how fast the change goes at
-    its beginning and at its end, as multiples of the steady rate, each 0 to 3. ``halfway`` is how
-    much of it is done after half the leg, where that is not what the rates give by themselves.
+    ``turned`` counts from the beginning of the loop; ``leg`` beside ``turned``, ``speed`` or
+    ``height`` says in which leg to look, and beside none of them the ``share`` of it.
     """
 
-    to: str
-    how: Literal["steady", "eased", "prompt", "late"] = "eased"
-    rates: tuple[str, str] | None = None
-    halfway: Annotated[Share, Field(ge=0.1, le=0.9)] | None = None
-
-
-class Leg(Sheet):
-    """One stretch of a loop. What it does not mention stays as it is."""
-
-    name: Word
-    time: str
-    bank: Change | None = None
-    pitch: Change | None = None
-    path: Change | None = None
+    checkpoint: Word | None = None
+    leg: Word | None = None
+    share: Share = 0.0
+    turned: Angle | None = None
+    speed: str | None = None
+    height: Length | None = None
 
 
 class Checkpoint(Sheet):
-    """A moment worth tapping: the end of a leg."""
+    """A moment worth tapping: the end of a leg, or wherever an anchor lies."""
 
     name: Annotated[str, Field(pattern=r"^[\w][\w -]{0,23}$")]
-    ends: Word
+    ends: Word | None = None
+    at: Anchor | None = None
 
 
 class Wish(Sheet):
@@ -101,15 +94,26 @@ class Wish(Sheet):
 
 
 class Entry(Sheet):
-    """How the maneuver is begun."""
+    """How the maneuver is begun.
 
-    speed: Annotated[
-        tuple[Literal["maneuvering", "cruise", "best glide"], ...], Field(min_length=1)
-    ]
+    Attributes:
+        speed: indicated; of several the lowest.
+        height: above the ground.
+        lowest: height above the ground that the maneuver must keep.
+        power: share of rated power, its name, or an unknown.
+        wind: from where the entry heading has the wind.
+        usual_wind: its speed where the day gives none.
+        path: flight path at the first moment.
+        steps: what is done before.
+    """
+
+    speed: Annotated[tuple[str, ...], Field(min_length=1)]
     height: Length
     lowest: Length
     power: str
-    wind: Literal["across", "ahead", "any"] = "any"
+    wind: Literal["across", "ahead", "behind", "any"] = "any"
+    usual_wind: Annotated[Speed, Field(ge=0.0, le=20.0)] = 0.0
+    path: Angle = 0.0
     steps: tuple[Text, ...]
 
 
@@ -118,16 +122,6 @@ class Reference(Sheet):
 
     name: Word
     turned: Angle
-
-
-class Anchor(Sheet):
-    """The moment a callout belongs to."""
-
-    checkpoint: Word | None = None
-    leg: Word | None = None
-    share: Share = 0.0
-    turned: Angle | None = None
-    speed: Speed | None = None
 
 
 def _say(phrasing: str) -> str:
@@ -176,6 +170,7 @@ class Maneuver(Sheet):
     purpose: Text
     sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)]
     entry: Entry
+    roll_rate: Annotated[Angle, Field(gt=0.01, le=1.6)] = 0.2094
     references: tuple[Reference, ...] = ()
     unknowns: Annotated[dict[str, Unknown], Field(default_factory=dict)]
     legs: Annotated[tuple[Leg, ...], Field(min_length=1)]
@@ -184,6 +179,7 @@ class Maneuver(Sheet):
     introduction: tuple[Phrasing, ...] = ()
     callouts: tuple[Callout, ...] = ()
     standard: Standard
+    may_stall: bool = False
     errors: tuple[Text, ...] = ()
     notes: tuple[Text, ...] = ()
     cautions: tuple[Text, ...] = ()
@@ -200,28 +196,80 @@ class Maneuver(Sheet):
         return [turn[self.sides[index % len(self.sides)]] for index in range(count)]
 
 
+def checkpoint_anchor(checkpoint: Checkpoint) -> Anchor:
+    """Where a checkpoint lies: at its anchor, or at the end of its leg."""
+    return checkpoint.at or Anchor(leg=checkpoint.ends, share="100 %")
+
+
 def number(kind: str, written: object) -> float:
-    """A written value of a kind, where the kind may also be a bare ``number``.
+    """A written value of a kind, which may also be ``number`` or an angle ``turned``.
+
+    The power ``as needed`` is no number; it reads as nan.
 
     Raises:
         ValueError: one sentence.
     """
+    if kind == "share" and written in POWERS:
+        return {"idle": 0.0, "full": 1.0, "as needed": math.nan}[str(written)]
     if kind != "number":
-        return parse(kind, written)
+        return parse("angle" if kind == "turned" else kind, written)
     try:
         return float(str(written))
     except ValueError:
         raise ValueError(f"found {written!r}, expected a number") from None
 
 
-def split_base(written: str) -> tuple[str | None, str]:
-    """A target as its base and the rest.
+def uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
+    """Every written value that may be an unknown's name: the value, its kind, its place."""
+    yield maneuver.entry.power, "share", ("entry", "power")
+    for index, leg in enumerate(maneuver.legs):
+        place: Place = ("legs", index)
+        if leg.time is not None:
+            yield leg.time, "time", (*place, "time")
+        if leg.power is not None:
+            yield leg.power, "share", (*place, "power")
+        for key in ("bank", "pitch", "path"):
+            change: Change | None = getattr(leg, key)
+            if change is not None:
+                yield change.to, "angle", (*place, key, "to")
+                for end, rate in enumerate(change.rates or ()):
+                    yield rate, "number", (*place, key, "rates", end)
+        if leg.turn is not None:
+            yield leg.turn.bank, "angle", (*place, "turn", "bank")
+            for key in ("through", "to"):
+                written: str | None = getattr(leg.turn, key)
+                if written is not None:
+                    yield written, "turned", (*place, "turn", key)
+        if leg.until is not None:
+            for key, kind in (("turned", "turned"), ("distance", "length"), ("height", "length")):
+                written = getattr(leg.until, key)
+                if written is not None:
+                    yield written, kind, (*place, "until", key)
 
-    ``"entry"`` is ``("entry", "")``, ``"stall + 7 kt"`` is ``("stall", "+7 kt")`` and ``"45 deg"``
-    is ``(None, "45 deg")``.
-    """
-    match = re.fullmatch(r"(entry|stall)\s*(?:([+-])\s*(\S.*))?", written.strip())
-    if not match:
-        return None, written
-    base, sign, rest = match.groups()
-    return base, f"{sign}{rest}" if sign else ""
+
+def targets(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
+    """Every written value that may be compared with a base: the value, its kind, its place."""
+    for index, one in enumerate(maneuver.entry.speed):
+        yield one, "speed", ("entry", "speed", index)
+    for index, leg in enumerate(maneuver.legs):
+        place: Place = ("legs", index)
+        if leg.speed is not None:
+            yield leg.speed, "speed", (*place, "speed")
+        if leg.altitude is not None:
+            yield leg.altitude, "length", (*place, "altitude")
+        if leg.until is not None and leg.until.speed is not None:
+            yield leg.until.speed, "speed", (*place, "until", "speed")
+        if leg.until is not None and leg.until.altitude is not None:
+            yield leg.until.altitude, "length", (*place, "until", "altitude")
+    for index, wish in enumerate(maneuver.wishes):
+        if wish.is_ is not None:
+            yield wish.is_, WISH_KINDS[wish.what], ("wishes", index, "is")
+    anchors = [(("callouts", n, "at"), one.at) for n, one in enumerate(maneuver.callouts)]
+    anchors += [
+        (("checkpoints", n, "at"), one.at)
+        for n, one in enumerate(maneuver.checkpoints)
+        if one.at is not None
+    ]
+    for at, anchor in anchors:
+        if anchor.speed is not None:
+            yield anchor.speed, "speed", (*at, "speed")

@@ -19,8 +19,8 @@ from coach.flight.atmosphere import (
     standard_temperature,
     true_airspeed,
 )
-from coach.flight.flight import maneuvering_speed, stall_speed
 from coach.flight.motion import Course, Machine, State, Stretch, fly, pitch_of
+from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, STANDARD_GRAVITY
 
 AIRPLANE = load("meadow-four")

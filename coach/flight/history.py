@@ -1,0 +1,100 @@
+"""What was flown: the recorded instants, the legs in time, and when something was reached."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from coach.flight.atmosphere import SEA_LEVEL_DENSITY
+from coach.flight.conditions import Conditions
+from coach.flight.motion import Instant
+from coach.script.maneuver import Anchor
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Span:
+    """When a leg of the script is flown."""
+
+    loop: int
+    leg: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class History:
+    """A flown maneuver in SI units and radians.
+
+    Attributes:
+        conditions: the day.
+        sides: direction of each loop, +1 right.
+        spans: the legs in time.
+        instants: shape (n, number of fields of `Instant`).
+    """
+
+    conditions: Conditions
+    sides: tuple[int, ...]
+    spans: tuple[Span, ...]
+    instants: Floats
+
+    def recorded(self, field: str) -> Floats:
+        """One field of `Instant` over the whole flight."""
+        return self.instants[:, Instant._fields.index(field)]
+
+    @cached_property
+    def indicated(self) -> Floats:
+        """Indicated airspeed at every instant."""
+        air = np.array([self.conditions.density(height) for height in self.recorded("altitude")])
+        return self.recorded("speed") * np.sqrt(air / SEA_LEVEL_DENSITY)
+
+    @cached_property
+    def turned(self) -> Floats:
+        """Heading change since the start of each instant's loop, positive in its direction."""
+        heading, loop = self.recorded("heading"), self.recorded("loop").astype(int)
+        starts = np.array([heading[np.argmax(loop == n)] for n in range(len(self.sides))])
+        turned: Floats = (heading - starts[loop]) * np.array(self.sides)[loop]
+        return turned
+
+    def when(self, anchor: Anchor, loop: int, speed_of: Callable[[str], float]) -> float | None:
+        """The moment of an anchor that names no checkpoint, or None if it never comes.
+
+        Args:
+            anchor: the anchor.
+            loop: from 1.
+            speed_of: the indicated airspeed that a script's words mean, m/s.
+        """
+        spans = [one for one in self.spans if one.loop == loop]
+        if anchor.leg is not None:
+            spans = [one for one in spans if one.leg == anchor.leg]
+        start, end = spans[0].start_s, spans[-1].end_s
+        if anchor.turned is not None:
+            return self._crossing(self.turned, anchor.turned, start, end, loop)
+        if anchor.speed is not None:
+            return self._crossing(self.indicated, speed_of(anchor.speed), start, end, loop)
+        if anchor.height is not None:
+            level = anchor.height + self.conditions.ground
+            return self._crossing(self.recorded("altitude"), level, start, end, loop)
+        return start + anchor.share * (end - start)
+
+    def _crossing(
+        self, values: Floats, level: float, start: float, end: float, loop: int
+    ) -> float | None:
+        """When a trace first passes a level between two times of a loop."""
+        time = self.recorded("time")
+        inside = (time >= start - 1e-9) & (time <= end + 1e-9)
+        inside &= self.recorded("loop") == loop - 1
+        # The next loop's first instant is this one's last moment, but its own values begin anew.
+        time, values = time[inside], values[inside]
+        above = values >= level
+        changes = np.flatnonzero(above[1:] != above[:-1])
+        if not changes.size:
+            return None
+        index = int(changes[0])
+        share = (level - values[index]) / (values[index + 1] - values[index])
+        return float(time[index] + share * (time[index + 1] - time[index]))

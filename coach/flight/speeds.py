@@ -1,0 +1,55 @@
+"""Speeds that have a name: what a script's words mean for one airplane at one weight."""
+
+from __future__ import annotations
+
+import math
+
+from coach.flight.airplane import Airplane, Performance
+from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, indicated_airspeed
+from coach.script.quantities import STANDARD_GRAVITY
+from coach.script.targets import parse_target
+
+
+def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0) -> float:
+    """Indicated stall speed at a mass and load factor, m/s: it rises with the root of both."""
+    lift = mass * STANDARD_GRAVITY * max(0.0, load_factor)
+    return math.sqrt(
+        2.0 * lift / (SEA_LEVEL_DENSITY * performance.wing_area * performance.greatest_lift)
+    )
+
+
+def maneuvering_speed(airplane: Airplane, mass: float) -> float:
+    """Maneuvering speed at a mass, m/s: it falls with the root of weight (FAA-H-8083-25)."""
+    return airplane.speeds.maneuvering * math.sqrt(mass / airplane.weights.gross)
+
+
+def best_glide_speed(airplane: Airplane, mass: float) -> float:
+    """Best-glide speed at a mass, m/s: one angle of attack, so with the root of weight."""
+    return airplane.speeds.best_glide * math.sqrt(mass / airplane.weights.gross)
+
+
+def named_speed(
+    written: str, airplane: Airplane, performance: Performance, mass: float, entry: float
+) -> float:
+    """An indicated airspeed in a script's words, such as ``1.3 stall``, m/s.
+
+    Args:
+        written: checked by the script room.
+        airplane: whose speeds.
+        performance: derived from it.
+        mass: at which.
+        entry: the entry speed.
+    """
+    target = parse_target("speed", written)
+    if target.base is None:
+        return target.offset
+    base = {
+        "entry": lambda: entry,
+        "stall": lambda: stall_speed(performance, mass),
+        "maneuvering": lambda: maneuvering_speed(airplane, mass),
+        "best glide": lambda: best_glide_speed(airplane, mass),
+        "cruise": lambda: indicated_airspeed(
+            airplane.cruise.speed, density(airplane.cruise.altitude)
+        ),
+    }[target.base]()
+    return target.factor * base + target.offset
