@@ -29,6 +29,9 @@ LEVEL = 0.3 * DEGREE
 CATCH_UP = 4.0 * DEGREE
 """Bank beyond a circle's steepest that a pilot uses to get back to it."""
 
+LAW_STEP = 0.1
+"""How often a pilot who flies by a law decides anew, s."""
+
 LONGEST_LEG_S = 600.0
 """A leg that is not over by then never will be."""
 
@@ -165,7 +168,7 @@ class Flyer:
                 power = self._power(leg.power, craft.machine, craft.state, craft.bank, speed)
                 craft.machine = replace(craft.machine, power=power)
             bank = sideways(craft)
-            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, self.step)
+            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, LAW_STEP)
             path = craft.state.path
             if wanted_altitude is not None:
                 target = wanted_altitude(craft)
@@ -175,12 +178,12 @@ class Flyer:
             elif wanted_speed is not None:
                 path = guidance.speed_path(craft.machine, craft.state, craft.bank, speed)
             if craft.by_path:
-                nose = _towards(craft.state.path, path, NOSE_RATE, self.step)
+                nose = _towards(craft.state.path, path, NOSE_RATE, LAW_STEP)
                 held = Course(craft.state.path, nose)
             else:
                 held = Course(craft.nose, craft.nose)
             before = replace(craft)
-            stretch = Stretch(index, self.step, Course(craft.bank, roll), held, craft.by_path)
+            stretch = Stretch(index, LAW_STEP, Course(craft.bank, roll), held, craft.by_path)
             done = self._stretch(craft, stretch, loop)
             left = ended(craft)
             if left <= 0.0:
@@ -190,7 +193,7 @@ class Flyer:
                 for name, value in vars(before).items():
                     setattr(craft, name, value)
                 short = Stretch(
-                    index, share * self.step,
+                    index, share * LAW_STEP,
                     Course(before.bank, before.bank + share * (roll - before.bank)),
                     Course(held.start, held.start + share * (held.end - held.start)),
                     craft.by_path,
@@ -235,7 +238,7 @@ class Flyer:
                     way * here.bank,
                     steepest,
                     self.maneuver.roll_rate,
-                    self.step,
+                    LAW_STEP,
                 )
 
             return turning
