@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,18 @@ from matplotlib.figure import Figure
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.problems import Problem, written
+from coach.script.quantities import KNOT
 
 INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
 FIRST, OTHER = "#1f4e79", "#b5541c"
 """Colours of loops to the first side and to the other; the latter is dashed as well."""
+
+TRACES = (
+    ("ias_kt", "speed, kt"),
+    ("altitude_ft", "altitude, ft"),
+    ("pitch_deg", "pitch, deg"),
+    ("bank_deg", "bank, deg"),
+)
 
 
 def draw(flight: Flight, path: Path) -> None:
@@ -33,25 +42,20 @@ def draw(flight: Flight, path: Path) -> None:
         raise Problem(f"{path}: a picture is written as .png or .svg.")
     figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
     figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
-    rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
-    _nose(figure.add_subplot(rows[0]), flight)
-    first: Axes | None = None
-    for row, (column, label) in enumerate(
-        (
-            ("ias_kt", "speed, kt"),
-            ("altitude_ft", "altitude, ft"),
-            ("pitch_deg", "pitch, deg"),
-            ("bank_deg", "bank, deg"),
-        ),
-        start=1,
-    ):
-        axes = figure.add_subplot(rows[row], sharex=first)
-        first = first or axes
+    if flight.maneuver.references:
+        rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
+        _nose(figure.add_subplot(rows[0]), flight)
+        panels = [figure.add_subplot(rows[row]) for row in range(1, 5)]
+    else:
+        halves = figure.add_gridspec(4, 2, width_ratios=(1.1, 1))
+        _ground(figure.add_subplot(halves[:, 0]), flight)
+        panels = [figure.add_subplot(halves[row, 1]) for row in range(4)]
+    for axes, (column, label) in zip(panels, TRACES, strict=True):
         _trace(axes, flight, column, label)
-        axes.tick_params(labelbottom=row == 4)
-    if first is not None:
-        first.set_xlim(0.0, flight.length_s)
-        figure.axes[-1].set_xlabel(f"seconds from the start\n\n{textwrap.fill(CAUTION, 130)}")
+        axes.set_xlim(0.0, flight.length_s)
+        axes.tick_params(labelbottom=axes is panels[-1])
+    panels[-1].set_xlabel("seconds from the start", fontsize=9)
+    figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
     with written(path) as part:
         figure.savefig(part, format=path.suffix.lower()[1:], dpi=130)
 
@@ -104,13 +108,63 @@ def _nose(axes: Axes, flight: Flight) -> None:
     _plain(axes)
 
 
+def _ground(axes: Axes, flight: Flight) -> None:
+    """The track over the ground, north up, with the wind and the checkpoints of the first loop."""
+    table = flight.table()
+    for loop in range(1, len(flight.sides) + 1):
+        chosen = table["loop"] == loop
+        axes.plot(
+            table["east_ft"][chosen],
+            table["north_ft"][chosen],
+            **_line(flight, loop),
+            linewidth=1.8,
+        )
+    for moment in flight.moments:
+        at = flight.at([moment.time_s])
+        place = (float(at["east_ft"][0]), float(at["north_ft"][0]))
+        axes.plot(*place, "o", color=INK, markersize=4)
+        if moment.loop == 1:
+            axes.annotate(
+                moment.name, place, xytext=(5, 5), textcoords="offset points", fontsize=9, color=INK
+            )
+    heading = flight.conditions.heading
+    axes.annotate(
+        "start",
+        (0.0, 0.0),
+        xytext=(-28.0 * math.sin(heading), -28.0 * math.cos(heading)),
+        textcoords="offset points",
+        arrowprops={"arrowstyle": "->", "color": INK},
+        ha="center",
+        va="center",
+        fontsize=9,
+        color=INK,
+    )
+    knots = flight.conditions.wind_speed / KNOT
+    if knots > 0.5:
+        east, north = (part / flight.conditions.wind_speed for part in flight.conditions.wind)
+        axes.annotate(
+            "",
+            (0.1 + 0.06 * east, 0.93 + 0.06 * north),
+            (0.1 - 0.06 * east, 0.93 - 0.06 * north),
+            xycoords="axes fraction",
+            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.6},
+        )
+        axes.text(0.19, 0.93, f"wind {knots:.0f} kt", transform=axes.transAxes, fontsize=9)
+    axes.set_title("The track over the ground, north up", fontsize=10)
+    axes.set_xlabel("feet east of the start", fontsize=9)
+    axes.set_ylabel("feet north of the start", fontsize=9)
+    axes.margins(0.12)
+    axes.set_aspect("equal", adjustable="datalim")
+    _plain(axes)
+
+
 def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
     """One value over time, with the loops' seams and the checkpoints on it."""
     table = flight.table()
     axes.plot(table["t_s"], table[column], color=INK, linewidth=1.4)
-    for index, moment in enumerate(flight.moments):
+    for moment in flight.moments:
         axes.plot(moment.time_s, getattr(moment, column), "o", color=INK, markersize=3.5)
-        if index % len(flight.maneuver.checkpoints) == len(flight.maneuver.checkpoints) - 1:
+        if moment.name == flight.maneuver.checkpoints[-1].name:
             axes.axvline(moment.time_s, color=SOFT, linewidth=0.7, linestyle=":")
     axes.set_ylabel(label, fontsize=9)
     axes.margins(y=0.15)

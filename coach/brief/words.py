@@ -69,6 +69,8 @@ def _entry(flight: Flight) -> RenderableType:
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(_heading(one["heading_deg"]))
+    changed = any(leg.power is not None for leg in flight.maneuver.legs)
+    power = "to begin with" if changed else "left alone"
     loops = "one loop" if facts["loops"] == 1 else f"{facts['loops']} loops"
     rows = [
         (
@@ -76,7 +78,7 @@ def _entry(flight: Flight) -> RenderableType:
             f"{facts['ias_kt']:.0f} kt indicated (maneuvering {facts['maneuvering_speed_kt']:.0f}, "
             f"stall {facts['stall_speed_kt']:.0f} at {facts['weight_lb']:,.0f} lb)",
         ),
-        ("power", f"{facts['power_percent']:.0f} % of rated, left alone"),
+        ("power", f"{facts['power_percent']:.0f} % of rated, {power}"),
         (
             "altitude",
             f"{facts['altitude_ft']:,.0f} ft, the ground at {facts['ground_ft']:,.0f} ft "
@@ -87,9 +89,11 @@ def _entry(flight: Flight) -> RenderableType:
             "heading",
             f"{_heading(facts['heading_deg'])}, wind {wind}, first turn {facts['first_turn']}",
         ),
-        ("references", ", ".join(f"{name} {' / '.join(at)}" for name, at in references.items())),
         ("time", f"{_clock(flight.length_s)} for {loops}"),
     ]
+    if references:
+        listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
+        rows.insert(-1, ("references", ", ".join(listed)))
     grid = Table.grid(padding=(0, 2))
     for name, value in rows:
         grid.add_row(Text(name, style="bold"), value)
