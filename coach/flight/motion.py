@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from coach.flight.airplane import Performance, disk_thrust
+from coach.flight.airplane import Performance
 from coach.flight.atmosphere import power_ratio
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
@@ -98,15 +98,13 @@ class Machine:
 
     def thrust(self, speed: float, air: float) -> float:
         """Thrust of the propeller, N."""
-        plane = self.performance
-        return disk_thrust(plane.disk_power * self.power_share(air), speed, air, plane.disk_area)
+        return self.performance.thrust(self.power_share(air), speed, air)
 
     def drag(self, lift_coefficient: float, dynamic: float, air: float) -> float:
         """Drag from the parabolic polar, with the windmilling propeller's below idle power, N."""
+        windmilling = max(0.0, 1.0 - self.power_share(air) / IDLE_SHARE)
         plane = self.performance
-        windmill = plane.windmill_drag * max(0.0, 1.0 - self.power_share(air) / IDLE_SHARE)
-        coefficient = plane.zero_lift_drag + windmill + plane.induced_drag * lift_coefficient**2
-        return coefficient * dynamic * plane.wing_area
+        return plane.drag_coefficient(lift_coefficient, windmilling) * dynamic * plane.wing_area
 
     def by_attitude(self, state: State, bank: float, pitch: float) -> Forces:
         """Forces when the pitch attitude is given.
@@ -197,6 +195,7 @@ class Instant(NamedTuple):
     load_factor: float
     turn_rate: float
     rudder: float
+    power: float
 
 
 def fly(
@@ -233,11 +232,13 @@ def fly(
         here = State(speed, heading, altitude, path)
         first, bank, roll_rate, nose = forces(index / steps, here)
         pitch = pitch_of(path, first.alpha, bank) if stretch.by_path else nose
-        asked = rudder(machine, first, roll_rate, machine.density(altitude))
+        air = machine.density(altitude)
+        asked = rudder(machine, first, roll_rate, air)
         instants.append(
             Instant(
                 time + index * dt, loop, stretch.leg, speed, heading, altitude, path, pitch, bank,
                 first.alpha, first.lift_coefficient, first.load_factor, first.turn_rate, asked,
+                machine.power_share(air),
             )
         )  # fmt: skip
         rates = [_rates(first, here)]

@@ -180,18 +180,26 @@ class Aloft:
         """Fly on by one step."""
         self.fdm.run()
 
-    def altitude(self, altitude_ft: float) -> None:
-        """Move the controls towards an altitude, wings level."""
+    def altitude(
+        self,
+        altitude_ft: float,
+        bank_deg: float = 0.0,
+        pitch_rate: float = 0.0,
+        bank_rate: float = 0.0,
+    ) -> None:
+        """Move the controls towards an altitude and a bank; the nose moves on by ``pitch_rate``."""
         climb_fps = (altitude_ft - self["position/h-sl-ft"]) / 5.0 - self["velocities/h-dot-fps"]
         path = math.degrees(climb_fps / self["velocities/vt-fps"])
-        self._pitch += 0.3 * path / RATE
-        self.attitude(self._pitch + 0.5 * path, 0.0)
+        self._pitch += (pitch_rate + 0.3 * path) / RATE
+        self.attitude(self._pitch + 0.5 * path, bank_deg, pitch_rate, bank_rate)
 
-    def speed_by_pitch(self, ias_kt: float) -> None:
-        """Move the controls towards an airspeed with the power as it is, wings level."""
+    def speed_by_pitch(
+        self, ias_kt: float, bank_deg: float = 0.0, pitch_rate: float = 0.0, bank_rate: float = 0.0
+    ) -> None:
+        """Move the controls towards an airspeed with the power as it is, and a bank."""
         fast = self["velocities/vc-kts"] - ias_kt
-        self._pitch += 0.3 * fast / RATE
-        self.attitude(self._pitch + 1.5 * fast, 0.0)
+        self._pitch += (pitch_rate + 0.3 * fast) / RATE
+        self.attitude(self._pitch + 1.5 * fast, bank_deg, pitch_rate, bank_rate)
 
     def speed_by_power(self, ias_kt: float) -> None:
         """Move the throttle towards an airspeed."""

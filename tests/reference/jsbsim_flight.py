@@ -91,6 +91,8 @@ def fly(
     altitude_ft: float,
     weight_lb: float | None = None,
     power_hp: npt.ArrayLike | None = None,
+    held_altitude_ft: npt.ArrayLike | None = None,
+    held_ias_kt: npt.ArrayLike | None = None,
     level_first_s: float = 20.0,
     warmer_c: float = 0.0,
 ) -> Flown:
@@ -106,6 +108,9 @@ def fly(
         weight_lb: all-up weight; what the model's file loads when left out.
         power_hp: engine power, one value or shape (n,); that of level flight at entry when left
             out. Zero is the throttle closed.
+        held_altitude_ft: altitude to be held, one value or shape (n,): the nose follows the pitch
+            history and is corrected towards it.
+        held_ias_kt: the same with an airspeed.
         level_first_s: how long level flight is held before the schedule begins.
         warmer_c: how much warmer than standard the day is.
 
@@ -125,8 +130,15 @@ def fly(
     power = np.broadcast_to(level_power if power_hp is None else power_hp, at.shape)
     pitch = PchipInterpolator(at, entry_pitch + np.asarray(pitch_deg, dtype=np.float64))
     bank = PchipInterpolator(at, np.asarray(bank_deg, dtype=np.float64))
+    held = held_altitude_ft if held_ias_kt is None else held_ias_kt
+    steer = (
+        aloft.attitude if held is None
+        else aloft.altitude if held_ias_kt is None
+        else aloft.speed_by_pitch
+    )  # fmt: skip
+    goal = pitch(clock) if held is None else np.interp(clock, at, np.broadcast_to(held, at.shape))
     schedule = zip(
-        pitch(clock).tolist(),
+        goal.tolist(),
         bank(clock).tolist(),
         pitch.derivative()(clock).tolist(),
         bank.derivative()(clock).tolist(),
@@ -137,7 +149,7 @@ def fly(
     for step, (*wanted, horsepower) in enumerate(schedule):
         if step % RECORDED_EVERY == 0:
             instants.append([aloft[path] for path in _READ.values()])
-        aloft.attitude(*wanted)
+        steer(*wanted)
         aloft.power(horsepower)
         aloft.step()
     seen = dict(zip(_READ, np.array(instants).T, strict=True))
