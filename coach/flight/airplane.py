@@ -28,8 +28,21 @@ from coach.script.quantities import (
 )
 from coach.script.reading import Place, Sheet, read
 
-SHAFT_TO_DISK = {"fixed pitch": 0.85, "constant speed": 0.88}
-"""Share of shaft power that reaches the ideal propeller, the actuator disk (a model's guess)."""
+OF_IDEAL_THRUST = {"fixed pitch": 0.81, "constant speed": 0.833}
+"""Thrust of a propeller over that of the ideal one, the actuator disk, for the same shaft power.
+
+Constant speed: measured on JSBSim's model c182 from 82 to 125 kt and 45 to 75 % power, where it
+holds within 1.5 %. Fixed pitch: a model's guess.
+"""
+
+WITH_TAIL = 1.055
+"""Lift slope of the whole airplane over its wing's: fuselage and tail lift as well.
+
+Measured on JSBSim's model c182: 5.07 per radian, trimmed. For another airplane a model's guess.
+"""
+
+MOST_CAMBER = 0.45
+"""Greatest lift at least drag, as a share of the lift at best glide, that the fit may find."""
 
 
 class Weights(Sheet):
@@ -90,25 +103,46 @@ class Performance:
 
     Attributes:
         wing_area: m2.
-        zero_lift_drag: CD0 of the parabolic polar CD = CD0 + k CL^2, power on.
-        induced_drag: k of the same.
-        windmill_drag: what a propeller without power adds to CD0.
+        least_drag: least CD of the parabolic polar, power on.
+        least_drag_lift: the CL of that.
+        induced_drag: k of the same: CD = least_drag + k (CL - least_drag_lift)^2.
+        windmill_drag: what a propeller without power adds to CD.
         greatest_lift: CL at the stall.
         lift_slope: CL per radian of angle of attack.
         cruise_lift: CL in cruise, where the body axis is taken to lie along the airflow.
         disk_area: area swept by the propeller, m2.
-        disk_power: rated power that reaches the disk, W.
+        rated_power: at the shaft, W.
+        of_ideal_thrust: thrust over that of the ideal propeller with the same shaft power.
     """
 
     wing_area: float
-    zero_lift_drag: float
+    least_drag: float
+    least_drag_lift: float
     induced_drag: float
     windmill_drag: float
     greatest_lift: float
     lift_slope: float
     cruise_lift: float
     disk_area: float
-    disk_power: float
+    rated_power: float
+    of_ideal_thrust: float
+
+    def drag_coefficient(self, lift_coefficient: float, windmilling: float = 0.0) -> float:
+        """CD of the polar; ``windmilling`` is the share of the windmill's drag that acts."""
+        beyond = lift_coefficient - self.least_drag_lift
+        return self.least_drag + self.windmill_drag * windmilling + self.induced_drag * beyond**2
+
+    def thrust(self, power_share: float, true_airspeed: float, air_density: float) -> float:
+        """Thrust of the propeller at a share of rated power, N."""
+        power = power_share * self.rated_power
+        ideal = disk_thrust(power, true_airspeed, air_density, self.disk_area)
+        return self.of_ideal_thrust * ideal
+
+    def power_share(self, thrust: float, true_airspeed: float, air_density: float) -> float:
+        """Share of rated power that a thrust takes: the inverse of `thrust`; none below zero."""
+        ideal = thrust / self.of_ideal_thrust
+        power = power_for_thrust(ideal, true_airspeed, air_density, self.disk_area)
+        return power / self.rated_power
 
 
 def disk_thrust(power: float, true_airspeed: float, air_density: float, area: float) -> float:
@@ -141,54 +175,63 @@ def lift_slope(aspect_ratio: float) -> float:
 def derive(airplane: Airplane) -> Performance:
     """The polar and the thrust behind a handbook's numbers.
 
-    At best glide, zero-lift and induced drag are equal and their coefficients follow from speed and
-    ratio (any aerodynamics text). A glide is flown with the propeller windmilling, so the zero-lift
-    drag with power is taken from the cruise row instead, and the difference is the windmill's.
+    The parabola CD = CDmin + k (CL - CL0)^2 (any aerodynamics text, for a cambered wing) has three
+    numbers, and the handbook three conditions: at best glide it has the handbook's ratio, and there
+    its tangent goes through the origin, which makes that ratio the best; and in the cruise row drag
+    equals thrust. Where that asks for a CL0 that no wing has, it stays at its limit, and what is
+    left over is put down to the propeller. Less drag in cruise than in a glide with CL0 = 0: the
+    glide was flown with the propeller windmilling, and the difference is the windmill's. More drag
+    than with the greatest CL0: this propeller gives less of the ideal thrust.
 
     Raises:
         Problem: the glide and the cruise contradict each other; the sentence says how.
     """
     weight = airplane.weights.gross * STANDARD_GRAVITY
     area = airplane.wing.area
+    disk_area = math.pi * airplane.engine.propeller_diameter**2 / 4.0
 
     def lift(speed: float, air_density: float) -> float:
         return 2.0 * weight / (air_density * area * speed**2)
 
-    glide_lift = lift(airplane.speeds.best_glide, SEA_LEVEL_DENSITY)
-    glide_drag = glide_lift / (2.0 * airplane.glide_ratio)
-    induced = glide_drag / glide_lift**2
-
-    air = density(airplane.cruise.altitude)
-    speed = airplane.cruise.speed
+    air, speed = density(airplane.cruise.altitude), airplane.cruise.speed
+    power = airplane.cruise.power * airplane.engine.rated_power
+    of_ideal = OF_IDEAL_THRUST[airplane.engine.propeller]
+    thrust = of_ideal * disk_thrust(power, speed, air, disk_area)
     cruise_lift = lift(speed, air)
-    disk_area = math.pi * airplane.engine.propeller_diameter**2 / 4.0
-    disk_power = airplane.engine.rated_power * SHAFT_TO_DISK[airplane.engine.propeller]
-    thrust = disk_thrust(airplane.cruise.power * disk_power, speed, air, disk_area)
-    zero_lift = 2.0 * thrust / (air * area * speed**2) - induced * cruise_lift**2
-    if zero_lift > glide_drag:
-        # Slower than this power suggests: the drag is the glide's, and more of the power is lost.
-        zero_lift = glide_drag
-        drag = (zero_lift + induced * cruise_lift**2) * air * area * speed**2 / 2.0
-        needed = power_for_thrust(drag, speed, air, disk_area)
-        disk_power = needed / airplane.cruise.power
-    reaches = disk_power / airplane.engine.rated_power
-    if zero_lift < 0.5 * glide_drag or reaches < 0.55:
+    cruise_drag = 2.0 * thrust / (air * area * speed**2)
+
+    glide_lift = lift(airplane.speeds.best_glide, SEA_LEVEL_DENSITY)
+    tangent = 1.0 / airplane.glide_ratio
+    curvature = (cruise_drag - tangent * cruise_lift) / max((glide_lift - cruise_lift) ** 2, 1e-6)
+    uncambered = tangent / (2.0 * glide_lift)
+    camber = 1.0 - uncambered / max(curvature, uncambered)
+    least_lift = min(camber, MOST_CAMBER) * glide_lift
+    induced = tangent / (2.0 * (glide_lift - least_lift))
+    least_drag = tangent * glide_lift - induced * (glide_lift - least_lift) ** 2
+
+    predicted = least_drag + induced * (cruise_lift - least_lift) ** 2
+    windmill = max(0.0, predicted - cruise_drag) if camber == 0.0 else 0.0
+    if camber > MOST_CAMBER:
+        of_ideal *= predicted / cruise_drag
+    if windmill > 0.5 * least_drag or of_ideal < 0.55:
         raise Problem(
             f"{airplane.title}: cruise and glide do not agree: {speed / KNOT:.0f} kt at "
-            f"{airplane.cruise.power:.0%} is too {'slow' if reaches < 0.55 else 'fast'} for an "
+            f"{airplane.cruise.power:.0%} is too {'slow' if of_ideal < 0.55 else 'fast'} for an "
             f"airplane that glides {airplane.glide_ratio:g} to 1 at "
             f"{airplane.speeds.best_glide / KNOT:.0f} kt."
         )
     return Performance(
         wing_area=area,
-        zero_lift_drag=zero_lift,
+        least_drag=least_drag - windmill,
+        least_drag_lift=least_lift,
         induced_drag=induced,
-        windmill_drag=glide_drag - zero_lift,
+        windmill_drag=windmill,
         greatest_lift=lift(airplane.speeds.stall, SEA_LEVEL_DENSITY),
-        lift_slope=lift_slope(airplane.wing.span**2 / area),
+        lift_slope=WITH_TAIL * lift_slope(airplane.wing.span**2 / area),
         cruise_lift=cruise_lift,
         disk_area=disk_area,
-        disk_power=disk_power,
+        rated_power=airplane.engine.rated_power,
+        of_ideal_thrust=of_ideal,
     )
 
 

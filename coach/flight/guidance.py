@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 
-from coach.flight.airplane import power_for_thrust
 from coach.flight.motion import Machine, State
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
@@ -185,6 +184,4 @@ def power_as_needed(machine: Machine, state: State, bank: float, wanted: float) 
     pull = machine.thrust(state.speed, air) * math.cos(forces.alpha)
     short = (wanted - state.speed) / SPEED_TIME - forces.acceleration
     thrust = (pull + machine.mass * short) / math.cos(forces.alpha)
-    plane = machine.performance
-    wanted_power = power_for_thrust(thrust, state.speed, air, plane.disk_area)
-    return max(0.0, wanted_power / plane.disk_power)
+    return machine.performance.power_share(thrust, state.speed, air)
