@@ -161,19 +161,23 @@ class Aloft:
         pitch = pitch_deg - self["attitude/theta-deg"]
         bank = bank_deg - self["attitude/phi-deg"]
         slip = self["aero/beta-deg"]
+        # A roll goes on only as long as the ailerons are out: that much of them is known before.
+        rolling = 0.02 * math.sqrt(scale) * bank_rate
         pitch_rate -= math.degrees(self["velocities/thetadot-rad_sec"])
         bank_rate -= math.degrees(self["velocities/phidot-rad_sec"])
         self._elevator = _lever(self._elevator - 0.08 * scale * pitch / RATE)
         self._aileron = _lever(self._aileron + 0.04 * scale * bank / RATE)
         self._rudder = _lever(self._rudder - 0.1 * scale * slip / RATE)
         fdm["fcs/elevator-cmd-norm"] = self._elevator - scale * (0.08 * pitch + 0.04 * pitch_rate)
-        fdm["fcs/aileron-cmd-norm"] = self._aileron + scale * (0.08 * bank + 0.02 * bank_rate)
+        fdm["fcs/aileron-cmd-norm"] = (
+            self._aileron + rolling + scale * (0.08 * bank + 0.02 * bank_rate)
+        )
         fdm["fcs/rudder-cmd-norm"] = self._rudder - scale * 0.15 * slip
 
     def power(self, power_hp: float) -> None:
-        """Move the throttle slowly towards an engine power; to idle for none at all."""
+        """Move the throttle towards an engine power; to idle for none at all."""
         missing = power_hp - self["propulsion/engine/power-hp"]
-        self._throttle = _lever(self._throttle + 0.004 * missing / RATE, 0.0)
+        self._throttle = _lever(self._throttle + 0.01 * missing / RATE, 0.0)
         self.fdm["fcs/throttle-cmd-norm"] = self._throttle if power_hp > 0.0 else 0.0
 
     def step(self) -> None:

@@ -14,7 +14,9 @@ towards the airspeed of a glide: what is held says nothing there, the rest says 
 
 The time difference at a checkpoint is when JSBSim reaches that heading, speed or height. Where the
 wings come level, or nearly so, headings are reached at no particular time: there the difference in
-heading is divided by the mean rate of turn since the checkpoint before.
+heading is divided by the mean rate of turn since the checkpoint before. The clock of the level
+deceleration starts at its first checkpoint, as in a flight test: by then JSBSim's engine and
+propeller, which need a second to run down where the coach's are at idle at once, idle as well.
 """
 
 from __future__ import annotations
@@ -22,7 +24,7 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -39,25 +41,40 @@ from coach.script.quantities import HORSEPOWER, POUND
 from tests.reference.jsbsim_flight import Array, Flown, fly
 from tests.reference.measure_airplane import airplane_file
 
-Held = Literal["nothing", "altitude", "speed"]
-
 HERE = Path(__file__).parent
 
-FLOWN: dict[str, Held] = {
-    "lazy-eight": "nothing",
-    "chandelle": "nothing",
-    "steep-turn-50": "altitude",
-    str(HERE / "power-off-glide.yaml"): "speed",
-    str(HERE / "level-deceleration.yaml"): "altitude",
-}
-"""The maneuvers, and what JSBSim is made to hold in them."""
+
+@dataclass(frozen=True)
+class Trial:
+    """A maneuver, and how JSBSim flies it.
+
+    Attributes:
+        script: name or path.
+        held: what is held with the nose beside the history.
+        directions: to which sides it is flown.
+        clock: the checkpoint at which the clock starts, or None for the beginning.
+    """
+
+    script: str
+    held: Literal["nothing", "altitude", "speed"] = "nothing"
+    directions: tuple[str, ...] = ("right", "left")
+    clock: str | None = None
+
+
+TRIALS = (
+    Trial("lazy-eight"),
+    Trial("chandelle"),
+    Trial("steep-turn-50", "altitude"),
+    Trial(str(HERE / "power-off-glide.yaml"), "speed", ("right",)),
+    Trial(str(HERE / "level-deceleration.yaml"), "altitude", ("right",), "nine tenths of entry"),
+)
 
 LOADED = 0.915
 """Weight flown, as a share of gross."""
 
 ALTITUDE_FT, GROUND_FT = 5000, 2000
 
-LONGER = 1.1
+LONGER = 1.2
 """JSBSim flies on beyond the history's end, to be seen reaching the last checkpoint later."""
 
 TURNING_DEG = 5.0
@@ -70,17 +87,17 @@ class Row:
 
     Attributes:
         maneuver: its title.
-        loop: from 1.
+        direction: of the first turn.
         checkpoint: its name.
         time_s: when the coach reaches it.
-        time_percent: how much later or earlier than JSBSim, of that time.
+        time_percent: how much later than JSBSim, as a percentage of JSBSim's time.
         speed_kt: indicated airspeed.
         altitude_ft: altitude.
-        heading_deg: heading turned since the beginning, in the direction of the loop.
+        heading_deg: heading turned since the beginning, positive in the direction of the turn.
     """
 
     maneuver: str
-    loop: int
+    direction: str
     checkpoint: str
     time_s: float
     time_percent: float
@@ -89,28 +106,33 @@ class Row:
     heading_deg: float
 
 
-def compare(model: str, airplane: Airplane, script: str, held: Held, **day: str) -> list[Row]:
-    """Plan a maneuver with the coach, fly it with JSBSim, and compare every checkpoint.
+def compare(model: str, airplane: Airplane, trial: Trial) -> list[Row]:
+    """One loop to each side, planned by the coach, flown by JSBSim, compared at every checkpoint.
+
+    The air is still and standard, the entry at `ALTITUDE_FT`, the weight `LOADED` of gross.
 
     Args:
         model: file id of the JSBSim model.
         airplane: what was measured on it.
-        script: name or path of the maneuver.
-        held: what JSBSim holds with the nose.
-        day: what differs from still, standard air at 5,000 ft and `LOADED` of gross weight.
+        trial: what is flown.
 
     Raises:
         Problem: the airplane cannot fly the maneuver, or JSBSim has no such model.
     """
+    script = maneuver(trial.script)
     weight = round(LOADED * airplane.weights.gross / POUND)
-    asked = Day(**{"weight": f"{weight}", "altitude": f"{ALTITUDE_FT}", "ground": f"{GROUND_FT}",
-                   "wind": "calm"} | day)  # fmt: skip
-    written = maneuver(script)
-    flight = plan(written, airplane, conditions(asked, written, airplane))
-    return list(_rows(flight, _flown(model, flight, held)))
+    rows: list[Row] = []
+    for direction in trial.directions:
+        day = Day(
+            weight=f"{weight}", altitude=f"{ALTITUDE_FT}", ground=f"{GROUND_FT}", wind="calm",
+            direction=direction, loops=1,
+        )  # fmt: skip
+        flight = plan(script, airplane, conditions(day, script, airplane))
+        rows += _rows(flight, _flown(model, flight, trial.held), direction, trial.clock)
+    return rows
 
 
-def _flown(model: str, flight: Flight, held: Held) -> Flown:
+def _flown(model: str, flight: Flight, held: str) -> Flown:
     """The same flight by JSBSim."""
     times = np.arange(0.0, LONGER * flight.length_s, 0.05)  # after its end all stays as it was
     wanted = flight.at(times)
@@ -129,10 +151,10 @@ def _flown(model: str, flight: Flight, held: Held) -> Flown:
     )
 
 
-def _rows(flight: Flight, outside: Flown) -> Iterable[Row]:
+def _rows(flight: Flight, outside: Flown, direction: str, clock: str | None) -> Iterable[Row]:
     """Every checkpoint's differences."""
     mine = np.degrees(flight.recorded("heading") - flight.recorded("heading")[0])
-    before_s = before_deg = 0.0
+    began = before_s = before_deg = 0.0
     for moment in flight.moments:
         now = moment.time_s
         heading = float(np.interp(now, flight.recorded("time"), mine))
@@ -140,7 +162,7 @@ def _rows(flight: Flight, outside: Flown) -> Iterable[Row]:
             float(np.interp(now, outside.t_s, column))
             for column in (outside.turned_deg, outside.ias_kt, outside.altitude_ft)
         )
-        ahead = flight.sides[moment.loop - 1] * (heading - turned)
+        ahead = flight.sides[0] * (heading - turned)
         about = _about(flight, moment)
         if about == "speed":
             theirs = _reached(outside, outside.ias_kt, moment.ias_kt, now)
@@ -150,9 +172,12 @@ def _rows(flight: Flight, outside: Flown) -> Iterable[Row]:
             theirs = _reached(outside, outside.turned_deg, heading, now)
         else:
             theirs = now + ahead * (now - before_s) / abs(heading - before_deg)
+        if moment.name == clock:
+            began, outside = now, replace(outside, t_s=outside.t_s - (theirs - now))
+            continue
         yield Row(
-            flight.maneuver.title, moment.loop, moment.name, now,
-            100.0 * (now - theirs) / theirs, moment.ias_kt - speed,
+            flight.maneuver.title, direction, moment.name, now,
+            100.0 * (now - theirs) / (theirs - began), moment.ias_kt - speed,
             moment.altitude_ft - altitude, ahead,
         )  # fmt: skip
         before_s, before_deg = now, heading
@@ -182,7 +207,7 @@ def table(rows: Iterable[Row]) -> str:
     ]
     for one in rows:
         lines.append(
-            f"| {one.maneuver} | loop {one.loop}, {one.checkpoint} | {one.time_s:.1f} "
+            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} "
             f"| {one.time_percent:+.1f} | {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} "
             f"| {one.heading_deg:+.1f} |"
         )
@@ -205,11 +230,11 @@ def main(model: str, gross_lb: float | None = None) -> None:
     """Measure, compare and print; a maneuver that cannot be flown is told in its sentence."""
     airplane = measured(model, gross_lb)
     rows: list[Row] = []
-    for script, held in FLOWN.items():
+    for trial in TRIALS:
         try:
-            rows += compare(model, airplane, script, held)
+            rows += compare(model, airplane, trial)
         except Problem as problem:
-            print(f"{Path(script).stem}: {problem}\n")
+            print(f"{Path(trial.script).stem}: {problem}\n")
     print(table(rows))
 
 
