@@ -23,6 +23,9 @@ from coach.script.targets import parse_target
 NOSE_RATE = 2.5 * DEGREE
 """How fast a pilot moves the flight path where no leg says it, rad/s (a model's guess)."""
 
+NOSE_TIME = 1.0
+"""Seconds in which the path settles where it is wanted (the same)."""
+
 LEVEL = 0.3 * DEGREE
 """A turn is over when its bank is less."""
 
@@ -178,7 +181,8 @@ class Flyer:
             elif wanted_speed is not None:
                 path = guidance.speed_path(craft.machine, craft.state, craft.bank, speed)
             if craft.by_path:
-                nose = _towards(craft.state.path, path, NOSE_RATE, LAW_STEP)
+                eased = craft.state.path + (path - craft.state.path) * LAW_STEP / NOSE_TIME
+                nose = _towards(craft.state.path, eased, NOSE_RATE, LAW_STEP)
                 held = Course(craft.state.path, nose)
             else:
                 held = Course(craft.nose, craft.nose)
@@ -255,7 +259,9 @@ class Flyer:
             return tracking
         if leg.circle is not None or leg.pylon is not None:
             return self._about_a_point(craft, leg, side)
-        return lambda here: here.bank
+        # What a turn has left of its bank is taken out.
+        kept = 0.0 if abs(craft.bank) < 2.0 * LEVEL else craft.bank
+        return lambda here: kept
 
     def _about_a_point(self, craft: Aircraft, leg: Leg, side: int) -> Callable[[Aircraft], float]:
         """A circle of constant radius, or a pylon on the wing tip."""

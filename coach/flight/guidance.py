@@ -8,8 +8,9 @@ metres over the ground; velocities likewise.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from coach.flight.motion import Machine, State
+from coach.flight.motion import IDLE_SHARE, Machine, State
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
 Vector = tuple[float, float]
@@ -17,8 +18,14 @@ Vector = tuple[float, float]
 SPEED_TIME = 5.0
 """Seconds in which a pilot takes out most of a speed error (a model's guess)."""
 
+SPEED_CHANGE = 0.08
+"""How fast a pilot lets the speed change with the nose, in g: 1.5 kt a second (the same)."""
+
 OFFSET_TIME = 6.0
-"""Seconds in which an offset from a line, a circle or an altitude is taken out (the same)."""
+"""Seconds in which an offset from a line, a circle or an altitude is taken out (the same).
+
+For an altitude that is the usual lead of a level-off, a tenth of the feet climbed in a minute.
+"""
 
 STEEPEST_PATH = 25.0 * DEGREE
 """No law asks for a steeper climb or descent."""
@@ -166,6 +173,7 @@ def speed_path(machine: Machine, state: State, bank: float, wanted: float) -> fl
     forces = machine.by_path(state, bank, 0.0)
     excess = forces.acceleration / STANDARD_GRAVITY + math.sin(state.path)
     change = (wanted - state.speed) / SPEED_TIME / STANDARD_GRAVITY
+    change = max(-SPEED_CHANGE, min(SPEED_CHANGE, change))
     steepest = math.sin(STEEPEST_PATH)
     return math.asin(max(-steepest, min(steepest, excess - change)))
 
@@ -180,6 +188,8 @@ def power_as_needed(machine: Machine, state: State, bank: float, wanted: float) 
         wanted: true airspeed.
     """
     air = machine.density(state.altitude)
+    # A propeller that pulls does not hold back, so what it holds back now is no part of the drag.
+    machine = replace(machine, power=max(machine.power, IDLE_SHARE))
     forces = machine.by_path(state, bank, 0.0)
     pull = machine.thrust(state.speed, air) * math.cos(forces.alpha)
     short = (wanted - state.speed) / SPEED_TIME - forces.acceleration
