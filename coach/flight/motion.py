@@ -37,6 +37,7 @@ class Forces(NamedTuple):
     acceleration: float
     turn_rate: float
     path_rate: float
+    power: float
 
 
 @dataclass(frozen=True)
@@ -100,9 +101,9 @@ class Machine:
         """Thrust of the propeller, N."""
         return self.performance.thrust(self.power_share(air), speed, air)
 
-    def drag(self, lift_coefficient: float, dynamic: float, air: float) -> float:
+    def drag(self, lift_coefficient: float, dynamic: float, power_share: float) -> float:
         """Drag from the parabolic polar, with the windmilling propeller's below idle power, N."""
-        windmilling = max(0.0, 1.0 - self.power_share(air) / IDLE_SHARE)
+        windmilling = max(0.0, 1.0 - power_share / IDLE_SHARE)
         plane = self.performance
         return plane.drag_coefficient(lift_coefficient, windmilling) * dynamic * plane.wing_area
 
@@ -142,11 +143,12 @@ class Machine:
         """The equations of motion of design: V', psi' and gamma' from lift, drag and thrust."""
         air = self.density(state.altitude)
         dynamic = 0.5 * air * state.speed**2
-        thrust = self.thrust(state.speed, air)
+        power = self.power_share(air)
+        thrust = self.performance.thrust(power, state.speed, air)
         normal = (
             lift * dynamic * self.performance.wing_area + thrust * math.sin(alpha)
         ) / self.mass
-        drag = self.drag(lift, dynamic, air)
+        drag = self.drag(lift, dynamic, power)
         climb = math.cos(state.path)
         if path_rate is None:
             path_rate = (normal * math.cos(bank) - STANDARD_GRAVITY * climb) / state.speed
@@ -157,6 +159,7 @@ class Machine:
             (thrust * math.cos(alpha) - drag) / self.mass - STANDARD_GRAVITY * math.sin(state.path),
             normal * math.sin(bank) / (state.speed * climb),
             path_rate,
+            power,
         )
 
     def level(self, speed: float, altitude: float) -> Forces:
@@ -164,7 +167,7 @@ class Machine:
         return self.by_path(State(speed, 0.0, altitude, 0.0), 0.0, 0.0)
 
 
-def rudder(machine: Machine, forces: Forces, roll_rate: float, air: float) -> float:
+def rudder(plane: Performance, forces: Forces, roll_rate: float) -> float:
     """Rudder asked for, as a signed index, right positive; about 1 is much. Qualitative.
 
     Power at a high angle of attack asks for right rudder (propeller slipstream and its blades at an
@@ -172,10 +175,9 @@ def rudder(machine: Machine, forces: Forces, roll_rate: float, air: float) -> fl
     weighed is a model's guess, chosen so that rolling left while climbing slowly nearly cancels
     (common practice, no source).
     """
-    plane = machine.performance
     slow = (forces.lift_coefficient - plane.cruise_lift) / (plane.greatest_lift - plane.cruise_lift)
     adverse = roll_rate / (8.0 * DEGREE) * forces.lift_coefficient / plane.greatest_lift
-    return 1.5 * (machine.power_share(air) * slow + adverse)
+    return 1.5 * (forces.power * slow + adverse)
 
 
 class Instant(NamedTuple):
@@ -232,13 +234,12 @@ def fly(
         here = State(speed, heading, altitude, path)
         first, bank, roll_rate, nose = forces(index / steps, here)
         pitch = pitch_of(path, first.alpha, bank) if stretch.by_path else nose
-        air = machine.density(altitude)
-        asked = rudder(machine, first, roll_rate, air)
+        asked = rudder(machine.performance, first, roll_rate)
         instants.append(
             Instant(
                 time + index * dt, loop, stretch.leg, speed, heading, altitude, path, pitch, bank,
                 first.alpha, first.lift_coefficient, first.load_factor, first.turn_rate, asked,
-                machine.power_share(air),
+                first.power,
             )
         )  # fmt: skip
         rates = [_rates(first, here)]

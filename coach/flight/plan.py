@@ -26,8 +26,8 @@ STABLE = 1.8
 """Longest step as a multiple of the time in which the flight path follows the nose; the method
 diverges at 2.8 times (any text on Runge-Kutta methods)."""
 
-FLY_STEP = 0.1
-"""Longest time step of the flight that is kept, s."""
+FLY_STEP = 0.2
+"""Longest time step of the flight that is kept, s; between steps it is read along a straight."""
 
 PULL = 0.3
 """Pull of an unknown to its start, small beside a wish: it decides what the wishes leave open."""

@@ -170,7 +170,9 @@ def test_energy_is_only_spent_on_drag_and_gained_from_thrust() -> None:
         air = density(one.altitude)
         dynamic = 0.5 * air * one.speed**2
         pull = engine.thrust(one.speed, air) * math.cos(one.alpha)
-        spent.append((pull - engine.drag(one.lift_coefficient, dynamic, air)) * one.speed / GROSS)
+        spent.append(
+            (pull - engine.drag(one.lift_coefficient, dynamic, one.power)) * one.speed / GROSS
+        )
     times = [one.time for one in flown]
     gained = float(trapezoid(spent, times))
     last = flown[-1]
