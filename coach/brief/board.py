@@ -106,10 +106,7 @@ def board(flight: Flight) -> dict[str, Any]:
         "entry": entry(flight),
         "length_s": flight.length_s,
         "checkpoints": [asdict(moment) for moment in flight.moments],
-        "standard": {
-            "source": maneuver.standard.source,
-            "limits": [limit.model_dump() for limit in maneuver.standard.limits],
-        },
+        "standard": None if maneuver.standard is None else maneuver.standard.model_dump(),
         "warnings": list(warnings(flight)),
         "notes": list(maneuver.notes),
         "common_errors": list(maneuver.errors),

@@ -22,8 +22,7 @@ def page(flight: Flight) -> RenderableType:
     maneuver = flight.maneuver
     parts: list[RenderableType] = [
         Text(f"{maneuver.title} — {flight.airplane.title}{_invented(flight)}", style="bold"),
-        _paragraph(maneuver.purpose),
-        Text(),
+        *([_paragraph(maneuver.purpose), Text()] if maneuver.purpose else []),
     ]
     parts += [Text(f"WARNING  {line}", style="bold") for line in warnings(flight)]
     parts += [_entry(flight), _checkpoints(flight)]
@@ -35,10 +34,11 @@ def page(flight: Flight) -> RenderableType:
         )
     )
     parts += [_paragraph(note) for note in maneuver.notes]
-    parts += _bullets(
-        f"Standard ({maneuver.standard.source})",
-        [f"{limit.what}: {limit.within}" for limit in maneuver.standard.limits],
-    )
+    if maneuver.standard is not None:
+        parts += _bullets(
+            f"Standard ({maneuver.standard.source})",
+            [f"{limit.what}: {limit.within}" for limit in maneuver.standard.limits],
+        )
     parts += _bullets("Common errors", list(maneuver.errors))
     parts += _bullets("Cautions", [*maneuver.cautions, CAUTION])
     return Group(*parts)

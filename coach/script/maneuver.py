@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from string import Formatter
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from coach.problems import nearest
 from coach.script.legs import POWERS, Change, Leg, Word
-from coach.script.quantities import Angle, Length, Share, Speed, Time, parse
+from coach.script.quantities import FOOT, Angle, Length, Share, Speed, Time, parse
 from coach.script.reading import Place, Sheet
 
 Text = Annotated[str, Field(min_length=1, max_length=600)]
@@ -109,12 +109,12 @@ class Entry(Sheet):
 
     speed: Annotated[tuple[str, ...], Field(min_length=1)]
     height: Length
-    lowest: Length
+    lowest: Length = 1500 * FOOT
     power: str
     wind: Literal["across", "ahead", "behind", "any"] = "any"
     usual_wind: Annotated[Speed, Field(ge=0.0, le=20.0)] = 0.0
     path: Angle = 0.0
-    steps: tuple[Text, ...]
+    steps: tuple[Text, ...] = ()
 
 
 class Reference(Sheet):
@@ -139,13 +139,25 @@ Phrasing = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(_s
 
 
 class Callout(Sheet):
-    """Something said at a moment, in phrasings from long to short."""
+    """Something said at a moment, in phrasings from long to short.
+
+    Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
+    """
 
     at: Anchor
-    kind: Literal["safety", "checkpoint", "control", "number"]
+    kind: Literal["safety", "checkpoint", "control", "number"] = "control"
     lead: Time = 0.0
     loops: tuple[int, ...] | None = None
     say: Annotated[tuple[Phrasing, ...], Field(min_length=1)]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _kind_of_moment(cls, written: Any) -> Any:
+        if isinstance(written, dict) and "kind" not in written:
+            at = written.get("at")
+            if isinstance(at, dict) and "checkpoint" in at:
+                return {**written, "kind": "checkpoint"}
+        return written
 
 
 class Limit(Sheet):
@@ -167,8 +179,8 @@ class Maneuver(Sheet):
 
     maneuver: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: Word
-    purpose: Text
-    sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)]
+    purpose: Annotated[str, Field(max_length=600)] = ""
+    sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)] = ("first",)
     entry: Entry
     roll_rate: Annotated[Angle, Field(gt=0.01, le=1.6)] = 0.2094
     references: tuple[Reference, ...] = ()
@@ -176,9 +188,9 @@ class Maneuver(Sheet):
     legs: Annotated[tuple[Leg, ...], Field(min_length=1)]
     checkpoints: Annotated[tuple[Checkpoint, ...], Field(min_length=1)]
     wishes: tuple[Wish, ...] = ()
-    introduction: tuple[Phrasing, ...] = ()
+    introduction: tuple[Phrasing, ...] = ("{title}.", "Entry {entry_speed}, {entry_altitude}.")
     callouts: tuple[Callout, ...] = ()
-    standard: Standard
+    standard: Standard | None = None
     may_stall: bool = False
     errors: tuple[Text, ...] = ()
     notes: tuple[Text, ...] = ()
