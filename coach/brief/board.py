@@ -84,7 +84,9 @@ def warnings(flight: Flight) -> tuple[str, ...]:
             f"stay at least {least:,.0f} feet above it."
         )
     margin = flown["stall_margin_kt"].min()
-    if margin < THIN_MARGIN_KT:
+    if margin <= 0.0:
+        found.append(f"{title} is flown to the stall.")
+    elif margin < THIN_MARGIN_KT:
         found.append(f"{title} comes within {margin:.0f} knots of the stall.")
     if (
         flight.maneuver.entry.wind == "across"
