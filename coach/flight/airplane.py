@@ -13,19 +13,7 @@ from pydantic import Field
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, power_ratio
 from coach.problems import Problem
 from coach.script.library import find
-from coach.script.quantities import (
-    FOOT,
-    HORSEPOWER,
-    KNOT,
-    POUND,
-    STANDARD_GRAVITY,
-    Area,
-    Length,
-    Mass,
-    Power,
-    Share,
-    Speed,
-)
+from coach.script.quantities import KNOT, STANDARD_GRAVITY, Quantity
 from coach.script.reading import Place, Sheet, read
 
 OF_IDEAL_THRUST = {"fixed pitch": 0.81, "constant speed": 0.833}
@@ -48,39 +36,39 @@ MOST_CAMBER = 0.45
 class Weights(Sheet):
     """Empty and greatest take-off weight."""
 
-    empty: Annotated[Mass, Field(ge=200 * POUND, le=6000 * POUND)]
-    gross: Annotated[Mass, Field(ge=400 * POUND, le=8000 * POUND)]
+    empty: Annotated[float, Quantity("mass", "200 lb", "6000 lb")]
+    gross: Annotated[float, Quantity("mass", "400 lb", "8000 lb")]
 
 
 class Wing(Sheet):
     """Wing area and span."""
 
-    area: Annotated[Area, Field(ge=60 * FOOT**2, le=400 * FOOT**2)]
-    span: Annotated[Length, Field(ge=15 * FOOT, le=70 * FOOT)]
+    area: Annotated[float, Quantity("area", "60 sq ft", "400 sq ft")]
+    span: Annotated[float, Quantity("length", "15 ft", "70 ft")]
 
 
 class Engine(Sheet):
     """Rated power at sea level, and the propeller."""
 
-    rated_power: Annotated[Power, Field(ge=40 * HORSEPOWER, le=500 * HORSEPOWER)]
-    propeller_diameter: Annotated[Length, Field(ge=4 * FOOT, le=9 * FOOT)]
+    rated_power: Annotated[float, Quantity("power", "40 hp", "500 hp")]
+    propeller_diameter: Annotated[float, Quantity("length", "4 ft", "9 ft")]
     propeller: Literal["fixed pitch", "constant speed"]
 
 
 class Speeds(Sheet):
     """Indicated airspeeds in the clean configuration, power off, at gross weight."""
 
-    stall: Annotated[Speed, Field(ge=25 * KNOT, le=90 * KNOT)]
-    maneuvering: Annotated[Speed, Field(ge=50 * KNOT, le=200 * KNOT)]
-    best_glide: Annotated[Speed, Field(ge=35 * KNOT, le=130 * KNOT)]
+    stall: Annotated[float, Quantity("speed", "25 kt", "90 kt")]
+    maneuvering: Annotated[float, Quantity("speed", "50 kt", "200 kt")]
+    best_glide: Annotated[float, Quantity("speed", "35 kt", "130 kt")]
 
 
 class Cruise(Sheet):
     """One row of the handbook's cruise table: true airspeed, level, gross weight, standard day."""
 
-    speed: Annotated[Speed, Field(ge=60 * KNOT, le=250 * KNOT)]
-    power: Annotated[Share, Field(ge=0.4, le=1.0)]
-    altitude: Annotated[Length, Field(ge=0.0, le=15000 * FOOT)]
+    speed: Annotated[float, Quantity("speed", "60 kt", "250 kt")]
+    power: Annotated[float, Quantity("share", "40 %", "100 %")]
+    altitude: Annotated[float, Quantity("length", "0 ft", "15000 ft")]
 
 
 class Airplane(Sheet):

@@ -9,8 +9,17 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from coach.script.quantities import Angle, Length, Share
+from coach.script.quantities import DEGREE, Angle, Quantity
 from coach.script.reading import Sheet
+from coach.script.targets import (
+    OpenAngle,
+    OpenLength,
+    OpenNumber,
+    OpenShare,
+    OpenTime,
+    TargetLength,
+    TargetSpeed,
+)
 
 Word = Annotated[str, Field(min_length=1, max_length=60)]
 
@@ -30,10 +39,10 @@ class Change(Sheet):
     much of it is done after half the leg, where that is not what the rates give by themselves.
     """
 
-    to: str
+    to: OpenAngle
     how: Literal["steady", "eased", "prompt", "late"] = "eased"
-    rates: tuple[str, str] | None = None
-    halfway: Annotated[Share, Field(ge=0.1, le=0.9)] | None = None
+    rates: tuple[OpenNumber, OpenNumber] | None = None
+    halfway: Annotated[float, Quantity("share", "10 %", "90 %")] | None = None
 
 
 class Turn(Sheet):
@@ -43,9 +52,9 @@ class Turn(Sheet):
     neither the bank is held until the leg is over.
     """
 
-    bank: str
-    through: str | None = None
-    to: str | None = None
+    bank: OpenAngle
+    through: OpenAngle | None = None
+    to: OpenAngle | None = None
 
 
 class Circle(Sheet):
@@ -54,7 +63,7 @@ class Circle(Sheet):
     The point lies abeam when the leg begins, as far away as its steepest bank asks for.
     """
 
-    steepest: Annotated[Angle, Field(gt=0.05, le=1.05)]
+    steepest: Annotated[float, Quantity("angle", "3 deg", "60 deg")]
 
 
 class Track(Sheet):
@@ -64,13 +73,13 @@ class Track(Sheet):
     """
 
     course: Angle
-    most: Annotated[Angle, Field(gt=0.05, le=0.8)] = 0.5236
+    most: Annotated[float, Quantity("angle", "3 deg", "45 deg")] = 30 * DEGREE
 
 
 class Pylon(Sheet):
     """Keep a point on the ground exactly off the wing tip; it lies abeam when the leg begins."""
 
-    away: Annotated[Length, Field(ge=150.0, le=3000.0)]
+    away: Annotated[float, Quantity("length", "500 ft", "10000 ft")]
 
 
 class Until(Sheet):
@@ -80,11 +89,11 @@ class Until(Sheet):
     leg; ``height`` is above the ground; ``stall`` is the greatest lift of the wing.
     """
 
-    turned: str | None = None
-    speed: str | None = None
-    altitude: str | None = None
-    height: str | None = None
-    distance: str | None = None
+    turned: OpenAngle | None = None
+    speed: TargetSpeed | None = None
+    altitude: TargetLength | None = None
+    height: OpenLength | None = None
+    distance: OpenLength | None = None
     stall: bool | None = None
 
 
@@ -97,7 +106,7 @@ class Leg(Sheet):
     """
 
     name: Word
-    time: str | None = None
+    time: OpenTime | None = None
     until: Until | None = None
     bank: Change | None = None
     turn: Turn | None = None
@@ -106,9 +115,9 @@ class Leg(Sheet):
     pylon: Pylon | None = None
     pitch: Change | None = None
     path: Change | None = None
-    altitude: str | None = None
-    speed: str | None = None
-    power: str | None = None
+    altitude: TargetLength | None = None
+    speed: TargetSpeed | None = None
+    power: OpenShare | None = None
 
     @property
     def scheduled(self) -> bool:

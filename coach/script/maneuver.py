@@ -15,9 +15,11 @@ from pydantic import AfterValidator, Field, model_validator
 
 from coach.problems import nearest
 from coach.script.legs import POWERS, Change, Leg, Word
-from coach.script.quantities import FOOT, Angle, Length, Share, Speed, Time, parse
+from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time, parse
 from coach.script.reading import Place, Sheet
+from coach.script.targets import Comparable, OpenShare, TargetSpeed
 
+UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
 Text = Annotated[str, Field(min_length=1, max_length=600)]
 
 EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
@@ -71,7 +73,7 @@ class Anchor(Sheet):
     leg: Word | None = None
     share: Share = 0.0
     turned: Angle | None = None
-    speed: str | None = None
+    speed: TargetSpeed | None = None
     height: Length | None = None
 
 
@@ -88,7 +90,7 @@ class Wish(Sheet):
 
     what: Literal["turned", "pitch", "speed", "altitude"]
     at: Word
-    is_: str | None = None
+    is_: Annotated[str, Comparable(("angle", "speed", "length"))] | None = None
     within: str | None = None
     between: tuple[str, str] | None = None
 
@@ -107,12 +109,12 @@ class Entry(Sheet):
         steps: what is done before.
     """
 
-    speed: Annotated[tuple[str, ...], Field(min_length=1)]
+    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1)]
     height: Length
     lowest: Length = 1500 * FOOT
-    power: str
+    power: OpenShare
     wind: Literal["across", "ahead", "behind", "any"] = "any"
-    usual_wind: Annotated[Speed, Field(ge=0.0, le=20.0)] = 0.0
+    usual_wind: Annotated[float, Quantity("speed", "0 kt", "40 kt")] = 0.0
     path: Angle = 0.0
     steps: tuple[Text, ...] = ()
 
@@ -182,9 +184,9 @@ class Maneuver(Sheet):
     purpose: Annotated[str, Field(max_length=600)] = ""
     sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)] = ("first",)
     entry: Entry
-    roll_rate: Annotated[Angle, Field(gt=0.01, le=1.6)] = 0.2094
+    roll_rate: Annotated[float, Quantity("angle", "1 deg", "90 deg")] = 12 * DEGREE
     references: tuple[Reference, ...] = ()
-    unknowns: Annotated[dict[str, Unknown], Field(default_factory=dict)]
+    unknowns: Annotated[dict[UnknownName, Unknown], Field(default_factory=dict)]
     legs: Annotated[tuple[Leg, ...], Field(min_length=1)]
     checkpoints: Annotated[tuple[Checkpoint, ...], Field(min_length=1)]
     wishes: tuple[Wish, ...] = ()

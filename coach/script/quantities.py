@@ -30,7 +30,7 @@ UNITS: dict[str, dict[str, float]] = {
     "time": {"s": 1.0, "min": 60.0},
     "share": {"%": 0.01},
 }
-_EXAMPLE = {
+EXAMPLE = {
     "speed": "100 kt",
     "length": "3500 ft",
     "area": "170 sq ft",
@@ -40,8 +40,8 @@ _EXAMPLE = {
     "time": "10 s",
     "share": "65 %",
 }
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
-_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*", re.ASCII)
+NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
+_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*", re.ASCII)
 
 
 def parse(kind: str, written: object) -> float:
@@ -67,40 +67,51 @@ def parse(kind: str, written: object) -> float:
             return float(number) * units[unit]
         found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
     allowed = " or ".join(units)
-    raise ValueError(f"found {found}, expected a {kind} in {allowed}, such as '{_EXAMPLE[kind]}'")
+    raise ValueError(f"found {found}, expected a {kind} in {allowed}, such as '{EXAMPLE[kind]}'")
+
+
+def pattern(*kinds: str) -> str:
+    """A regular expression for a quantity of these kinds, for editors that check as one types."""
+    units = "|".join(re.escape(unit) for kind in kinds for unit in UNITS[kind])
+    return rf"{NUMBER}\s*(?:{units})"
 
 
 @dataclass(frozen=True)
 class Quantity:
-    """Marks a number in a script as a quantity of one kind, written with its unit."""
+    """Marks a number in a script as a quantity of one kind, written with its unit.
+
+    ``least`` and ``most`` are what it may be, written like the quantity itself.
+    """
 
     kind: str
+    least: str = ""
+    most: str = ""
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """Read the text with its unit, then check the number as usual."""
-        return core_schema.no_info_before_validator_function(
-            lambda written: parse(self.kind, written), handler(source)
-        )
+        return core_schema.no_info_before_validator_function(self._read, handler(source))
+
+    def _read(self, written: object) -> float:
+        value = parse(self.kind, written)
+        if self.least and not parse(self.kind, self.least) <= value <= parse(self.kind, self.most):
+            raise ValueError(f"found {written}, expected {self.least} to {self.most}")
+        return value
 
     def __get_pydantic_json_schema__(
         self, core: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         """What an editor is told: a number and one of the units."""
-        units = "|".join(re.escape(unit) for unit in UNITS[self.kind])
+        limits = f", {self.least} to {self.most}" if self.least else ""
         return {
             "type": "string",
-            "pattern": rf"^\s*{_NUMBER}\s*({units})\s*$",
-            "examples": [_EXAMPLE[self.kind]],
+            "pattern": rf"^\s*{pattern(self.kind)}\s*$",
+            "description": f"A {self.kind}{limits}, such as '{self.most or EXAMPLE[self.kind]}'.",
         }
 
 
-Speed = Annotated[float, Quantity("speed")]
 Length = Annotated[float, Quantity("length")]
-Area = Annotated[float, Quantity("area")]
-Mass = Annotated[float, Quantity("mass")]
-Power = Annotated[float, Quantity("power")]
 Angle = Annotated[float, Quantity("angle")]
 Time = Annotated[float, Quantity("time")]
 Share = Annotated[float, Quantity("share")]

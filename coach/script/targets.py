@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import GetJsonSchemaHandler
+from pydantic_core import CoreSchema
 
 from coach.problems import nearest
-from coach.script.quantities import UNITS, parse
+from coach.script.quantities import EXAMPLE, NUMBER, UNITS, parse, pattern
 
 BASES = {
     "speed": ("entry", "stall", "maneuvering", "cruise", "best glide"),
@@ -45,3 +49,61 @@ def parse_target(kind: str, written: str) -> Target:
         raise ValueError(f"found '{written}'{nearest(base, BASES[kind])}")
     away = parse(kind, f"{sign}{offset}") if sign else 0.0
     return Target(base, float(factor or 1.0), away)
+
+
+@dataclass(frozen=True)
+class Comparable:
+    """Marks a text of a script as a target, so that an editor knows what it may be."""
+
+    kinds: tuple[str, ...]
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """A quantity, or a base with a factor before it or an offset behind it."""
+        ways, said = [pattern(*self.kinds)], [f"such as '{EXAMPLE[self.kinds[0]]}'"]
+        bases = [base for kind in self.kinds for base in BASES[kind]]
+        if bases:
+            offset = rf"(?:\s*[+-]\s*{pattern(*self.kinds)})?"
+            ways.append(rf"(?:{NUMBER}\s+)?(?:{'|'.join(bases)}){offset}")
+            said.append(f"{', '.join(dict.fromkeys(bases))}, with a factor or an offset")
+        return {
+            "type": "string",
+            "pattern": rf"^\s*(?:{'|'.join(ways)})\s*$",
+            "description": f"A {' or '.join(self.kinds)}, {'; or '.join(said)}.",
+        }
+
+
+@dataclass(frozen=True)
+class Findable:
+    """Marks a text of a script that may also be the name of an unknown, for an editor likewise."""
+
+    kind: str
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """A quantity, or a name beginning with a letter."""
+        name = "[A-Za-z].*"
+        if self.kind == "number":
+            return {
+                "type": ["number", "string"],
+                "pattern": rf"^\s*(?:{NUMBER}|{name})\s*$",
+                "description": "A number, or the name of an unknown.",
+            }
+        words = ", or idle, full, as needed" if self.kind == "share" else ""
+        return {
+            "type": "string",
+            "pattern": rf"^\s*(?:{pattern(self.kind)}|{name})\s*$",
+            "description": f"A {self.kind}, such as '{EXAMPLE[self.kind]}'{words}, or the name of "
+            "an unknown.",
+        }
+
+
+TargetSpeed = Annotated[str, Comparable(("speed",))]
+TargetLength = Annotated[str, Comparable(("length",))]
+OpenTime = Annotated[str, Findable("time")]
+OpenAngle = Annotated[str, Findable("angle")]
+OpenLength = Annotated[str, Findable("length")]
+OpenShare = Annotated[str, Findable("share")]
+OpenNumber = Annotated[str, Findable("number")]
