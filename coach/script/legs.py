@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from coach.script.quantities import DEGREE, Angle, Quantity
 from coach.script.reading import Sheet
@@ -88,6 +88,8 @@ class Until(Sheet):
     ``turned`` counts from the beginning of the loop, ``distance`` over the ground from that of the
     leg; ``height`` is above the ground; ``stall`` is the greatest lift of the wing.
     """
+
+    model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
 
     turned: OpenAngle | None = None
     speed: TargetSpeed | None = None

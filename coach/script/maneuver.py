@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from string import Formatter
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from coach.problems import nearest
 from coach.script.legs import POWERS, Change, Leg, Word
@@ -80,6 +80,10 @@ class Anchor(Sheet):
 class Checkpoint(Sheet):
     """A moment worth tapping: the end of a leg, or wherever an anchor lies."""
 
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": ["ends"]}, {"required": ["at"]}]}
+    )
+
     name: Annotated[str, Field(pattern=r"^[\w][\w -]{0,23}$")]
     ends: Word | None = None
     at: Anchor | None = None
@@ -137,7 +141,20 @@ def _say(phrasing: str) -> str:
     return phrasing
 
 
-Phrasing = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(_say)]
+Phrasing = Annotated[
+    str,
+    Field(min_length=1, max_length=300),
+    AfterValidator(_say),
+    WithJsonSchema(
+        {
+            "type": ["string", "number"],
+            "minLength": 1,
+            "maxLength": 300,
+            "pattern": rf"^(?:[^{{}}]|{{{{|}}}}|{{(?:{'|'.join(SAYABLE)})}})*$",
+            "description": "Something said; in braces one of " + ", ".join(SAYABLE) + ".",
+        }
+    ),
+]
 
 
 class Callout(Sheet):

@@ -103,11 +103,11 @@ class Quantity:
         self, core: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         """What an editor is told: a number and one of the units."""
-        limits = f", {self.least} to {self.most}" if self.least else ""
+        limits = f"{self.least} to {self.most}" if self.least else f"such as '{EXAMPLE[self.kind]}'"
         return {
             "type": "string",
             "pattern": rf"^\s*{pattern(self.kind)}\s*$",
-            "description": f"A {self.kind}{limits}, such as '{self.most or EXAMPLE[self.kind]}'.",
+            "description": f"{self.kind.capitalize()}, {limits}.",
         }
 
 

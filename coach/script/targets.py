@@ -70,7 +70,7 @@ class Comparable:
         return {
             "type": "string",
             "pattern": rf"^\s*(?:{'|'.join(ways)})\s*$",
-            "description": f"A {' or '.join(self.kinds)}, {'; or '.join(said)}.",
+            "description": f"{' or '.join(self.kinds).capitalize()}, {'; or '.join(said)}.",
         }
 
 
@@ -89,14 +89,14 @@ class Findable:
             return {
                 "type": ["number", "string"],
                 "pattern": rf"^\s*(?:{NUMBER}|{name})\s*$",
-                "description": "A number, or the name of an unknown.",
+                "description": "Number, or the name of an unknown.",
             }
         words = ", or idle, full, as needed" if self.kind == "share" else ""
         return {
             "type": "string",
             "pattern": rf"^\s*(?:{pattern(self.kind)}|{name})\s*$",
-            "description": f"A {self.kind}, such as '{EXAMPLE[self.kind]}'{words}, or the name of "
-            "an unknown.",
+            "description": f"{self.kind.capitalize()}, such as '{EXAMPLE[self.kind]}'{words}, or "
+            "the name of an unknown.",
         }
 
 
