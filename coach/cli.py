@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import errno
 import json
+import shlex
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 import click
 from rich.console import Console
@@ -226,6 +227,52 @@ def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
 
             draw(run, picture)
             click.echo(f"Wrote {picture}.", err=True)
+
+
+@main.command()
+@click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
+@click.argument("file")
+def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
+    """Begin a maneuver or an airplane of your own, as FILE.yaml or a bare name for the library."""
+    from coach.authoring import begin
+
+    click.echo(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)
+
+
+@main.command()
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies a maneuver.")
+@click.pass_context
+def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
+    """Check maneuvers and airplanes, and show what an airplane's numbers lead to."""
+    from coach.authoring import check as read
+    from coach.brief.handbook import sheet
+    from coach.flight.airplane import Airplane
+
+    at_fault = False
+    for file in files:
+        try:
+            script = read(file, airplane)
+        except Problem as problem:
+            at_fault = True
+            click.echo(problem)
+            continue
+        if isinstance(script, Airplane):
+            click.echo(f"{file}: an airplane, fit to fly\n")
+            Console(highlight=False).print(sheet(script))
+        else:
+            click.echo(f"{file}: a maneuver, fit to fly")
+    ctx.exit(1 if at_fault else 0)
+
+
+@main.command()
+@click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
+def schema(kind: Literal["maneuver", "airplane"]) -> None:
+    """Print the JSON Schema of a script, for an editor that completes and checks as you type."""
+    from coach.authoring import KINDS
+    from coach.script.schema import schema as describe
+
+    click.echo(json.dumps(describe(KINDS[kind]), indent=2))
 
 
 @main.command()

@@ -25,13 +25,18 @@ def names(kind: str) -> list[str]:
     return sorted({path.stem for folder in folders(kind) for path in folder.glob("*.yaml")})
 
 
+def is_file_name(name: str) -> bool:
+    """Whether a name means a file, and not a script of the library."""
+    return name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name
+
+
 def find(kind: str, name: str) -> Path:
     """The file of a script, by its name or by the path of a file.
 
     Raises:
         Problem: there is no such script; the nearest names are offered.
     """
-    if name.endswith((".yaml", ".yml")) or "/" in name or "\\" in name:
+    if is_file_name(name):
         return Path(name)
     for folder in folders(kind):
         path = folder / f"{name}.yaml"

@@ -1,0 +1,93 @@
+"""Writing scripts of one's own: beginning one from a template, and checking one."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Literal
+
+import yaml
+
+from coach.flight import airplane as airplanes
+from coach.flight.airplane import Airplane
+from coach.flight.day import Day, conditions
+from coach.flight.plan import plan
+from coach.problems import Problem
+from coach.script import library
+from coach.script.maneuver import Maneuver
+from coach.script.reading import Sheet
+from coach.shelf import shipped
+
+Kind = Literal["maneuver", "airplane"]
+
+KINDS: dict[Kind, type[Sheet]] = {"maneuver": Maneuver, "airplane": Airplane}
+"""The kinds of script somebody writes, each named by its first key."""
+
+
+def begin(kind: Kind, name: str) -> Path:
+    """A new script from the template of its kind, named after its file.
+
+    Args:
+        kind: of script.
+        name: a file, or a bare name, which goes where the library looks for one's own.
+
+    Returns:
+        The file written.
+
+    Raises:
+        Problem: there is such a file already, or it cannot be written.
+    """
+    own = library.folders(f"{kind}s")[0]
+    path = Path(name) if library.is_file_name(name) else own / f"{name}.yaml"
+    template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
+    called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
+    text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
+    try:
+        if path.parent == own:
+            own.mkdir(parents=True, exist_ok=True)
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise Problem(f"{path} is there already, and stays as it is: take another name.") from None
+    except OSError as error:
+        raise Problem(f"{path}: cannot be written: {error.strerror or error}.") from None
+    return path
+
+
+def check(name: str, airplane: str) -> Maneuver | Airplane:
+    """A script read whole, whichever kind it is; a maneuver is flown once as well.
+
+    Args:
+        name: a file, or the name of a script of the library.
+        airplane: which one flies a maneuver, by its name or file.
+
+    Raises:
+        Problem: what is wrong with it, in one sentence.
+    """
+    if _kind(name) == "airplane":
+        return airplanes.load(name)
+    maneuver, plane = library.maneuver(name), airplanes.load(airplane)
+    try:
+        plan(maneuver, plane, conditions(Day(), maneuver, plane))
+    except Problem as problem:
+        raise Problem(f"{name}: {problem}") from None
+    return maneuver
+
+
+def _kind(name: str) -> Kind:
+    """The kind of a script, by the first key of its file or by the shelf its name stands on."""
+    if not library.is_file_name(name):
+        return "airplane" if name in library.names("airplanes") else "maneuver"
+    try:
+        first = _first_key(Path(name).read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, yaml.YAMLError):
+        return "maneuver"  # whose reader says what is wrong with the file
+    for kind in KINDS:
+        if first == kind:
+            return kind
+    raise Problem(f"{name}: expected 'maneuver:' or 'airplane:' as the first key.")
+
+
+def _first_key(text: str) -> str:
+    scalars = (event for event in yaml.parse(text) if isinstance(event, yaml.ScalarEvent))
+    return next((str(event.value) for event in scalars), "")
