@@ -35,8 +35,8 @@ CATCH_UP = 4.0 * DEGREE
 LAW_STEP = 0.1
 """How often a pilot who flies by a law decides anew, s."""
 
-LONGEST_LEG_S = 600.0
-"""A leg that is not over by then never will be."""
+LONGEST_LEG_S = 1800.0
+"""A leg that is not over by then never will be; a glide from 12,000 ft takes 16 min."""
 
 
 @dataclass
@@ -162,9 +162,10 @@ class Flyer:
             craft.by_path = True
         while True:
             if craft.time - began > LONGEST_LEG_S:
+                again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
                 raise Problem(
                     f"{self.airplane.title} cannot fly this {self.maneuver.title.lower()} on this "
-                    f"day: '{leg.name}' is not over after {LONGEST_LEG_S / 60.0:.0f} minutes."
+                    f"day: '{leg.name}'{again} is not over after {LONGEST_LEG_S / 60:.0f} minutes."
                 )
             speed = self._true(wanted_speed or kept_speed, craft.state.altitude)
             if leg.power is not None:
