@@ -64,13 +64,14 @@ def check(name: str, airplane: str) -> Maneuver | Airplane:
     Raises:
         Problem: what is wrong with it, in one sentence.
     """
-    if _kind(name) == "airplane":
-        return airplanes.load(name)
-    maneuver, plane = library.maneuver(name), airplanes.load(airplane)
     try:
+        if _kind(name) == "airplane":
+            return airplanes.load(name)
+        maneuver, plane = library.maneuver(name), airplanes.load(airplane)
         plan(maneuver, plane, conditions(Day(), maneuver, plane))
     except Problem as problem:
-        raise Problem(f"{name}: {problem}") from None
+        said = str(problem)
+        raise Problem(said if said.startswith(name) else f"{name}: {said}") from None
     return maneuver
 
 
