@@ -158,6 +158,14 @@ def test_the_turn_to_the_field_takes_what_rate_of_turn_and_roll_rate_say(day: st
     assert flight.moments[1].turned_deg == pytest.approx(90, abs=1)
 
 
+@every_day
+def test_wings_are_level_after_a_turn_and_the_heading_stays(day: str) -> None:
+    flight = flown("engine-failure", day)
+    row = leg(flight, "gliding")
+    assert row["bank_deg"] == pytest.approx(0.0, abs=0.01)
+    assert np.ptp(row["turned_deg"]) < 0.01
+
+
 @pytest.mark.parametrize(
     ("name", "part", "speed"),
     [
