@@ -161,7 +161,8 @@ class Aloft:
         pitch = pitch_deg - self["attitude/theta-deg"]
         bank = bank_deg - self["attitude/phi-deg"]
         slip = self["aero/beta-deg"]
-        # A roll goes on only as long as the ailerons are out: that much of them is known before.
+        swing = math.degrees(self["aero/betadot-rad_sec"])
+        # A roll goes on only as long as the ailerons are out, and rudder belongs to them.
         rolling = 0.02 * math.sqrt(scale) * bank_rate
         pitch_rate -= math.degrees(self["velocities/thetadot-rad_sec"])
         bank_rate -= math.degrees(self["velocities/phidot-rad_sec"])
@@ -172,12 +173,14 @@ class Aloft:
         fdm["fcs/aileron-cmd-norm"] = (
             self._aileron + rolling + scale * (0.08 * bank + 0.02 * bank_rate)
         )
-        fdm["fcs/rudder-cmd-norm"] = self._rudder - scale * 0.15 * slip
+        fdm["fcs/rudder-cmd-norm"] = (
+            self._rudder - 0.4 * rolling - scale * (0.15 * slip + 0.04 * swing)
+        )
 
     def power(self, power_hp: float) -> None:
         """Move the throttle towards an engine power; to idle for none at all."""
         missing = power_hp - self["propulsion/engine/power-hp"]
-        self._throttle = _lever(self._throttle + 0.01 * missing / RATE, 0.0)
+        self._throttle = _lever(self._throttle + 0.02 * missing / RATE, 0.0)
         self.fdm["fcs/throttle-cmd-norm"] = self._throttle if power_hp > 0.0 else 0.0
 
     def step(self) -> None:

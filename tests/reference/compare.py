@@ -21,6 +21,7 @@ propeller, which need a second to run down where the coach's are at idle at once
 
 from __future__ import annotations
 
+import math
 import sys
 import tempfile
 from collections.abc import Iterable
@@ -206,9 +207,9 @@ def table(rows: Iterable[Row]) -> str:
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     for one in rows:
+        late = "never" if math.isnan(one.time_percent) else f"{one.time_percent:+.1f}"
         lines.append(
-            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} "
-            f"| {one.time_percent:+.1f} | {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} "
+            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} | {late} | {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} "
             f"| {one.heading_deg:+.1f} |"
         )
     return "\n".join(lines)
