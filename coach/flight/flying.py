@@ -38,6 +38,9 @@ LAW_STEP = 0.1
 LONGEST_LEG_S = 1800.0
 """A leg that is not over by then never will be; a glide from 12,000 ft takes 16 min."""
 
+DEEP = 300.0
+"""A leg so far below the ground is given up, m; the planner may have to look a little below it."""
+
 
 @dataclass
 class Aircraft:
@@ -161,11 +164,13 @@ class Flyer:
         if wanted_altitude is not None or wanted_speed is not None or wanted_path is not None:
             craft.by_path = True
         while True:
-            if craft.time - began > LONGEST_LEG_S:
+            late = craft.time - began > LONGEST_LEG_S
+            if late or craft.state.altitude < self.conditions.ground - DEEP:
                 again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
+                minutes = f"after {LONGEST_LEG_S / 60:.0f} minutes"
                 raise Problem(
                     f"{self.airplane.title} cannot fly this {self.maneuver.title.lower()} on this "
-                    f"day: '{leg.name}'{again} is not over after {LONGEST_LEG_S / 60:.0f} minutes."
+                    f"day: '{leg.name}'{again} is not over {minutes if late else 'at the ground'}."
                 )
             speed = self._true(wanted_speed or kept_speed, craft.state.altitude)
             if leg.power is not None:

@@ -35,6 +35,9 @@ PULL = 0.3
 CLOSE = 0.02
 """A wish missed by less than this share of what is acceptable counts as met by the search."""
 
+UNDER_FT = 20.0
+"""How far below the ground a maneuver that ends there may come out, ft."""
+
 _SHOWN = {"angle": (DEGREE, "deg"), "speed": (KNOT, "kt"), "length": (FOOT, "ft")}
 _CALLED = {"turned": "heading change"}
 
@@ -93,19 +96,26 @@ def plan(maneuver: Maneuver, airplane: Airplane, conditions: Conditions) -> Flig
     driven to its value, one with ``between`` only into its range.
 
     Raises:
-        Problem: a wish with ``is`` stays out of reach, or the airplane would stall; the sentence
-            says which, and by how much.
+        Problem: a wish with ``is`` stays out of reach, or the airplane would stall or meet the
+            ground; the sentence says which, and by how much.
     """
     search = _Search(maneuver, airplane, conditions)
     values = search.solve()
     shortfalls = search.judge(values)
     flight = search.flight(values, shortfalls)
-    margin = flight.at(flight.recorded("time"))["stall_margin_kt"]
+    table = flight.at(flight.recorded("time"))
+    margin, height = table["stall_margin_kt"], table["height_ft"]
     if margin.min() <= 0.0 and not maneuver.may_stall:
         when = float(flight.recorded("time")[margin.argmin()])
         raise Problem(
             f"{maneuver.title} cannot be flown like this: {airplane.title} would stall after "
             f"{when:.0f} s; try a lower weight, a lower altitude or another entry speed."
+        )
+    if height.min() < -UNDER_FT:
+        when = float(flight.recorded("time")[(height < -UNDER_FT).argmax()])
+        raise Problem(
+            f"{maneuver.title} cannot be flown like this: {airplane.title} would meet the ground "
+            f"after {when:.0f} s; begin it higher."
         )
     return flight
 

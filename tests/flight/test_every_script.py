@@ -91,7 +91,7 @@ def days(draw: st.DrawFn, airplane: Airplane) -> Day:
 
 
 def sound(flight: Flight) -> None:
-    """Everything is a number, and nothing is stalled that is not meant to."""
+    """Everything is a number, nothing under the ground, and nothing stalled that is not meant to."""
     for name, column in flight.table().items():
         assert np.isfinite(column).all(), name
         assert column.size > 1
@@ -99,6 +99,7 @@ def sound(flight: Flight) -> None:
         assert np.isfinite(
             [value for value in vars(moment).values() if isinstance(value, float)]
         ).all()
+    assert flight.table()["height_ft"].min() > -20.0
     if not flight.maneuver.may_stall:
         assert flight.table()["stall_margin_kt"].min() > 0.0
 

@@ -209,8 +209,8 @@ def table(rows: Iterable[Row]) -> str:
     for one in rows:
         late = "never" if math.isnan(one.time_percent) else f"{one.time_percent:+.1f}"
         lines.append(
-            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} | {late} | {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} "
-            f"| {one.heading_deg:+.1f} |"
+            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} | {late} "
+            f"| {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} | {one.heading_deg:+.1f} |"
         )
     return "\n".join(lines)
 
