@@ -108,12 +108,17 @@ def _steps(flight: Flight) -> list[RenderableType]:
 
 def _checkpoints(flight: Flight) -> RenderableType:
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
-    for name in ("loop", "at", "time", "hdg", "pitch", "bank", "kt", "feet", "°/s", "g", "margin"):
-        table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("rudder", no_wrap=True)
+    several = len(flight.sides) > 1
+    if several:
+        table.add_column("loop", justify="right", no_wrap=True)
+    # A long name takes a second line, so that no number is cut off.
+    table.add_column("at", justify="right", max_width=14)
+    for name in ("time", "hdg", "pitch", "bank", "kt", "feet", "°/s", "g", "margin", "rudder"):
+        table.add_column(name, justify="left" if name == "rudder" else "right", no_wrap=True)
     for moment in flight.moments:
         last = moment.name == flight.maneuver.checkpoints[-1].name
-        table.add_row(*_row(moment), end_section=last)
+        loop = [str(moment.loop)] if several else []
+        table.add_row(*loop, *_row(moment), end_section=last)
     return table
 
 
@@ -121,11 +126,10 @@ def _row(moment: Moment) -> list[str]:
     bank = round(moment.bank_deg)
     side = "R" if bank > 0 else "L"
     return [
-        str(moment.loop),
         moment.name,
         _clock(moment.time_s),
         _heading(moment.heading_deg),
-        f"{moment.pitch_deg + 0.0:+.0f}" if round(moment.pitch_deg) else "0",
+        f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0",
         f"{abs(bank)} {side}" if bank else "0",
         f"{moment.ias_kt:.0f}",
         f"{moment.altitude_ft:,.0f}",
