@@ -6,7 +6,7 @@ import contextlib
 import errno
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -16,7 +16,7 @@ from rich.live import Live
 
 from coach import __version__
 from coach.flight.day import Day
-from coach.problems import Problem, written
+from coach.problems import Problem, ending, written
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -40,9 +40,9 @@ class _Sentences(click.Group):
             click.echo("Stopped.", err=True)
             ctx.exit(130)
         except OSError as error:
-            if error.errno not in _GONE:
-                raise
-            ctx.exit(1)
+            if error.errno in _GONE:
+                ctx.exit(1)
+            raise click.ClickException(f"Stopped: {error.strerror or error}.") from None
 
 
 @click.group(cls=_Sentences, context_settings={"help_option_names": ["-h", "--help"]})
@@ -105,11 +105,9 @@ def brief(
     from coach.rehearsal import fly
 
     flight = fly(maneuver, airplane, _day(options))
-    if as_json:
-        click.echo(json.dumps(board.board(flight), indent=2))
-    else:
-        Console(highlight=False).print(words.page(flight))
+    # Files first: what keeps one from being written must not scroll away above a page.
     if table is not None:
+        ending(table, ".csv")
         with written(table) as part:
             part.write_text(board.history_csv(flight), encoding="utf-8")
         click.echo(f"Wrote {table}.", err=True)
@@ -118,6 +116,10 @@ def brief(
 
         draw(flight, picture)
         click.echo(f"Wrote {picture}.", err=True)
+    if as_json:
+        click.echo(json.dumps(board.board(flight), indent=2))
+    else:
+        Console(highlight=False).print(words.page(flight))
 
 
 @main.command()
@@ -161,10 +163,24 @@ def rehearse(
             said = now
             click.echo(said, nl=bool(said))
 
+    @contextlib.contextmanager
+    def shell_back() -> Iterator[None]:
+        shown = console.is_alt_screen
+        if shown:
+            console.set_alt_screen(False)
+            console.show_cursor()
+        yield
+        if shown:
+            console.set_alt_screen()
+            console.show_cursor(False)
+
     with Logbook() as logbook:
         if logbook.note:
             click.echo(logbook.note, err=True)
-        with Keys() as keys, live if console.is_terminal else contextlib.nullcontext():
+        with (
+            Keys(halted=shell_back) as keys,
+            live if console.is_terminal else contextlib.nullcontext(),
+        ):
             number = rehearsal.run(ready, keys, logbook, show, output=output, student=student)
         if number is None:
             click.echo("Stopped before the first moment: nothing to debrief.")
@@ -181,8 +197,11 @@ def record(maneuver: str, airplane: str, file: Path, captions: Path | None, **op
     """Write the same soundtrack to a file, to take along."""
     from coach import rehearsal
     from coach.callouts.captions import webvtt
-    from coach.sound.files import write
+    from coach.sound.files import FORMATS, write
 
+    ending(file, *FORMATS)
+    if captions is not None:
+        ending(captions, ".vtt")
     day = _day(options)
     ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day)
     if ready.note:
@@ -214,15 +233,15 @@ def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
         judged = judge(run, logbook.earlier(run))
-        if as_json:
-            click.echo(json.dumps(judged.to_dict(), indent=2))
-        else:
-            Console(highlight=False).print(screen(judged))
         if picture is not None:
             from coach.debrief.picture import draw
 
             draw(run, picture)
             click.echo(f"Wrote {picture}.", err=True)
+        if as_json:
+            click.echo(json.dumps(judged.to_dict(), indent=2))
+        else:
+            Console(highlight=False).print(screen(judged))
 
 
 @main.command()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timezone
+from datetime import datetime
 from typing import Protocol
 
 from coach.brief.board import warnings
@@ -16,7 +16,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import Ending, Run
+from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 from coach.script import library
 from coach.sound.outputs import open_player
 from coach.sound.soundtrack import Soundtrack, mix
@@ -173,9 +173,8 @@ class _Keeper:
         self.student = student
         self.number: int | None = None
         self.noted = 0.0
-        self.counted_in = (
-            False  # since the last start, so that starting over begins a run of its own
-        )
+        # Since the last start: starting over begins a run of its own only once it is back there.
+        self.counted_in = False
 
     def tap(self, time_s: float) -> None:
         self.logbook.tap(self._begun(), time_s)
@@ -209,20 +208,14 @@ class _Keeper:
 def _new_run(rehearsal: Rehearsal, student: str) -> Run:
     flight = rehearsal.flight
     table = flight.table(2.0)
-    columns = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
     return Run(
-        id=None,
         student=student,
         maneuver=flight.maneuver.maneuver,
         title=flight.maneuver.title,
         airplane=flight.airplane.title,
         day=rehearsal.day,
-        started=datetime.now(timezone.utc),
-        pace=1.0,
+        started=datetime.now().astimezone(),
         support="everything",
         moments=flight.moments,
-        trace={name: [round(float(v), 2) for v in table[name]] for name in columns},
-        taps_s=(),
-        ended="interrupted",
-        reached_s=0.0,
+        trace={name: table[name].tolist() for name in TRACE_COLUMNS},
     )

@@ -49,7 +49,7 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("brief", "lazy-eight", "--airplane", "medow-four"), "did you mean meadow-four?"),
         (("brief", "lazy-eight", "--weight", "9000"), "at most 2480 lb"),
         (("brief", "lazy-eight", "--table", "/nowhere/a.csv"), "/nowhere/a.csv: cannot be written"),
-        (("brief", "lazy-eight", "--picture", "a.gif"), "written as .png or .svg"),
+        (("brief", "lazy-eight", "--picture", "a.gif"), "must end in .png or .svg"),
         (("record", "lazy-eight", "-o", "/nowhere/a.wav"), "/nowhere/a.wav"),
         (("record", "lazy-eight", "-o", "a.mid"), ".wav or .flac"),
         (("rehearse", "lazy-eight", "--output", "gramophone"), "no sound device called gramophone"),
@@ -89,6 +89,18 @@ def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
     )  # fmt: skip
     assert told.stdout == "{\n"
     assert "Traceback" not in told.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
+def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path) -> None:
+    env = {**os.environ, "COACH_HOME": str(tmp_path)}
+    with Path("/dev/full").open("w") as full:
+        told = subprocess.run(
+            [sys.executable, "-m", "coach", "brief", "lazy-eight"],
+            stdout=full, stderr=subprocess.PIPE, text=True, env=env, timeout=120, check=False,
+        )  # fmt: skip
+    assert told.stderr == "Error: Stopped: No space left on device.\n"
+    assert told.returncode == 1
 
 
 def test_without_a_terminal_the_captions_are_printed_on_time_and_the_run_is_kept(

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
-from coach.problems import Problem, written
+from coach.problems import ending, written
 
 INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
 FIRST, OTHER = "#1f4e79", "#b5541c"
@@ -29,8 +29,7 @@ def draw(flight: Flight, path: Path) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    if path.suffix.lower() not in (".png", ".svg"):
-        raise Problem(f"{path}: a picture is written as .png or .svg.")
+    form = ending(path, ".png", ".svg")
     figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
     figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
     rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
@@ -53,7 +52,7 @@ def draw(flight: Flight, path: Path) -> None:
         first.set_xlim(0.0, flight.length_s)
         figure.axes[-1].set_xlabel(f"seconds from the start\n\n{textwrap.fill(CAUTION, 130)}")
     with written(path) as part:
-        figure.savefig(part, format=path.suffix.lower()[1:], dpi=130)
+        figure.savefig(part, format=form[1:], dpi=130)
 
 
 def _nose(axes: Axes, flight: Flight) -> None:

@@ -77,10 +77,10 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         _within("temperature", celsius, -40.0, 50.0, "C")
         warmer = celsius + 273.15 - standard_temperature(altitude)
 
-    heading_given = day.heading is not None
-    heading = _read("heading", "angle", "deg", day.heading, 0.0) % (2.0 * math.pi)
+    heading = _read("heading", "angle", "deg", day.heading, 0.0)
+    _within("heading", heading / DEGREE, 0.0, 360.0, "deg")
     wind_from, wind_speed = _wind(day.wind or "calm", heading, side)
-    if not heading_given and wind_speed and maneuver.entry.wind != "any":
+    if day.heading is None and wind_speed and maneuver.entry.wind != "any":
         turned = side * math.pi / 2.0 if maneuver.entry.wind == "across" else 0.0
         heading = (wind_from - turned) % (2.0 * math.pi)
 

@@ -26,6 +26,9 @@ FLY_STEP = 0.1
 PULL = 0.3
 """Pull of an unknown to its start, small beside a wish: it decides what the wishes leave open."""
 
+OPEN = 0.25
+"""A range missed by more than this share of a tenth of its width is told (here about a degree)."""
+
 _SHOWN = {"angle": (DEGREE, "deg"), "speed": (KNOT, "kt"), "length": (FOOT, "ft")}
 _CALLED = {"turned": "heading change"}
 
@@ -79,7 +82,7 @@ class _Search:
         self.stall = stall_speed(self.performance, conditions.mass)
         self.air = conditions.density(conditions.altitude)
         self.entry_speed = true_airspeed(conditions.entry_speed, self.air)
-        self.kinds = dict(_unknown_kinds(maneuver))
+        self.kinds = {name: kind for name, kind, _ in maneuver.uses() if name in maneuver.unknowns}
         self.targets = [self._target(wish) for wish in maneuver.wishes]
         self.ends = {checkpoint.ends: checkpoint.name for checkpoint in maneuver.checkpoints}
 
@@ -125,7 +128,7 @@ class _Search:
             miss = target.miss(value)
             if target.wish.is_ is not None and abs(miss) > 1.0:
                 missed.append((abs(miss), self._sentence(target, value)))
-            elif target.wish.is_ is None and abs(miss) > 0.05:
+            elif target.wish.is_ is None and abs(miss) > OPEN:
                 shortfalls.append(self._sentence(target, value))
         if missed:
             raise Problem(
@@ -269,18 +272,6 @@ class _Search:
             f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
-
-
-def _unknown_kinds(maneuver: Maneuver) -> list[tuple[str, str]]:
-    """Which kind of quantity each unknown is, from where it is used."""
-    uses = [(maneuver.entry.power, "share")]
-    for leg in maneuver.legs:
-        uses.append((leg.time, "time"))
-        for change in (leg.bank, leg.pitch, leg.path):
-            if change is not None:
-                uses.append((change.to, "angle"))
-                uses += [(rate, "number") for rate in change.rates or ()]
-    return [(name, kind) for name, kind in uses if name in maneuver.unknowns]
 
 
 def _peak(time: Floats, values: Floats) -> float:

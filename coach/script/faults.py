@@ -6,22 +6,30 @@ import re
 from collections.abc import Iterable, Sequence
 
 from coach.problems import nearest
-from coach.script.maneuver import EXTREMES, WISH_KINDS, Change, Maneuver, number, split_base
+from coach.script.maneuver import EXTREMES, WISH_KINDS, Maneuver, number, split_base
 from coach.script.quantities import parse
 from coach.script.reading import Place
+
+_RANGES = {
+    "time": (0.1, 1800.0, "0.1 s to 30 min"),
+    "number": (0.0, 3.0, "0 to 3"),  # beyond it a change overshoots: see `motion.Course`
+    "angle": (-1.2, 1.2, "no more than 68 deg"),
+    "share": (0.0, 1.0, "0 to 100 %"),
+}
+"""What a leg or an unknown may be: the model and its search hold no further."""
 
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     """Names that lead nowhere, quantities of the wrong kind, times that run backwards."""
     yield from _leg_faults(maneuver)
-    yield from _unknown_faults(maneuver)
     yield from _checkpoint_faults(maneuver)
+    yield from _unknown_faults(maneuver)
     yield from _wish_faults(maneuver)
     yield from _callout_faults(maneuver)
 
 
 def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    kinds = {name: kind for name, kind, _ in _uses(maneuver) if name in maneuver.unknowns}
+    kinds = {name: kind for name, kind, _ in maneuver.uses() if name in maneuver.unknowns}
     for name, unknown in maneuver.unknowns.items():
         place = ("unknowns", name)
         if name not in kinds:
@@ -37,25 +45,20 @@ def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
                 values.append(number(kinds[name], written))
             except ValueError as error:
                 yield (*place, key), f"{key}: {error}"
+                continue
+            if not _possible(kinds[name], values[-1]):
+                yield (*place, key), f"{key}: found {written}, expected {_RANGES[kinds[name]][2]}"
         if len(values) == 3 and not values[0] <= values[1] <= values[2]:
             yield place, f"the unknown '{name}' must have from <= start <= to"
 
 
-def _uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
-    """Every written value that may be an unknown's name: the value, its kind, its place."""
-    yield maneuver.entry.power, "share", ("entry", "power")
-    for index, leg in enumerate(maneuver.legs):
-        yield leg.time, "time", ("legs", index, "time")
-        for key in ("bank", "pitch", "path"):
-            change: Change | None = getattr(leg, key)
-            if change is not None:
-                yield change.to, "angle", ("legs", index, key, "to")
-                for end, rate in enumerate(change.rates or ()):
-                    yield rate, "number", ("legs", index, key, "rates", end)
+def _possible(kind: str, value: float) -> bool:
+    low, high, _ = _RANGES[kind]
+    return low <= value <= high
 
 
 def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    for written, kind, place in _uses(maneuver):
+    for written, kind, place in maneuver.uses():
         if written not in maneuver.unknowns:
             try:
                 value = number(kind, written)
@@ -63,12 +66,9 @@ def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
                 hint = nearest(written, maneuver.unknowns) if re.match(r"[a-z]", written) else ""
                 yield place, f"{place[-1]}: {error}, or the name of an unknown{hint}"
                 continue
-            if kind == "time" and not 0.1 <= value <= 1800.0:
-                yield place, f"{place[-1]}: found {written}, expected 0.1 s to 30 min"
-            if kind == "number" and not 0.0 <= value <= 3.0:
-                yield place, f"rates: found {written}, expected 0 to 3"
-            if kind == "angle" and abs(value) > 1.2:
-                yield place, f"{place[-1]}: found {written}, expected no more than 68 deg"
+            if not _possible(kind, value):
+                key = "rates" if kind == "number" else place[-1]
+                yield place, f"{key}: found {written}, expected {_RANGES[kind][2]}"
     names = [leg.name for leg in maneuver.legs]
     for index, leg in enumerate(maneuver.legs):
         if leg.name in names[:index]:

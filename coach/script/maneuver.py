@@ -7,6 +7,7 @@ first side is positive throughout a script, so one script serves both directions
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from string import Formatter
 from typing import Annotated, Literal
 
@@ -14,7 +15,7 @@ from pydantic import AfterValidator, Field
 
 from coach.problems import nearest
 from coach.script.quantities import Angle, Length, Share, Speed, Time, parse
-from coach.script.reading import Sheet
+from coach.script.reading import Place, Sheet
 
 Word = Annotated[str, Field(min_length=1, max_length=60)]
 Text = Annotated[str, Field(min_length=1, max_length=600)]
@@ -125,7 +126,7 @@ class Anchor(Sheet):
 
     checkpoint: Word | None = None
     leg: Word | None = None
-    share: Share = 0.0
+    share: Annotated[Share, Field(ge=0.0, le=1.0)] = 0.0
     turned: Angle | None = None
     speed: Speed | None = None
 
@@ -145,12 +146,17 @@ Phrasing = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(_s
 
 
 class Callout(Sheet):
-    """Something said at a moment, in phrasings from long to short."""
+    """Something said at a moment, in phrasings from long to short.
+
+    ``lead`` is how long before its moment it is said, with the values of that moment. ``loops``
+    names the loops of the figure in which it is said, from 1; the loop a flight ends with goes by
+    ``last`` alone, because nothing follows it.
+    """
 
     at: Anchor
     kind: Literal["safety", "checkpoint", "control", "number"]
     lead: Time = 0.0
-    loops: tuple[int, ...] | None = None
+    loops: tuple[int | Literal["last"], ...] | None = None
     say: Annotated[tuple[Phrasing, ...], Field(min_length=1)]
 
 
@@ -187,6 +193,17 @@ class Maneuver(Sheet):
     errors: tuple[Text, ...] = ()
     notes: tuple[Text, ...] = ()
     cautions: tuple[Text, ...] = ()
+
+    def uses(self) -> Iterator[tuple[str, str, Place]]:
+        """Every written value that may be an unknown's name: the value, its kind, its place."""
+        yield self.entry.power, "share", ("entry", "power")
+        for index, leg in enumerate(self.legs):
+            yield leg.time, "time", ("legs", index, "time")
+            for key, change in (("bank", leg.bank), ("pitch", leg.pitch), ("path", leg.path)):
+                if change is not None:
+                    yield change.to, "angle", ("legs", index, key, "to")
+                    for end, rate in enumerate(change.rates or ()):
+                        yield rate, "number", ("legs", index, key, "rates", end)
 
     def loop_sides(self, loops: int | None, first: int) -> list[int]:
         """The direction of each loop, right positive.

@@ -184,6 +184,8 @@ def test_too_low_above_the_ground_is_warned_of() -> None:
         (Day(wind="sideways"), "--wind: found 'sideways', expected calm, across"),
         (Day(wind="400@10"), "--wind: found '400@10'"),
         (Day(entry_speed="50"), "--entry-speed: found 50 kt, expected 62 to 200 kt"),
+        (Day(heading="400"), "--heading: found 400 deg, expected 0 to 360 deg"),
+        (Day(heading="north"), "expected an angle in deg"),
         (Day(loops=99), "expected 1 to 16 loops"),
         (Day(altitude="14500", temperature="25"), "cannot fly this lazy eight on this day"),
     ],
