@@ -119,7 +119,8 @@ def run(
         student: whose run it is.
 
     Returns:
-        The run's number in the logbook, or None when it was stopped before its first moment.
+        The number in the logbook of the last run that came to its first moment, which is an earlier
+        attempt where the student started over and stopped at once; None when none did.
 
     Raises:
         Problem: the sound device is unknown.
@@ -172,6 +173,7 @@ class _Keeper:
         self.logbook = logbook
         self.student = student
         self.number: int | None = None
+        self.last: int | None = None
         self.noted = 0.0
         # Since the last start: starting over begins a run of its own only once it is back there.
         self.counted_in = False
@@ -190,13 +192,14 @@ class _Keeper:
             self.noted = flown
 
     def end(self, ending: Ending, position_s: float) -> int | None:
-        """Close the run, if one was begun; its number."""
+        """Close the run, if one was begun; the number of the last one that was."""
         number, self.number = self.number, None
         self.counted_in = False
         if number is not None:
             flown = position_s - self.rehearsal.sheet.flight_start_s
             self.logbook.end(number, ending, min(flown, self.rehearsal.flight.length_s))
-        return number
+            self.last = number
+        return self.last
 
     def _begun(self) -> int:
         if self.number is None:
