@@ -156,6 +156,15 @@ def test_weight_altitude_temperature_and_wind_change_the_answer() -> None:
     assert drift == pytest.approx(20 * 1.68781 * base.length_s, rel=0.01)
 
 
+def test_the_wind_carries_the_airplane_along_and_changes_nothing_else() -> None:
+    calm = flown(Day(heading="360", loops=1)).table(10.0)
+    windy = flown(Day(heading="360", wind="060@20", loops=1)).table(10.0)
+    drift = 20.0 * calm["t_s"] * 1852.0 / 3600.0 / 0.3048  # ft, to 240 degrees
+    for name, share in (("east_ft", -math.sin(math.radians(60))), ("north_ft", -0.5)):
+        assert windy[name] - calm[name] == pytest.approx(share * drift, abs=1.0)
+    assert windy["ias_kt"] == pytest.approx(calm["ias_kt"])
+
+
 def test_the_entry_is_across_the_wind_unless_a_heading_is_given() -> None:
     assert board(flown(Day(wind="240@15", loops=1)))["entry"]["heading_deg"] == pytest.approx(150)
     along = flown(Day(wind="240@15", heading="240", loops=1))
