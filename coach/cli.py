@@ -143,10 +143,10 @@ def rehearse(
     with console.status("Planning, and waking the voice ..."):
         ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day)
     live = Live(console=console, screen=True, auto_refresh=False)
-    said = ""
+    said = told = ""
 
     def show(progress: rehearsal.Progress) -> None:
-        nonlocal said
+        nonlocal said, told
         if console.is_terminal:
             seen = view(
                 ready.flight,
@@ -159,7 +159,11 @@ def rehearse(
             )
             plain = console.options.ascii_only
             live.update(draw(seen, console.width, console.height, plain), refresh=True)
-        elif (now := caption(ready.sheet, progress.position_s)) != said:
+            return
+        if progress.message != told:
+            told = progress.message
+            click.echo(told, nl=bool(told), err=True)
+        if (now := caption(ready.sheet, progress.position_s)) != said:
             said = now
             click.echo(said, nl=bool(said))
 
