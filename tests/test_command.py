@@ -12,10 +12,20 @@ import soundfile
 KITE = str(Path(__file__).parent / "kite.yaml")
 
 
-def coach(*words: str, home: Path, **more: str) -> subprocess.CompletedProcess[str]:
+WITHOUT_SOUND = """
+import sys
+sys.modules.update(sounddevice=None, miniaudio=None)
+from coach.cli import main
+main()
+"""
+
+
+def coach(
+    *words: str, home: Path, program: tuple[str, ...] = ("-m", "coach"), **more: str
+) -> subprocess.CompletedProcess[str]:
     env = {**os.environ, "COACH_HOME": str(home), "COACH_OUTPUT": "silent", **more}
     return subprocess.run(
-        [sys.executable, "-m", "coach", *words],
+        [sys.executable, *program, *words],
         capture_output=True,
         text=True,
         env=env,
@@ -103,12 +113,17 @@ def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path) -> None:
     assert told.returncode == 1
 
 
-def test_without_a_terminal_the_captions_are_printed_on_time_and_the_run_is_kept(
+def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the_run_is_kept(
     tmp_path: Path,
 ) -> None:
-    told = coach("rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE, home=tmp_path)  # fmt: skip
+    told = coach(
+        "rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE,
+        home=tmp_path,
+        program=("-c", WITHOUT_SOUND), COACH_OUTPUT="",
+    )  # fmt: skip
     assert told.returncode == 0, told.stderr
     assert "90." in told.stdout
+    assert told.stderr.count("No sound device") == 1
     assert (
         json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
     )
