@@ -1,4 +1,7 @@
-"""The command ``coach``: it parses, calls and prints."""
+"""The command ``coach``: it parses, calls and prints.
+
+What takes long to import is imported where it is used, so that Ctrl-C is answered from the start.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +11,15 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
-from rich.console import Console
-from rich.live import Live
 
 from coach import __version__
-from coach.flight.day import Day
 from coach.problems import Problem, ending, written
+
+if TYPE_CHECKING:
+    from coach.flight.day import Day
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -84,6 +87,8 @@ def _the_day(command: F) -> F:
 
 
 def _day(options: dict[str, Any]) -> Day:
+    from coach.flight.day import Day
+
     return Day(**{name: options[name] for name in Day.__dataclass_fields__})
 
 
@@ -101,6 +106,8 @@ def brief(
     **options: Any,
 ) -> None:
     """What goes on the board: entry, checkpoints, standard, errors, cautions."""
+    from rich.console import Console
+
     from coach.brief import board, words
     from coach.rehearsal import fly
 
@@ -130,6 +137,9 @@ def rehearse(
     maneuver: str, airplane: str, output: str | None, student: str, **options: Any
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
+    from rich.console import Console
+    from rich.live import Live
+
     from coach import rehearsal
     from coach.debrief.debrief import debrief as judge
     from coach.debrief.words import screen
@@ -226,6 +236,8 @@ def record(maneuver: str, airplane: str, file: Path, captions: Path | None, **op
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
 def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
     """Look at the last run again, or at run NUMBER."""
+    from rich.console import Console
+
     from coach.debrief.debrief import debrief as judge
     from coach.debrief.words import screen
     from coach.logbook.logbook import Logbook
