@@ -1,4 +1,7 @@
-"""The command ``coach``: it parses, calls and prints."""
+"""The command ``coach``: it parses, calls and prints.
+
+What takes long to import is imported where it is used, so that Ctrl-C is answered from the start.
+"""
 
 from __future__ import annotations
 
@@ -7,17 +10,17 @@ import errno
 import json
 import shlex
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
-from rich.console import Console
-from rich.live import Live
 
 from coach import __version__
-from coach.flight.day import Day
-from coach.problems import Problem, written
+from coach.problems import Problem, ending, written
+
+if TYPE_CHECKING:
+    from coach.flight.day import Day
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -41,9 +44,9 @@ class _Sentences(click.Group):
             click.echo("Stopped.", err=True)
             ctx.exit(130)
         except OSError as error:
-            if error.errno not in _GONE:
-                raise
-            ctx.exit(1)
+            if error.errno in _GONE:
+                ctx.exit(1)
+            raise click.ClickException(f"Stopped: {error.strerror or error}.") from None
 
 
 @click.group(cls=_Sentences, context_settings={"help_option_names": ["-h", "--help"]})
@@ -88,6 +91,8 @@ def _the_day(command: F) -> F:
 
 
 def _day(options: dict[str, Any]) -> Day:
+    from coach.flight.day import Day
+
     return Day(**{name: options[name] for name in Day.__dataclass_fields__})
 
 
@@ -105,15 +110,15 @@ def brief(
     **options: Any,
 ) -> None:
     """What goes on the board: entry, checkpoints, standard, errors, cautions."""
+    from rich.console import Console
+
     from coach.brief import board, words
     from coach.rehearsal import fly
 
     flight = fly(maneuver, airplane, _day(options))
-    if as_json:
-        click.echo(json.dumps(board.board(flight), indent=2))
-    else:
-        Console(highlight=False).print(words.page(flight))
+    # Files first: what keeps one from being written must not scroll away above a page.
     if table is not None:
+        ending(table, ".csv")
         with written(table) as part:
             part.write_text(board.history_csv(flight), encoding="utf-8")
         click.echo(f"Wrote {table}.", err=True)
@@ -122,6 +127,10 @@ def brief(
 
         draw(flight, picture)
         click.echo(f"Wrote {picture}.", err=True)
+    if as_json:
+        click.echo(json.dumps(board.board(flight), indent=2))
+    else:
+        Console(highlight=False).print(words.page(flight))
 
 
 @main.command()
@@ -132,6 +141,9 @@ def rehearse(
     maneuver: str, airplane: str, output: str | None, student: str, **options: Any
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
+    from rich.console import Console
+    from rich.live import Live
+
     from coach import rehearsal
     from coach.debrief.debrief import debrief as judge
     from coach.debrief.words import screen
@@ -145,10 +157,10 @@ def rehearse(
     with console.status("Planning, and waking the voice ..."):
         ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day)
     live = Live(console=console, screen=True, auto_refresh=False)
-    said = ""
+    said = told = ""
 
     def show(progress: rehearsal.Progress) -> None:
-        nonlocal said
+        nonlocal said, told
         if console.is_terminal:
             seen = view(
                 ready.flight,
@@ -161,14 +173,32 @@ def rehearse(
             )
             plain = console.options.ascii_only
             live.update(draw(seen, console.width, console.height, plain), refresh=True)
-        elif (now := caption(ready.sheet, progress.position_s)) != said:
+            return
+        if progress.message != told:
+            told = progress.message
+            click.echo(told, nl=bool(told), err=True)
+        if (now := caption(ready.sheet, progress.position_s)) != said:
             said = now
             click.echo(said, nl=bool(said))
+
+    @contextlib.contextmanager
+    def shell_back() -> Iterator[None]:
+        shown = console.is_alt_screen
+        if shown:
+            console.set_alt_screen(False)
+            console.show_cursor()
+        yield
+        if shown:
+            console.set_alt_screen()
+            console.show_cursor(False)
 
     with Logbook() as logbook:
         if logbook.note:
             click.echo(logbook.note, err=True)
-        with Keys() as keys, live if console.is_terminal else contextlib.nullcontext():
+        with (
+            Keys(halted=shell_back) as keys,
+            live if console.is_terminal else contextlib.nullcontext(),
+        ):
             number = rehearsal.run(ready, keys, logbook, show, output=output, student=student)
         if number is None:
             click.echo("Stopped before the first moment: nothing to debrief.")
@@ -185,8 +215,11 @@ def record(maneuver: str, airplane: str, file: Path, captions: Path | None, **op
     """Write the same soundtrack to a file, to take along."""
     from coach import rehearsal
     from coach.callouts.captions import webvtt
-    from coach.sound.files import write
+    from coach.sound.files import FORMATS, write
 
+    ending(file, *FORMATS)
+    if captions is not None:
+        ending(captions, ".vtt")
     day = _day(options)
     ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day)
     if ready.note:
@@ -207,6 +240,8 @@ def record(maneuver: str, airplane: str, file: Path, captions: Path | None, **op
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
 def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
     """Look at the last run again, or at run NUMBER."""
+    from rich.console import Console
+
     from coach.debrief.debrief import debrief as judge
     from coach.debrief.words import screen
     from coach.logbook.logbook import Logbook
@@ -218,15 +253,15 @@ def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
         judged = judge(run, logbook.earlier(run))
-        if as_json:
-            click.echo(json.dumps(judged.to_dict(), indent=2))
-        else:
-            Console(highlight=False).print(screen(judged))
         if picture is not None:
             from coach.debrief.picture import draw
 
             draw(run, picture)
             click.echo(f"Wrote {picture}.", err=True)
+        if as_json:
+            click.echo(json.dumps(judged.to_dict(), indent=2))
+        else:
+            Console(highlight=False).print(screen(judged))
 
 
 @main.command()
@@ -245,6 +280,8 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     """Check maneuvers and airplanes, and show what an airplane's numbers lead to."""
+    from rich.console import Console
+
     from coach.authoring import check as read
     from coach.brief.handbook import sheet
     from coach.flight.airplane import Airplane

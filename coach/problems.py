@@ -13,20 +13,33 @@ class Problem(Exception):
 
 
 def nearest(word: str, choices: Iterable[str]) -> str:
-    """The tail of a sentence that offers valid choices.
+    """The end of a sentence that offers valid choices.
 
     Args:
         word: what was found.
         choices: what would have been accepted.
 
     Returns:
-        ``"; did you mean lazy-eight?"`` where one choice is close, else all of them.
+        ``"; did you mean lazy-eight?"`` where one choice is close, else all of them and a full
+        stop.
     """
     known = sorted(set(choices))
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
     if close:
         return f"; did you mean {close[0]}?"
-    return f"; choose from {', '.join(known)}" if known else ""
+    return f"; choose from {', '.join(known)}." if known else "."
+
+
+def ending(path: Path, *allowed: str) -> str:
+    """The ending of a file's name, in lower case with its dot.
+
+    Raises:
+        Problem: it is none of those allowed.
+    """
+    found = path.suffix.lower()
+    if found not in allowed:
+        raise Problem(f"{path}: its name must end in {' or '.join(allowed)}.")
+    return found
 
 
 @contextlib.contextmanager

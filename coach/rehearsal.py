@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timezone
+from datetime import datetime
 from typing import Protocol
 
 from coach.brief.board import warnings
@@ -16,7 +16,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import Ending, Run
+from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 from coach.script import library
 from coach.sound.outputs import open_player
 from coach.sound.soundtrack import Soundtrack, mix
@@ -119,7 +119,8 @@ def run(
         student: whose run it is.
 
     Returns:
-        The run's number in the logbook, or None when it was stopped before its first moment.
+        The number in the logbook of the last run that came to its first moment, which is an earlier
+        attempt where the student started over and stopped at once; None when none did.
 
     Raises:
         Problem: the sound device is unknown.
@@ -172,10 +173,10 @@ class _Keeper:
         self.logbook = logbook
         self.student = student
         self.number: int | None = None
+        self.last: int | None = None
         self.noted = 0.0
-        self.counted_in = (
-            False  # since the last start, so that starting over begins a run of its own
-        )
+        # Since the last start: starting over begins a run of its own only once it is back there.
+        self.counted_in = False
 
     def tap(self, time_s: float) -> None:
         self.logbook.tap(self._begun(), time_s)
@@ -191,13 +192,14 @@ class _Keeper:
             self.noted = flown
 
     def end(self, ending: Ending, position_s: float) -> int | None:
-        """Close the run, if one was begun; its number."""
+        """Close the run, if one was begun; the number of the last one that was."""
         number, self.number = self.number, None
         self.counted_in = False
         if number is not None:
             flown = position_s - self.rehearsal.sheet.flight_start_s
             self.logbook.end(number, ending, min(flown, self.rehearsal.flight.length_s))
-        return number
+            self.last = number
+        return self.last
 
     def _begun(self) -> int:
         if self.number is None:
@@ -209,20 +211,14 @@ class _Keeper:
 def _new_run(rehearsal: Rehearsal, student: str) -> Run:
     flight = rehearsal.flight
     table = flight.table(2.0)
-    columns = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
     return Run(
-        id=None,
         student=student,
         maneuver=flight.maneuver.maneuver,
         title=flight.maneuver.title,
         airplane=flight.airplane.title,
         day=rehearsal.day,
-        started=datetime.now(timezone.utc),
-        pace=1.0,
+        started=datetime.now().astimezone(),
         support="everything",
         moments=flight.moments,
-        trace={name: [round(float(v), 2) for v in table[name]] for name in columns},
-        taps_s=(),
-        ended="interrupted",
-        reached_s=0.0,
+        trace={name: table[name].tolist() for name in TRACE_COLUMNS},
     )

@@ -12,10 +12,20 @@ import soundfile
 KITE = str(Path(__file__).parent / "kite.yaml")
 
 
-def coach(*words: str, home: Path, **more: str) -> subprocess.CompletedProcess[str]:
+WITHOUT_SOUND = """
+import sys
+sys.modules.update(sounddevice=None, miniaudio=None)
+from coach.cli import main
+main()
+"""
+
+
+def coach(
+    *words: str, home: Path, program: tuple[str, ...] = ("-m", "coach"), **more: str
+) -> subprocess.CompletedProcess[str]:
     env = {**os.environ, "COACH_HOME": str(home), "COACH_OUTPUT": "silent", **more}
     return subprocess.run(
-        [sys.executable, "-m", "coach", *words],
+        [sys.executable, *program, *words],
         capture_output=True,
         text=True,
         env=env,
@@ -49,7 +59,7 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("brief", "lazy-eight", "--airplane", "medow-four"), "did you mean meadow-four?"),
         (("brief", "lazy-eight", "--weight", "9000"), "at most 2480 lb"),
         (("brief", "lazy-eight", "--table", "/nowhere/a.csv"), "/nowhere/a.csv: cannot be written"),
-        (("brief", "lazy-eight", "--picture", "a.gif"), "written as .png or .svg"),
+        (("brief", "lazy-eight", "--picture", "a.gif"), "must end in .png or .svg"),
         (("record", "lazy-eight", "-o", "/nowhere/a.wav"), "/nowhere/a.wav"),
         (("record", "lazy-eight", "-o", "a.mid"), ".wav or .flac"),
         (("rehearse", "lazy-eight", "--output", "gramophone"), "no sound device called gramophone"),
@@ -91,12 +101,29 @@ def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
     assert "Traceback" not in told.stderr
 
 
-def test_without_a_terminal_the_captions_are_printed_on_time_and_the_run_is_kept(
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
+def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path) -> None:
+    env = {**os.environ, "COACH_HOME": str(tmp_path)}
+    with Path("/dev/full").open("w") as full:
+        told = subprocess.run(
+            [sys.executable, "-m", "coach", "brief", "lazy-eight"],
+            stdout=full, stderr=subprocess.PIPE, text=True, env=env, timeout=120, check=False,
+        )  # fmt: skip
+    assert told.stderr == "Error: Stopped: No space left on device.\n"
+    assert told.returncode == 1
+
+
+def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the_run_is_kept(
     tmp_path: Path,
 ) -> None:
-    told = coach("rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE, home=tmp_path)  # fmt: skip
+    told = coach(
+        "rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE,
+        home=tmp_path,
+        program=("-c", WITHOUT_SOUND), COACH_OUTPUT="",
+    )  # fmt: skip
     assert told.returncode == 0, told.stderr
     assert "90." in told.stdout
+    assert told.stderr.count("No sound device") == 1
     assert (
         json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
     )

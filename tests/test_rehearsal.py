@@ -229,6 +229,7 @@ def test_pause_and_start_over_keep_the_clock_right(home: Path, ready: Rehearsal)
         terminal.press(b"r")
         time.sleep(0.5)
         terminal.press(b"q")
+        terminal.wait_for(b"Debrief, run 1")  # of the attempt before the start over
         terminal.coach.wait(10)
     with Logbook() as logbook:
         run = logbook.last()

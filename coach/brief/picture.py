@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
-from coach.problems import Problem, written
+from coach.problems import ending, written
 from coach.script.quantities import KNOT
 
 INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
@@ -38,8 +38,7 @@ def draw(flight: Flight, path: Path) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    if path.suffix.lower() not in (".png", ".svg"):
-        raise Problem(f"{path}: a picture is written as .png or .svg.")
+    form = ending(path, ".png", ".svg")
     figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
     figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
     if flight.maneuver.references:
@@ -57,7 +56,7 @@ def draw(flight: Flight, path: Path) -> None:
     panels[-1].set_xlabel("seconds from the start", fontsize=9)
     figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
     with written(path) as part:
-        figure.savefig(part, format=path.suffix.lower()[1:], dpi=130)
+        figure.savefig(part, format=form[1:], dpi=130)
 
 
 def _nose(axes: Axes, flight: Flight) -> None:

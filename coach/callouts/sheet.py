@@ -114,10 +114,11 @@ def _callouts(
 ) -> Iterator[tuple[tuple[float, str], Callout, tuple[Phrase, ...]]]:
     """Every callout of every loop: its moment and what that is, and its phrasings filled in."""
     for loop in range(1, len(flight.sides) + 1):
-        figure_loop = (loop - 1) % len(flight.maneuver.sides) + 1
+        last = loop == len(flight.sides)
+        which = "last" if last else (loop - 1) % len(flight.maneuver.sides) + 1
         for callout in flight.maneuver.callouts:
             when = flight.when(callout.at, loop)
-            if when is None or (callout.loops and figure_loop not in callout.loops):
+            if when is None or (callout.loops and which not in callout.loops):
                 continue
             name = callout.at.checkpoint or ""
             known = values(flight, flight.moment(when, loop, name))

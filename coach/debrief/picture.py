@@ -16,7 +16,7 @@ from coach.caution import CAUTION
 from coach.debrief.checkpoints import ON_TIME_S
 from coach.debrief.debrief import Debrief, debrief
 from coach.logbook.run import Run
-from coach.problems import Problem, written
+from coach.problems import ending, written
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,9 +34,7 @@ def draw(run: Run, path: Path) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    ending = path.suffix.lower()
-    if ending not in (".png", ".svg"):
-        raise Problem(f"{path}: a picture is written as .png or .svg.")
+    form = ending(path, ".png", ".svg")
     # Imported here: it takes longer than a whole debrief without a picture.
     from matplotlib.figure import Figure
 
@@ -72,7 +70,7 @@ def draw(run: Run, path: Path) -> None:
         named.values(), named, loc="outside lower center", ncols=6, fontsize=9, frameon=False
     )
     with written(path) as part:
-        figure.savefig(part, format=ending[1:], dpi=130)
+        figure.savefig(part, format=form[1:], dpi=130)
 
 
 def _errors(axes: Axes, judged: Debrief) -> None:

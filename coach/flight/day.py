@@ -86,11 +86,11 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         _within("temperature", celsius, -40.0, 50.0, "C")
         warmer = celsius + 273.15 - standard_temperature(altitude + higher)
 
-    heading_given = day.heading is not None
-    heading = _read("heading", "angle", "deg", day.heading, 0.0) % (2.0 * math.pi)
+    heading = _read("heading", "angle", "deg", day.heading, 0.0)
+    _within("heading", heading / DEGREE, 0.0, 360.0, "deg")
     usual = f"{maneuver.entry.wind}@{maneuver.entry.usual_wind / KNOT:.0f}"
     wind_from, wind_speed = _wind(day.wind or usual, heading, side)
-    if not heading_given and wind_speed and maneuver.entry.wind != "any":
+    if day.heading is None and wind_speed and maneuver.entry.wind != "any":
         heading = (wind_from - side * _WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
 
     entry_speed = _read("entry-speed", "speed", "kt", day.entry_speed, 0.0)

@@ -140,7 +140,7 @@ class Machine:
     def _forces(
         self, state: State, bank: float, alpha: float, lift: float, path_rate: float | None
     ) -> Forces:
-        """The equations of motion of design: V', psi' and gamma' from lift, drag and thrust."""
+        """The equations of motion: V', psi' and gamma' from lift, drag and thrust."""
         air = self.density(state.altitude)
         dynamic = 0.5 * air * state.speed**2
         power = self.power_share(air)
@@ -181,7 +181,7 @@ def rudder(plane: Performance, forces: Forces, roll_rate: float) -> float:
 
 
 class Instant(NamedTuple):
-    """One recorded instant of a flight; `History` documents the fields."""
+    """One recorded instant of a flight, in SI units and radians; loop and leg count from 0."""
 
     time: float
     loop: int

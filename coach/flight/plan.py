@@ -38,6 +38,9 @@ CLOSE = 0.02
 UNDER_FT = 20.0
 """How far below the ground a maneuver that ends there may come out, ft."""
 
+OPEN = 0.25
+"""A range missed by more than this share of a tenth of its width is told (here about a degree)."""
+
 _SHOWN = {"angle": (DEGREE, "deg"), "speed": (KNOT, "kt"), "length": (FOOT, "ft")}
 _CALLED = {"turned": "heading change"}
 
@@ -187,7 +190,7 @@ class _Search:
             miss = target.miss(value)
             if target.wish.is_ is not None and abs(miss) > 1.0:
                 missed.append((abs(miss), self._sentence(target, value)))
-            elif target.wish.is_ is None and abs(miss) > 0.05:
+            elif target.wish.is_ is None and abs(miss) > OPEN:
                 shortfalls.append(self._sentence(target, value))
         if missed:
             raise Problem(

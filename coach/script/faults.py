@@ -13,12 +13,20 @@ from coach.script.quantities import parse
 from coach.script.reading import Place
 from coach.script.targets import parse_target
 
+_RANGES = {
+    "time": (0.1, 1800.0, "0.1 s to 30 min"),
+    "number": (0.0, 3.0, "0 to 3"),  # beyond it a change overshoots: see `motion.Course`
+    "angle": (-1.2, 1.2, "no more than 68 deg"),
+    "share": (0.0, 1.0, "0 to 100 %"),
+}
+"""What a leg or an unknown may be: the model and its search hold no further."""
+
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     """Names that lead nowhere, quantities of the wrong kind, times that run backwards."""
     yield from _leg_faults(maneuver)
-    yield from _unknown_faults(maneuver)
     yield from _checkpoint_faults(maneuver)
+    yield from _unknown_faults(maneuver)
     yield from _wish_faults(maneuver)
     yield from _callout_faults(maneuver)
 
@@ -40,8 +48,16 @@ def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
                 values.append(number(kinds[name], written))
             except ValueError as error:
                 yield (*place, key), f"{key}: {error}"
+                continue
+            if not _possible(kinds[name], values[-1]):
+                yield (*place, key), f"{key}: found {written}, expected {_RANGES[kinds[name]][2]}"
         if len(values) == 3 and not values[0] <= values[1] <= values[2]:
             yield place, f"the unknown '{name}' must have from <= start <= to"
+
+
+def _possible(kind: str, value: float) -> bool:
+    low, high, _ = _RANGES.get(kind, (-math.inf, math.inf, ""))
+    return low <= value <= high or math.isnan(value)  # nan: a power as needed
 
 
 def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
@@ -53,14 +69,9 @@ def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
                 hint = nearest(written, maneuver.unknowns) if re.match(r"[a-z]", written) else ""
                 yield place, f"{place[-1]}: {error}, or the name of an unknown{hint}"
                 continue
-            if kind == "time" and not 0.1 <= value <= 1800.0:
-                yield place, f"{place[-1]}: found {written}, expected 0.1 s to 30 min"
-            if kind == "number" and not 0.0 <= value <= 3.0:
-                yield place, f"rates: found {written}, expected 0 to 3"
-            if kind == "angle" and abs(value) > 1.2:
-                yield place, f"{place[-1]}: found {written}, expected no more than 68 deg"
-            if kind == "share" and not math.isnan(value) and not 0.0 <= value <= 1.0:
-                yield place, f"{place[-1]}: found {written}, expected 0 % to 100 %"
+            if not _possible(kind, value):
+                key = "rates" if kind == "number" else place[-1]
+                yield place, f"{key}: found {written}, expected {_RANGES[kind][2]}"
     for written, kind, place in targets(maneuver):
         try:
             parse_target(kind, written)

@@ -42,8 +42,7 @@ def find(kind: str, name: str) -> Path:
         path = folder / f"{name}.yaml"
         if path.is_file():
             return path
-    offer = nearest(name, names(kind))
-    raise Problem(f"There is no {kind[:-1]} '{name}'{offer}{'' if offer.endswith('?') else '.'}")
+    raise Problem(f"There is no {kind[:-1]} '{name}'{nearest(name, names(kind))}")
 
 
 def maneuver(name: str) -> Maneuver:

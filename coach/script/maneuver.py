@@ -71,7 +71,7 @@ class Anchor(Sheet):
 
     checkpoint: Word | None = None
     leg: Word | None = None
-    share: Share = 0.0
+    share: Annotated[Share, Field(ge=0.0, le=1.0)] = 0.0
     turned: Angle | None = None
     speed: TargetSpeed | None = None
     height: Length | None = None
@@ -161,12 +161,16 @@ class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
 
     Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
+
+    ``lead`` is how long before its moment it is said, with the values of that moment. ``loops``
+    names the loops of the figure in which it is said, from 1; the loop a flight ends with goes by
+    ``last`` alone, because nothing follows it.
     """
 
     at: Anchor
     kind: Literal["safety", "checkpoint", "control", "number"] = "control"
     lead: Time = 0.0
-    loops: tuple[int, ...] | None = None
+    loops: tuple[int | Literal["last"], ...] | None = None
     say: Annotated[tuple[Phrasing, ...], Field(min_length=1)]
 
     @model_validator(mode="before")

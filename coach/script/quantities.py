@@ -67,13 +67,29 @@ def parse(kind: str, written: object) -> float:
             return float(number) * units[unit]
         found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
     allowed = " or ".join(units)
-    raise ValueError(f"found {found}, expected a {kind} in {allowed}, such as '{EXAMPLE[kind]}'")
+    some = f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
+    raise ValueError(f"found {found}, expected {some} in {allowed}, such as '{EXAMPLE[kind]}'")
 
 
 def pattern(*kinds: str) -> str:
     """A regular expression for a quantity of these kinds, for editors that check as one types."""
     units = "|".join(re.escape(unit) for kind in kinds for unit in UNITS[kind])
     return rf"{NUMBER}\s*(?:{units})"
+
+
+def like(written: object, value: float) -> str:
+    """A value in SI units as text, in the unit that something else is written in.
+
+    Args:
+        written: for example ``"24800 lb"``.
+        value: such as 3628.7; shown as ``"8000 lb"``, or as it is where ``written`` has no unit.
+    """
+    match = _QUANTITY.fullmatch(str(written))
+    unit = match[2] if match else ""
+    for units in UNITS.values():
+        if unit in units:
+            return f"{value / units[unit]:g} {unit}"
+    return f"{value:g}"
 
 
 @dataclass(frozen=True)

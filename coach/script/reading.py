@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from coach.problems import Problem, nearest
+from coach.script.quantities import like
 
 Place = tuple[str | int, ...]
 """Where in a file a value stands: keys and list positions from the top."""
@@ -98,7 +99,7 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
         if fault is None:
             return sheet
         place, sentence = fault
-    end = "" if sentence.endswith("?") else "."
+    end = "" if sentence.endswith(("?", ".")) else "."
     raise Problem(f"{name}, line {_line(lines, place)}: {sentence}{end}")
 
 
@@ -143,7 +144,7 @@ def _written(kind: type[BaseModel], place: Place) -> Place:
 
 
 def _is_branch(part: str | int) -> bool:
-    return isinstance(part, str) and ("[" in part or part in ("float", "str", "[key]"))
+    return isinstance(part, str) and ("[" in part or part in ("int", "float", "str", "[key]"))
 
 
 def _every_model(kind: type[BaseModel]) -> set[type[BaseModel]]:
@@ -192,6 +193,10 @@ def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
             return f"{key}: found '{found}'{nearest(found, choices)}"
         case "value_error":
             return f"{key}: {error['ctx']['error']}"
+        case "greater_than_equal" | "less_than_equal" as bound:
+            words, limit = ("at least", "ge") if bound[0] == "g" else ("at most", "le")
+            asked = like(error["input"], error["ctx"][limit])
+            return f"{key}: found {error['input']}, expected {words} {asked}"
         case _:
             wanted = error["msg"][0].lower() + error["msg"][1:]
             shown = error["input"]

@@ -12,10 +12,7 @@ from coach.sound.player import Player
 from coach.sound.soundtrack import Soundtrack
 
 SILENT = "silent"
-_NO_DEVICE = (
-    "No sound device was found, so the callouts appear as captions only; connect headphones or a "
-    "loudspeaker and start again to hear them."
-)
+_NO_DEVICE = "No sound device: captions only; connect headphones and start again."
 
 
 def outputs() -> list[str]:

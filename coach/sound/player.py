@@ -15,10 +15,7 @@ from coach.sound.clock import Clock
 from coach.sound.soundtrack import Soundtrack
 
 _PATIENCE_S = 3.0
-_LOST = (
-    "The sound device is gone, so the rehearsal goes on with captions; "
-    "connect it and start again to hear it."
-)
+_LOST = "The sound device is gone: captions only; connect it and start again."
 
 
 class Device(Protocol):

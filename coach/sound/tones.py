@@ -64,7 +64,6 @@ def _tones() -> Iterator[tuple[str, Samples]]:
     # The glide gives the checkpoint's tone a wide band, so that a recording shows its place to well
     # under a millisecond; a steady pitch would look alike one period earlier or later.
     yield "checkpoint", _glide(1900, 700, 0.120, attack_s=0.003, decay_s=0.045)
-    yield "count", _glide(1000, 1000, 0.050, attack_s=0.002, decay_s=0.015)
     low, high = (_glide(hz, hz, 0.140, attack_s=0.006, decay_s=0.060) for hz in (523, 784))
     yield "start", np.concatenate([low, high])
     yield "end", np.concatenate([high, low])

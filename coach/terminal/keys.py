@@ -56,12 +56,18 @@ class Keys:
     to its end without taps. Auto-repeat is passed on as it comes; no terminal tells it apart.
     """
 
-    def __init__(self, descriptor: int | None = None) -> None:
+    def __init__(
+        self,
+        descriptor: int | None = None,
+        halted: Callable[[], contextlib.AbstractContextManager[None]] = contextlib.nullcontext,
+    ) -> None:
         """Take nothing yet.
 
         Args:
             descriptor: the open file to read; standard input by default, or nothing without one.
+            halted: what to enter while Ctrl-Z has stopped the program, to give the screen back.
         """
+        self._halted = halted
         self._descriptor = _standard_input() if descriptor is None else descriptor
         # The one queue whose put may be interrupted by a signal that puts.
         self._arrived: queue.SimpleQueue[Press] = queue.SimpleQueue()
@@ -137,9 +143,10 @@ class Keys:
         def handle(number: int, frame: FrameType | None) -> None:
             now = time.perf_counter()
             source.restore()
-            ours = signal.signal(number, signal.SIG_DFL)
-            signal.raise_signal(number)
-            signal.signal(number, ours)
+            with self._halted():
+                ours = signal.signal(number, signal.SIG_DFL)
+                signal.raise_signal(number)
+                signal.signal(number, ours)
             source.quieten()
             self._arrived.put(Press("ctrl-z", now))
 

@@ -132,16 +132,16 @@ def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
 
 
 def _few_lines(view: View) -> list[Line]:
-    lines = [
+    lines = (
         _now(view),
         f"nose {_pitch(view)}, {_bank(view)}",
         f"{view.next_name} in {_seconds(view.next_in_s)} s" if view.next_name else "",
         view.caption,
         "".join(text for text, _ in _keys(view)).strip(),
         view.message,
-        f"{_speed(view)}, {_altitude(view)}",
+        ", ".join(_figures(view)),
         _title_words(view).strip(),
-    ]
+    )
     return [[(line, "")] for line in lines if line]
 
 
@@ -154,7 +154,7 @@ def _title_words(view: View) -> str:
 def _title(view: View, width: int) -> Line:
     words = _title_words(view)
     space = width - cell_len(words) - cell_len(view.airplane) - 1
-    return [(words, "bold"), (" " * max(2, space) + view.airplane, "dim")]
+    return [(words, "bold"), (" " * space + view.airplane if space >= 2 else "", "dim")]
 
 
 def _now(view: View) -> str:
@@ -188,7 +188,7 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
     spare = rows - 1 - len(figures)
     figures[each:each] = _gap(min(1, spare))
     figures += _gap(spare - min(1, spare))
-    figures.append([(" " * _LABEL + f"{_speed(view)}    {_altitude(view)}", "bold")])
+    figures.append([(" " * _LABEL + "    ".join(_figures(view)), "bold")])
     land = horizon(
         view.pitch_deg, view.bank_deg, width - 4 - _LABEL - across - _WORDS_BESIDE, rows, plain
     )
@@ -229,12 +229,12 @@ def _bar(left_s: float, whole_s: float, width: int, plain: bool) -> str:
 
 
 def _words(view: View, room: int, rows: int) -> list[Line]:
-    """What is being said, and in the last row a message where there is one."""
-    said = rows - 1 if view.message else min(2, rows)
+    """What is being said, and in the last rows a message where there is one."""
+    message = textwrap.wrap(view.message, room, max_lines=rows - 1, placeholder=" …")
+    said = min(2, rows - len(message))
     caption = textwrap.wrap(view.caption, room, max_lines=said, placeholder=" …")
-    lines = [[(row, "bold")] for row in caption] + _gap(rows - len(caption))
-    if view.message:
-        lines[-1] = [(view.message, "yellow")]
+    lines: list[Line] = [[(row, "bold")] for row in caption]
+    lines += _gap(rows - len(caption) - len(message)) + [[(row, "yellow")] for row in message]
     return _labelled("coach", lines)
 
 
@@ -290,12 +290,8 @@ def _bank(view: View) -> str:
     return f"{abs(degrees)}° {'right' if degrees > 0 else 'left'}" if degrees else "wings level"
 
 
-def _speed(view: View) -> str:
-    return f"{round(view.ias_kt)} kt"
-
-
-def _altitude(view: View) -> str:
-    return f"{round(view.altitude_ft):,} ft"
+def _figures(view: View) -> tuple[str, str]:
+    return f"{round(view.ias_kt)} kt", f"{round(view.altitude_ft):,} ft"
 
 
 def _shown(text: str, width: int, plain: bool) -> str:

@@ -59,6 +59,17 @@ def test_the_page_shows_everything_on_eighty_columns(flight: Flight) -> None:
         assert f"{moment.altitude_ft:,.0f}" in text
 
 
+def test_the_page_shows_each_checkpoint_with_its_signs_and_sides(flight: Flight) -> None:
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(page(flight))
+    shown = [line.split() for line in console.export_text().splitlines()]
+    for moment in flight.moments:
+        row = next(words for words in shown if words[:2] == [str(moment.loop), moment.name])
+        pitch, bank = round(moment.pitch_deg), round(moment.bank_deg)
+        assert row[4] == (f"{pitch:+d}" if pitch else "0")
+        assert row[5:7] == ([str(abs(bank)), "R" if bank > 0 else "L"] if bank else ["0", row[6]])
+
+
 def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
     rows = list(csv.DictReader(io.StringIO(history_csv(flight))))
     assert (

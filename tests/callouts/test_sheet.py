@@ -5,11 +5,13 @@ import itertools
 import pytest
 
 from coach.callouts.sheet import COUNT_FROM, cue_sheet, phrases
+from coach.callouts.wording import values
 from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.script.library import maneuver
+from coach.script.maneuver import SAYABLE
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +55,33 @@ def test_pitch_bank_rudder_and_speed_are_called_in_every_loop(flight: Flight) ->
         )
         for word in ("pitch", "bank", "rudder", "kt", "reference"):
             assert word in said
+
+
+def test_what_begins_at_a_checkpoint_is_said_there_and_nothing_is_begun_at_the_end() -> None:
+    script, plane = maneuver("lazy-eight"), load("meadow-four")
+    for loops in (1, 2, 4, 5):
+        day = conditions(Day(loops=loops), script, plane)
+        said = [
+            cue.phrase.text for cue in cue_sheet(plan(script, plane, day), {}).cues if cue.phrase
+        ]
+        at_180 = [text for text in said if text.startswith("180.")]
+        begun = ["Roll left", "Again left", "Roll right", "Again right"]
+        for text, words in zip(at_180, [*begun[: loops - 1], "Wings level"], strict=True):
+            assert words in text
+
+
+def test_a_loop_is_called_whole_with_the_voice_s_own_lengths(flight: Flight) -> None:
+    # At 0.35 s a word, about what the voice takes, nothing is left out.
+    sheet = cue_sheet(
+        flight, {one.spoken: 0.35 * len(one.spoken.split()) for one in phrases(flight)}
+    )
+    assert not sheet.dropped
+    in_flight = [cue for cue in sheet.cues if cue.phrase and cue.start_s >= sheet.flight_start_s]
+    assert len(in_flight) == 12 * len(flight.sides)
+
+
+def test_every_word_a_script_may_name_has_a_value_and_no_other(flight: Flight) -> None:
+    assert set(values(flight, flight.moments[0])) == set(SAYABLE)
 
 
 def test_a_slow_voice_drops_callouts_and_every_one_is_listed(flight: Flight) -> None:

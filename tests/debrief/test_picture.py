@@ -44,7 +44,7 @@ def test_an_svg_is_well_formed(tmp_path: Path) -> None:
 
 
 def test_another_ending_or_an_unwritable_place_is_one_sentence(tmp_path: Path) -> None:
-    with pytest.raises(Problem, match=r"a picture is written as \.png or \.svg"):
+    with pytest.raises(Problem, match=r"must end in \.png or \.svg"):
         draw(RUN, tmp_path / "run.jpeg")
     with pytest.raises(Problem, match="cannot be written"):
         draw(RUN, tmp_path / "nowhere" / "run.png")

@@ -157,6 +157,15 @@ def test_weight_altitude_temperature_and_wind_change_the_answer() -> None:
     assert drift == pytest.approx(20 * 1.68781 * base.length_s, rel=0.01)
 
 
+def test_the_wind_carries_the_airplane_along_and_changes_nothing_else() -> None:
+    calm = flown(Day(heading="360", loops=1)).table(10.0)
+    windy = flown(Day(heading="360", wind="060@20", loops=1)).table(10.0)
+    drift = 20.0 * calm["t_s"] * 1852.0 / 3600.0 / 0.3048  # ft, to 240 degrees
+    for name, share in (("east_ft", -math.sin(math.radians(60))), ("north_ft", -0.5)):
+        assert windy[name] - calm[name] == pytest.approx(share * drift, abs=1.0)
+    assert windy["ias_kt"] == pytest.approx(calm["ias_kt"])
+
+
 def test_the_entry_is_across_the_wind_unless_a_heading_is_given() -> None:
     assert board(flown(Day(wind="240@15", loops=1)))["entry"]["heading_deg"] == pytest.approx(150)
     along = flown(Day(wind="240@15", heading="240", loops=1))
@@ -185,6 +194,8 @@ def test_too_low_above_the_ground_is_warned_of() -> None:
         (Day(wind="sideways"), "--wind: found 'sideways', expected calm, across"),
         (Day(wind="400@10"), "--wind: found '400@10'"),
         (Day(entry_speed="50"), "--entry-speed: found 50 kt, expected 55 to 200 kt"),
+        (Day(heading="400"), "--heading: found 400 deg, expected 0 to 360 deg"),
+        (Day(heading="north"), "expected an angle in deg"),
         (Day(loops=99), "expected 1 to 16 loops"),
         (Day(altitude="14500", temperature="25"), "cannot fly this lazy eight on this day"),
     ],

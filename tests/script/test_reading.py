@@ -51,6 +51,10 @@ def test_the_shipped_script_is_read_whole() -> None:
         ("  power: {from: 10 %, ", "  power: {from: 60 %, ", "  power: {from", "from <= start <= to"),
         ("title: Lazy eight", "title: Lazy eight\ntitle: Again", "title: Again", "a second time"),
         ("legs:\n", "legs: []\nlegz:\n", "legz", "unknown key 'legz'; did you mean legs?"),
+        ("time to 45: {from: 5 s", "time to 45: {from: -5 s", "time to 45: {from", "from: found -5 s, expected 0.1 s"),
+        ("ends: \"nose falling, bank to steepest\"", "ends: nose falling", "ends: nose falling", "no leg 'nose falling'"),
+        ("share: 18 %", "share: 180 %", "share: 180", "share: found 180 %, expected at most 100 %"),
+        ("loops: [last]", "loops: [lost]", "loops: [lost]", "loops: found 'lost'"),
         ("sides: [first", "sides: [frist", "sides:", "found 'frist'; did you mean first?"),
     ],
 )  # fmt: skip

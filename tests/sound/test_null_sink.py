@@ -154,7 +154,7 @@ def test_when_the_device_vanishes_the_time_goes_on_and_the_screen_stays_clean(
     out, err = child.communicate(timeout=60)
     assert child.returncode == 0 and err == ""
     report = json.loads(out)
-    assert report["lost"] and "goes on with captions" in report["note"]
+    assert report["lost"] and "captions only" in report["note"]
     times, positions = np.array(report["heard"]).T
     on = (positions > 0.7) & (positions < positions[-1] - 0.1)
     drift = (times - positions)[on]

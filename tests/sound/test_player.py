@@ -115,7 +115,7 @@ def test_a_device_that_vanishes_is_noticed_and_the_time_goes_on() -> None:
     assert isinstance(device, HandCranked)
     device.alive = False
     assert player.position_s(began + 0.05) == pytest.approx(0.05, abs=0.002)
-    assert player.lost and player.note is not None and "goes on with captions" in player.note
+    assert player.lost and player.note is not None and "captions only" in player.note
     time.sleep(0.3)
     now = time.perf_counter()
     assert player.position_s(now) == pytest.approx(now - began, abs=0.005)
@@ -166,5 +166,5 @@ def test_a_machine_without_a_sound_device_is_told_so_in_one_sentence_and_sees_no
         timeout=30,
     )
     assert child.stderr == ""
-    assert child.stdout.startswith("No sound device was found, so the callouts appear as captions")
+    assert child.stdout.startswith("No sound device: captions only; connect headphones")
     assert len(child.stdout.splitlines()) == 1

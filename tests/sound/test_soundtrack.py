@@ -19,7 +19,7 @@ from coach.sound.files import write
 from coach.sound.soundtrack import PEAK, mix
 from coach.sound.tones import make, tone
 
-TONES = ("checkpoint", "count", "start", "end")
+TONES = ("checkpoint", "start", "end")
 SECONDS = st.floats(0, 60, allow_nan=False)
 
 
@@ -91,8 +91,8 @@ def test_the_students_own_tone_comes_first_whatever_its_rate_and_loudness(own_fo
     own = own_folder / "audio_cues"
     own.mkdir(parents=True)
     wave = np.sin(np.arange(22_050) / 10)
-    soundfile.write(own / "count.wav", np.column_stack([wave, wave]), 44_100)
-    clip = tone("count")
+    soundfile.write(own / "start.wav", np.column_stack([wave, wave]), 44_100)
+    clip = tone("start")
     assert clip.length_s == pytest.approx(0.5)
     assert np.abs(clip.samples).max() == pytest.approx(np.abs(tone("end").samples).max(), rel=0.01)
 
@@ -104,9 +104,9 @@ def test_an_unknown_tone_is_answered_with_the_nearest_one() -> None:
 
 def test_a_tone_that_is_no_sound_is_named(own_folder: Path) -> None:
     (own_folder / "audio_cues").mkdir(parents=True)
-    (own_folder / "audio_cues" / "count.wav").write_text("la la la")
-    with pytest.raises(Problem, match=r"count\.wav cannot be read as a WAV file"):
-        tone("count")
+    (own_folder / "audio_cues" / "start.wav").write_text("la la la")
+    with pytest.raises(Problem, match=r"start\.wav cannot be read as a WAV file"):
+        tone("start")
 
 
 def test_trimming_silence_leaves_nothing() -> None:
@@ -128,7 +128,7 @@ def test_a_written_soundtrack_reads_back_the_same(
 
 
 def test_another_ending_is_refused_by_name(tmp_path: Path) -> None:
-    with pytest.raises(Problem, match=r"\.wav or \.flac, and run\.ogg ends in \.ogg"):
+    with pytest.raises(Problem, match=r"run\.ogg: its name must end in \.wav or \.flac"):
         write(mix(sheet_of(), {}), tmp_path / "run.ogg")
     assert not list(tmp_path.glob("run*"))
 
@@ -138,17 +138,20 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
         write(mix(sheet_of(), {}), tmp_path / "nowhere" / "run.wav")
 
 
-def test_a_file_already_there_survives_a_failed_write(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("ending", ["wav", "flac"])
+def test_a_file_already_there_survives_a_disk_that_fills_up(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], ending: str
 ) -> None:
-    path = tmp_path / "run.wav"
+    resource = pytest.importorskip("resource")
+    path = tmp_path / f"run.{ending}"
     path.write_text("an earlier one")
-
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(soundfile.SoundFile, "write", full)
-    with pytest.raises(Problem, match="No space left"):
-        write(mix(sheet_of(), {}), path)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
+    try:
+        with pytest.raises(Problem, match="cannot be written: File too large"):
+            write(mix(sheet_of(Cue(0, 1, tone="end")), {}), path)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert capfd.readouterr().err == ""
     assert path.read_text() == "an earlier one"
-    assert [p.name for p in tmp_path.iterdir()] == ["run.wav"]
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]

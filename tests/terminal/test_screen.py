@@ -142,6 +142,12 @@ def test_each_state_says_what_it_is(width: int, height: int) -> None:
             assert any(line.rstrip() in row for row in shown)
 
 
+def test_a_long_message_is_shown_whole_below_the_caption() -> None:
+    message = "The sound device is gone: captions only; connect it and start again, please do."
+    shown = " ".join(" ".join(rows(replace(VIEW, message=message), 80, 24)).split())
+    assert message in shown and VIEW.caption in shown
+
+
 def test_the_keys_shown_are_those_that_do_something() -> None:
     assert "p go on" in rows(replace(VIEW, state="paused"), 80, 24)[-1]
     assert "tap" not in rows(replace(VIEW, state="paused"), 80, 24)[-1]
