@@ -16,8 +16,8 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="JSBSim is insta
 TARGETS = {"time_percent": 3.0, "speed_kt": 3.0, "altitude_ft": 50.0, "heading_deg": 4.0}
 
 # What comes out wider than the targets, by how much it may, and why:
-# JSBSim's c182 turns about 1 % faster to the left than to the right at high power, because the
-# rudder held against its propeller pushes it sideways; the coach's airplane knows no such force.
+# JSBSim's c182 turns about 1 % faster to the left than to the right at high power, because its
+# rudder held against its propeller pushes it to the left (in part); the coach knows no such force.
 # At full throttle its engine gives 3 to 8 % less than Gagg and Ferrar's formula says: the coach
 # arrives higher at the top of a chandelle, and a little faster on the way, so it turns slower.
 WIDER = {
