@@ -284,8 +284,11 @@ def library() -> None:
     for kind in ("maneuvers", "airplanes"):
         click.echo(f"{kind}:")
         for name in shelves.names(kind):
-            script = shelves.maneuver(name) if kind == "maneuvers" else load(name)
-            click.echo(f"  {name:<16}{script.title}")
+            try:
+                title = (shelves.maneuver(name) if kind == "maneuvers" else load(name)).title
+            except Problem as problem:  # one at fault must not hide the others
+                title = f"cannot be used: {problem}"
+            click.echo(f"  {name:<16}{title}")
         click.echo(f"  (your own: {shelves.folders(kind)[0]})")
 
 
