@@ -111,12 +111,21 @@ def circle_bank(
     return side * max(-most, min(most, math.atan(wanted / STANDARD_GRAVITY)))
 
 
+def crab_angle(course: float, true_airspeed: float, wind: Vector) -> float:
+    """How far to the right of a course to head so that the wind does not drift the track.
+
+    The wind triangle: sin(crab) = cross wind / V, for a cross wind from the right.
+    """
+    across = wind[0] * math.cos(course) - wind[1] * math.sin(course)
+    return -math.asin(max(-0.9, min(0.9, across / true_airspeed)))
+
+
 def track_bank(
     offset: float, course: float, heading: float, true_airspeed: float, wind: Vector, most: float
 ) -> float:
     """Bank that follows a line on the ground in wind, crabbing.
 
-    The wind triangle gives the heading whose drift keeps the course: sin(crab) = cross wind / V.
+    The heading whose drift keeps the course is that of `crab_angle`.
 
     Args:
         offset: distance to the right of the line.
@@ -126,8 +135,7 @@ def track_bank(
         wind: velocity of the air over the ground.
         most: greatest bank.
     """
-    across = wind[0] * math.cos(course) - wind[1] * math.sin(course)
-    crab = -math.asin(max(-0.9, min(0.9, across / true_airspeed)))
+    crab = crab_angle(course, true_airspeed, wind)
     back = math.atan(offset / (true_airspeed * OFFSET_TIME))
     error = math.remainder(course + crab - back - heading, 2.0 * math.pi)
     return max(-most, min(most, bank_for_rate(true_airspeed, error / 2.0)))
