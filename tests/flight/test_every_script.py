@@ -21,6 +21,7 @@ from coach.script.library import maneuver
 from coach.shelf import shipped
 
 SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
+AIRPLANES = sorted(path.stem for path in shipped("scripts").glob("airplanes/*.yaml"))
 
 floats = st.floats
 
@@ -144,7 +145,17 @@ def test_a_script_of_the_library_is_briefed_drawn_and_placed(name: str, tmp_path
     json.dumps(board(flight), allow_nan=False)
     sheet = cue_sheet(flight, {})
     assert np.isfinite([cue.start_s for cue in sheet.cues]).all()
-    assert all(one.name in {m.name for m in flight.moments} for one in script.checkpoints)
     picture = tmp_path / "brief.png"
     draw(flight, picture)
     assert picture.stat().st_size > 10_000
+
+
+@pytest.mark.parametrize("direction", ["right", "left"])
+@pytest.mark.parametrize("name", AIRPLANES)
+def test_an_airplane_of_the_library_flies_every_script(name: str, direction: str) -> None:
+    airplane = load(name)
+    for script in map(maneuver, SCRIPTS):
+        flight = plan(script, airplane, conditions(Day(direction=direction), script, airplane))
+        sound(flight)
+        reached = {moment.name for moment in flight.moments}
+        assert reached == {one.name for one in script.checkpoints}, script.title
