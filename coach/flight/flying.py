@@ -291,7 +291,6 @@ class Flyer:
         velocity = guidance.over_ground(speed, heading, craft.state.path, wind)
         fast, roll_rate = math.hypot(*velocity), self.maneuver.roll_rate
         way = math.atan2(*velocity)
-        # The point comes abeam when half the roll-in's way is flown.
         if leg.pylon is not None:
             away, most = fast**2 / (STANDARD_GRAVITY * math.tan(leg.pylon.steepest)), 0.0
             abeam, into = heading, leg.pylon.steepest
@@ -301,14 +300,14 @@ class Flyer:
             away = guidance.turn_radius(fastest, leg.circle.steepest)
             most = leg.circle.steepest + CATCH_UP
             abeam, into = way, math.atan(fast**2 / (away * STANDARD_GRAVITY))
-        roll_in = ahead = fast * max(0.0, into - side * craft.bank) * 0.5 / roll_rate
+        roll_in = ahead = guidance.roll_in_way(fast, into - side * craft.bank, roll_rate)
         if leg.circle is not None and leg.circle.to is not None:
             # Rolling out may take a longer way: then the circle begins so much later that a half
             # circle has its wings level again on the line where it began.
             course = craft.state.heading + self._turn_goal(craft, leg, loop_heading, side)
             out = math.hypot(*guidance.over_ground(speed, course, 0.0, wind))
             bank = math.atan(out**2 / (away * STANDARD_GRAVITY))
-            ahead = max(roll_in, out * bank * 0.5 / roll_rate)
+            ahead = max(roll_in, guidance.roll_in_way(out, bank, roll_rate))
         abeam += side * math.pi / 2.0
         centre = (
             craft.position[0] + away * math.sin(abeam) + ahead * math.sin(way),

@@ -54,6 +54,18 @@ def roll_out_lead(true_airspeed: float, bank: float, roll_rate: float) -> float:
     return STANDARD_GRAVITY * math.log(1.0 / math.cos(bank)) / (true_airspeed * roll_rate)
 
 
+def roll_in_way(speed: float, bank: float, roll_rate: float) -> float:
+    """How far a turn rolled into at a steady rate lies beyond one whose bank comes at once, m.
+
+    The roll takes bank / p, in which the heading changes by `roll_out_lead`, as it does at full
+    bank in a part of that time; the rest is flown straight ahead.
+    """
+    if bank <= 0.0:
+        return 0.0
+    at_full_bank = roll_out_lead(speed, bank, roll_rate) / turn_rate(speed, bank)
+    return speed * (bank / roll_rate - at_full_bank)
+
+
 def turn_bank(
     left: float, speed: float, bank: float, steepest: float, roll_rate: float, step: float
 ) -> float:
