@@ -20,6 +20,9 @@ INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
 FIRST, OTHER = "#1f4e79", "#b5541c"
 """Colours of loops to the first side and to the other; the latter is dashed as well."""
 
+LEAST_RANGE = 10.0
+"""No trace shows less than this from bottom to top, in its own unit."""
+
 TRACES = (
     ("ias_kt", "speed, kt"),
     ("altitude_ft", "altitude, ft"),
@@ -168,6 +171,10 @@ def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
             axes.axvline(moment.time_s, color=SOFT, linewidth=0.7, linestyle=":")
     axes.set_ylabel(label, fontsize=9)
     axes.margins(y=0.15)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    low, high = axes.get_ylim()
+    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
+    axes.set_ylim(low - wide, high + wide)
     _plain(axes)
 
 
