@@ -155,7 +155,7 @@ class Flyer:
     ) -> list[Instant]:
         """A leg flown step by step towards what its laws want."""
         sideways = self._sideways(craft, leg, side, start.state.heading)
-        wanted_altitude = self._altitude(leg, craft.state.altitude)
+        wanted_altitude = self._altitude(leg, craft)
         wanted_speed = None if leg.speed is None else self.speed(leg.speed)
         kept_speed = self._indicated(craft.state)
         wanted_path = None if leg.path is None else self._value("angle", leg.path.to)
@@ -330,7 +330,7 @@ class Flyer:
 
         return about
 
-    def _altitude(self, leg: Leg, start: float) -> Callable[[Aircraft], float] | None:
+    def _altitude(self, leg: Leg, craft: Aircraft) -> Callable[[Aircraft], float] | None:
         """The law that says the altitude to hold, or None."""
         if leg.altitude is None:
             return None
@@ -342,8 +342,18 @@ class Flyer:
                 velocity = guidance.over_ground(*here.state[:2], here.state.path, day.wind)
                 return day.ground + guidance.pivotal_altitude(math.hypot(*velocity))
 
-            return pivotal
-        base = {"entry": day.altitude, "start": start, "ground": day.ground}
+            last = (craft.time, pivotal(craft))
+
+            def leading(here: Aircraft) -> float:
+                nonlocal last
+                # It moves with the groundspeed: aim where it will be, not to trail behind it.
+                now, (then, was) = pivotal(here), last
+                rate = (now - was) / (here.time - then) if here.time > then else 0.0
+                last = (here.time, now)
+                return now + guidance.OFFSET_TIME * rate
+
+            return leading
+        base = {"entry": day.altitude, "start": craft.state.altitude, "ground": day.ground}
         level = base.get(target.base or "", 0.0) + target.offset
         return lambda here: level
 
@@ -383,7 +393,7 @@ class Flyer:
                 craft, lambda here: self._indicated(here.state), self.speed(until.speed)
             )
         if until.altitude is not None:
-            level = self._altitude(Leg(name="-", altitude=until.altitude), craft.state.altitude)
+            level = self._altitude(Leg(name="-", altitude=until.altitude), craft)
             assert level is not None
             return _approach(craft, lambda here: here.state.altitude, level(craft))
         if until.height is not None:
@@ -397,9 +407,14 @@ class Flyer:
             wanted = self._value("length", until.ahead)
             east, north = math.sin(loop.state.heading), math.cos(loop.state.heading)
             x, y = loop.position
-            return _approach(
-                craft, lambda h: (h.position[0] - x) * east + (h.position[1] - y) * north, wanted
-            )
+            velocity = guidance.over_ground(*craft.state[:2], craft.state.path, day.wind)
+            way = 1.0 if velocity[0] * east + velocity[1] * north >= 0.0 else -1.0
+
+            def beyond(here: Aircraft) -> float:
+                gone = (here.position[0] - x) * east + (here.position[1] - y) * north
+                return way * (wanted - gone)
+
+            return beyond
         return lambda here: self.performance.greatest_lift - self._lift(here)
 
     def _turn_goal(self, craft: Aircraft, leg: Leg, loop_heading: float, side: int) -> float:
