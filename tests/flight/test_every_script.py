@@ -105,7 +105,7 @@ def sound(flight: Flight) -> None:
         assert flight.table()["stall_margin_kt"].min() > 0.0
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_the_planner_answers_with_a_flight_or_one_clear_sentence(data: st.DataObject) -> None:
     script = maneuver(data.draw(st.sampled_from(SCRIPTS), label="script"))
