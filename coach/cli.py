@@ -76,9 +76,7 @@ def _the_day(command: F) -> F:
         click.option(
             "--direction",
             type=click.Choice(["right", "left"]),
-            default="right",
-            show_default=True,
-            help="Of the first turn.",
+            help="Of the first turn.  [as usual: mostly right]",
         ),
         click.option("--loops", type=int, metavar="N", help="How many.  [the whole figure]"),
     )

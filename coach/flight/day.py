@@ -58,7 +58,7 @@ class Day:
     wind: str | None = None
     heading: str | None = None
     entry_speed: str | None = None
-    direction: str = "right"
+    direction: str | None = None
     loops: int | None = None
 
 
@@ -68,7 +68,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     Raises:
         Problem: a value cannot be read, or lies outside what the airplane or the model allows.
     """
-    side = 1 if day.direction == "right" else -1
+    side = 1 if (day.direction or maneuver.usual_side) == "right" else -1
     gross, empty = airplane.weights.gross, airplane.weights.empty
     mass = _read("weight", "mass", "lb", day.weight, gross)
     if not empty <= mass <= gross + 1e-6:

@@ -206,12 +206,16 @@ class Standard(Sheet):
 
 
 class Maneuver(Sheet):
-    """Everything that is particular to one maneuver."""
+    """Everything that is particular to one maneuver.
+
+    ``usual_side`` is the first side where the day gives none.
+    """
 
     maneuver: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: Word
     purpose: Annotated[str, Field(max_length=600)] = ""
     sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)] = ("first",)
+    usual_side: Literal["right", "left"] = "right"
     entry: Entry
     roll_rate: Annotated[float, Quantity("angle", "1 deg", "90 deg")] = 12 * DEGREE
     references: tuple[Reference, ...] = ()
