@@ -342,14 +342,16 @@ class Flyer:
                 velocity = guidance.over_ground(*here.state[:2], here.state.path, day.wind)
                 return day.ground + guidance.pivotal_altitude(math.hypot(*velocity))
 
-            last = (craft.time, pivotal(craft))
+            last = (craft.time, pivotal(craft), 0.0)
 
             def leading(here: Aircraft) -> float:
                 nonlocal last
                 # It moves with the groundspeed: aim where it will be, not to trail behind it.
-                now, (then, was) = pivotal(here), last
-                rate = (now - was) / (here.time - then) if here.time > then else 0.0
-                last = (here.time, now)
+                now, (then, was, rate) = pivotal(here), last
+                if here.time > then:
+                    # A pilot sees a trend over a second or so, not from one moment to the next.
+                    rate += 0.07 * ((now - was) / (here.time - then) - rate)
+                last = (here.time, now, rate)
                 return now + guidance.OFFSET_TIME * rate
 
             return leading
