@@ -32,8 +32,8 @@ LEVEL = 0.3 * DEGREE
 CATCH_UP = 4.0 * DEGREE
 """Bank beyond a circle's steepest that a pilot uses to get back to it."""
 
-LAW_STEP = 0.1
-"""How often a pilot who flies by a law decides anew, s."""
+LAW_STEP = 0.2
+"""Longest time between two decisions of a pilot who flies by a law, s; half of `Flyer.step`."""
 
 LONGEST_LEG_S = 1800.0
 """A leg that is not over by then never will be; a glide from 12,000 ft takes 16 min."""
@@ -65,6 +65,11 @@ class Flyer:
     conditions: Conditions
     values: dict[str, float]
     step: float
+
+    @property
+    def law_step(self) -> float:
+        """Time between two decisions of a law, s: coarse while searching, fine when it is kept."""
+        return min(0.5 * self.step, LAW_STEP)
 
     def machine(self) -> Machine:
         """The airplane with its entry power set."""
@@ -177,7 +182,7 @@ class Flyer:
                 power = self._power(leg.power, craft.machine, craft.state, craft.bank, speed)
                 craft.machine = replace(craft.machine, power=power)
             bank = sideways(craft)
-            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, LAW_STEP)
+            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, self.law_step)
             path = craft.state.path
             if wanted_altitude is not None:
                 target = wanted_altitude(craft)
@@ -187,13 +192,13 @@ class Flyer:
             elif wanted_speed is not None:
                 path = guidance.speed_path(craft.machine, craft.state, craft.bank, speed)
             if craft.by_path:
-                eased = craft.state.path + (path - craft.state.path) * LAW_STEP / NOSE_TIME
-                nose = _towards(craft.state.path, eased, NOSE_RATE, LAW_STEP)
+                eased = craft.state.path + (path - craft.state.path) * self.law_step / NOSE_TIME
+                nose = _towards(craft.state.path, eased, NOSE_RATE, self.law_step)
                 held = Course(craft.state.path, nose)
             else:
                 held = Course(craft.nose, craft.nose)
             before = replace(craft)
-            stretch = Stretch(index, LAW_STEP, Course(craft.bank, roll), held, craft.by_path)
+            stretch = Stretch(index, self.law_step, Course(craft.bank, roll), held, craft.by_path)
             done = self._stretch(craft, stretch, loop)
             left = ended(craft)
             if left <= 0.0:
@@ -203,7 +208,7 @@ class Flyer:
                 for name, value in vars(before).items():
                     setattr(craft, name, value)
                 short = Stretch(
-                    index, share * LAW_STEP,
+                    index, share * self.law_step,
                     Course(before.bank, before.bank + share * (roll - before.bank)),
                     Course(held.start, held.start + share * (held.end - held.start)),
                     craft.by_path,
@@ -277,7 +282,7 @@ class Flyer:
             left = way * (goal - (here.state.heading - start))
             return way * guidance.turn_bank(
                 left, here.state.speed, way * here.bank, steepest(here),
-                self.maneuver.roll_rate, LAW_STEP,
+                self.maneuver.roll_rate, self.law_step,
             )  # fmt: skip
 
         return turning
