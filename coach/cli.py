@@ -79,9 +79,7 @@ def _the_day(command: F) -> F:
         click.option(
             "--direction",
             type=click.Choice(["right", "left"]),
-            default="right",
-            show_default=True,
-            help="Of the first turn.",
+            help="Of the first turn.  [as usual: mostly right]",
         ),
         click.option("--loops", type=int, metavar="N", help="How many.  [the whole figure]"),
     )
@@ -321,8 +319,11 @@ def library() -> None:
     for kind in ("maneuvers", "airplanes"):
         click.echo(f"{kind}:")
         for name in shelves.names(kind):
-            script = shelves.maneuver(name) if kind == "maneuvers" else load(name)
-            click.echo(f"  {name:<16}{script.title}")
+            try:
+                title = (shelves.maneuver(name) if kind == "maneuvers" else load(name)).title
+            except Problem as problem:  # one at fault must not hide the others
+                title = f"cannot be used: {problem}"
+            click.echo(f"  {name:<16}{title}")
         click.echo(f"  (your own: {shelves.folders(kind)[0]})")
 
 

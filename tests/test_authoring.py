@@ -34,6 +34,16 @@ def coach(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Coach:
     return lambda *words: CliRunner().invoke(main, words)
 
 
+def test_a_script_at_fault_does_not_hide_the_library(coach: Coach) -> None:
+    coach("new", "maneuver", "half-done")
+    path = find("maneuvers", "half-done")
+    path.write_text(path.read_text(encoding="utf-8").replace("legs:", "lags:"), encoding="utf-8")
+    listed = coach("library").output
+    assert "half-done" in listed
+    assert "unknown key 'lags'; did you mean legs?" in listed
+    assert "Lazy eight" in listed
+
+
 def text_of(kind: str, name: str) -> str:
     return find(f"{kind}s", name).read_text(encoding="utf-8")
 

@@ -94,13 +94,16 @@ def _model(airplane: Airplane, performance: Performance) -> RenderableType:
     if share < usual:
         thrust += f", less than the usual {usual:.2f}, as cruise is slow for this glide"
     lowest = performance.least_drag_lift
+    windmill = "no drag of its own shows in these numbers"
+    if performance.windmill_drag:
+        windmill = f"adds {performance.windmill_drag:.4f} to CD with the power off"
     rows = [
         (
             "polar",
             f"CD = {performance.least_drag:.4f} + {performance.induced_drag:.4f} "
             + (f"(CL - {lowest:.2f})²" if lowest else "CL²"),
         ),
-        ("windmilling", f"adds {performance.windmill_drag:.4f} to CD with the power off"),
+        ("windmilling", windmill),
         ("greatest lift", f"CL = {performance.greatest_lift:.2f}"),
         ("thrust", thrust),
     ]

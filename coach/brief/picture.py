@@ -20,6 +20,9 @@ INK, SOFT, PAPER = "#1b1b1b", "#8a8a8a", "#ffffff"
 FIRST, OTHER = "#1f4e79", "#b5541c"
 """Colours of loops to the first side and to the other; the latter is dashed as well."""
 
+LEAST_RANGE = 10.0
+"""No trace shows less than this from bottom to top, in its own unit."""
+
 TRACES = (
     ("ias_kt", "speed, kt"),
     ("altitude_ft", "altitude, ft"),
@@ -118,14 +121,27 @@ def _ground(axes: Axes, flight: Flight) -> None:
             **_line(flight, loop),
             linewidth=1.8,
         )
+    near = 0.04 * max(np.ptp(table["east_ft"]), np.ptp(table["north_ft"]), 1.0)
+    named: list[tuple[tuple[float, float], list[str]]] = []
     for moment in flight.moments:
         at = flight.at([moment.time_s])
         place = (float(at["east_ft"][0]), float(at["north_ft"][0]))
         axes.plot(*place, "o", color=INK, markersize=4)
-        if moment.loop == 1:
-            axes.annotate(
-                moment.name, place, xytext=(5, 5), textcoords="offset points", fontsize=9, color=INK
-            )
+        if moment.loop == 1:  # a place that is passed several times has its names one below another
+            here = [names for other, names in named if math.dist(place, other) < near]
+            if here:
+                here[0].append(moment.name)
+            else:
+                named.append((place, [moment.name]))
+    for place, names in named:
+        axes.annotate(
+            "\n".join(names),
+            place,
+            xytext=(6, 4),
+            textcoords="offset points",
+            fontsize=9,
+            color=INK,
+        )
     heading = flight.conditions.heading
     axes.annotate(
         "start",
@@ -148,7 +164,7 @@ def _ground(axes: Axes, flight: Flight) -> None:
             xycoords="axes fraction",
             arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.6},
         )
-        axes.text(0.19, 0.93, f"wind {knots:.0f} kt", transform=axes.transAxes, fontsize=9)
+        axes.text(0.15, 0.93, f"wind {knots:.0f} kt", transform=axes.transAxes, fontsize=9)
     axes.set_title("The track over the ground, north up", fontsize=10)
     axes.set_xlabel("feet east of the start", fontsize=9)
     axes.set_ylabel("feet north of the start", fontsize=9)
@@ -167,6 +183,10 @@ def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
             axes.axvline(moment.time_s, color=SOFT, linewidth=0.7, linestyle=":")
     axes.set_ylabel(label, fontsize=9)
     axes.margins(y=0.15)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    low, high = axes.get_ylim()
+    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
+    axes.set_ylim(low - wide, high + wide)
     _plain(axes)
 
 

@@ -18,7 +18,13 @@ ACROSS_KT = 10.0
 """Wind speed where somebody asks for wind across and gives none."""
 
 
-_WIND_FROM = {"ahead": 0.0, "any": 0.0, "across": math.pi / 2.0, "behind": math.pi}
+_WIND_FROM = {
+    "ahead": 0.0,
+    "any": 0.0,
+    "across": math.pi / 2.0,
+    "quartering": 0.75 * math.pi,
+    "behind": math.pi,
+}
 """Where the wind comes from against the entry heading, towards the first side."""
 
 INCH_OF_MERCURY = 3386.389  # pascal, at 0 degrees Celsius
@@ -52,7 +58,7 @@ class Day:
     wind: str | None = None
     heading: str | None = None
     entry_speed: str | None = None
-    direction: str = "right"
+    direction: str | None = None
     loops: int | None = None
 
 
@@ -62,7 +68,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     Raises:
         Problem: a value cannot be read, or lies outside what the airplane or the model allows.
     """
-    side = 1 if day.direction == "right" else -1
+    side = 1 if (day.direction or maneuver.usual_side) == "right" else -1
     gross, empty = airplane.weights.gross, airplane.weights.empty
     mass = _read("weight", "mass", "lb", day.weight, gross)
     if not empty <= mass <= gross + 1e-6:
@@ -157,7 +163,7 @@ def _celsius(given: str) -> float:
 def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     """Where the wind comes from, rad, and its speed, m/s."""
     match = re.fullmatch(
-        r"\s*(calm|across|ahead|behind|any|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*",
+        r"\s*(calm|across|ahead|behind|quartering|any|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*",
         given,
         re.IGNORECASE,
     )

@@ -94,9 +94,8 @@ class Flight:
         heading, load = self.recorded("heading"), self.recorded("load_factor")
         indicated = self.history.indicated
         stall = np.array([stall_speed(self.performance, self.conditions.mass, n) for n in load])
-        ahead = speed * np.cos(path)
-        east = ahead * np.sin(heading) + self.conditions.wind[0]
-        north = ahead * np.cos(heading) + self.conditions.wind[1]
+        east, north = self.history.position
+        groundspeed = np.hypot(*self.history.over_ground)
         return {
             "t_s": time,
             "loop": self.recorded("loop") + 1.0,
@@ -113,10 +112,10 @@ class Flight:
             "stall_margin_kt": (indicated - stall) / KNOT,
             "alpha_deg": self.recorded("alpha") / DEGREE,
             "rudder": self.recorded("rudder"),
-            "east_ft": _travelled(time, east) / FOOT,
-            "north_ft": _travelled(time, north) / FOOT,
+            "east_ft": east / FOOT,
+            "north_ft": north / FOOT,
             "height_ft": (altitude - self.conditions.ground) / FOOT,
-            "groundspeed_kt": np.hypot(east, north) / KNOT,
+            "groundspeed_kt": groundspeed / KNOT,
             "climb_fpm": speed * np.sin(path) / FOOT * 60.0,
         }
 
@@ -219,9 +218,3 @@ class Flight:
 def _apart(one_deg: float, other_deg: float) -> float:
     """The angle between two headings, degrees."""
     return abs(math.remainder(one_deg - other_deg, 360.0))
-
-
-def _travelled(time: Floats, speed: Floats) -> Floats:
-    """Distance covered by the trapezoidal rule, shape as given."""
-    steps = 0.5 * (speed[1:] + speed[:-1]) * np.diff(time)
-    return np.concatenate([[0.0], np.cumsum(steps)])

@@ -32,8 +32,8 @@ LEVEL = 0.3 * DEGREE
 CATCH_UP = 4.0 * DEGREE
 """Bank beyond a circle's steepest that a pilot uses to get back to it."""
 
-LAW_STEP = 0.1
-"""How often a pilot who flies by a law decides anew, s."""
+LAW_STEP = 0.2
+"""Longest time between two decisions of a pilot who flies by a law, s; half of `Flyer.step`."""
 
 LONGEST_LEG_S = 1800.0
 """A leg that is not over by then never will be; a glide from 12,000 ft takes 16 min."""
@@ -65,6 +65,11 @@ class Flyer:
     conditions: Conditions
     values: dict[str, float]
     step: float
+
+    @property
+    def law_step(self) -> float:
+        """Time between two decisions of a law, s: coarse while searching, fine when it is kept."""
+        return min(0.5 * self.step, LAW_STEP)
 
     def machine(self) -> Machine:
         """The airplane with its entry power set."""
@@ -104,7 +109,7 @@ class Flyer:
         instants: list[Instant] = []
         spans: list[Span] = []
         for loop, side in enumerate(sides):
-            start = craft.state.heading
+            start = replace(craft)
             for index, leg in enumerate(self.maneuver.legs):
                 began = craft.time
                 if leg.scheduled:
@@ -151,15 +156,15 @@ class Flyer:
         return self._stretch(craft, Stretch(index, duration, roll, nose, craft.by_path), loop)
 
     def _by_law(
-        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, loop_heading: float
+        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft
     ) -> list[Instant]:
         """A leg flown step by step towards what its laws want."""
-        sideways = self._sideways(craft, leg, side, loop_heading)
-        wanted_altitude = self._altitude(leg, craft.state.altitude)
+        sideways = self._sideways(craft, leg, side, start.state.heading)
+        wanted_altitude = self._altitude(leg, craft)
         wanted_speed = None if leg.speed is None else self.speed(leg.speed)
         kept_speed = self._indicated(craft.state)
         wanted_path = None if leg.path is None else self._value("angle", leg.path.to)
-        ended = self._end(craft, leg, side, loop_heading)
+        ended = self._end(craft, leg, side, start)
         began, flown = craft.time, list[Instant]()
         if wanted_altitude is not None or wanted_speed is not None or wanted_path is not None:
             craft.by_path = True
@@ -177,7 +182,7 @@ class Flyer:
                 power = self._power(leg.power, craft.machine, craft.state, craft.bank, speed)
                 craft.machine = replace(craft.machine, power=power)
             bank = sideways(craft)
-            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, LAW_STEP)
+            roll = _towards(craft.bank, bank, self.maneuver.roll_rate, self.law_step)
             path = craft.state.path
             if wanted_altitude is not None:
                 target = wanted_altitude(craft)
@@ -187,13 +192,13 @@ class Flyer:
             elif wanted_speed is not None:
                 path = guidance.speed_path(craft.machine, craft.state, craft.bank, speed)
             if craft.by_path:
-                eased = craft.state.path + (path - craft.state.path) * LAW_STEP / NOSE_TIME
-                nose = _towards(craft.state.path, eased, NOSE_RATE, LAW_STEP)
+                eased = craft.state.path + (path - craft.state.path) * self.law_step / NOSE_TIME
+                nose = _towards(craft.state.path, eased, NOSE_RATE, self.law_step)
                 held = Course(craft.state.path, nose)
             else:
                 held = Course(craft.nose, craft.nose)
             before = replace(craft)
-            stretch = Stretch(index, LAW_STEP, Course(craft.bank, roll), held, craft.by_path)
+            stretch = Stretch(index, self.law_step, Course(craft.bank, roll), held, craft.by_path)
             done = self._stretch(craft, stretch, loop)
             left = ended(craft)
             if left <= 0.0:
@@ -203,7 +208,7 @@ class Flyer:
                 for name, value in vars(before).items():
                     setattr(craft, name, value)
                 short = Stretch(
-                    index, share * LAW_STEP,
+                    index, share * self.law_step,
                     Course(before.bank, before.bank + share * (roll - before.bank)),
                     Course(held.start, held.start + share * (held.end - held.start)),
                     craft.by_path,
@@ -234,24 +239,17 @@ class Flyer:
         """The law that says the bank."""
         wind, start, origin = self.conditions.wind, craft.state.heading, craft.position
         if leg.turn is not None:
-            steepest = self._value("angle", leg.turn.bank)
+            law, fixed = leg.turn, self._value("angle", leg.turn.bank or "0 deg")
+
+            def steepest(here: Aircraft) -> float:
+                if law.rate is None:
+                    return fixed
+                return guidance.bank_for_rate(here.state.speed, law.rate)
+
             if leg.turn.through is None and leg.turn.to is None:
-                return lambda here: side * steepest
-            goal = self._turn_goal(leg, start, loop_heading, side)
-            way = 1 if goal >= 0.0 else -1
-
-            def turning(here: Aircraft) -> float:
-                left = way * (goal - (here.state.heading - start))
-                return way * guidance.turn_bank(
-                    left,
-                    here.state.speed,
-                    way * here.bank,
-                    steepest,
-                    self.maneuver.roll_rate,
-                    LAW_STEP,
-                )
-
-            return turning
+                return lambda here: side * steepest(here)
+            goal = self._turn_goal(craft, leg, loop_heading, side)
+            return self._rolling_out(goal, start, steepest)
         if leg.track is not None:
             course, most = loop_heading + side * leg.track.course, leg.track.most
 
@@ -263,35 +261,69 @@ class Flyer:
                 )
 
             return tracking
-        if leg.circle is not None or leg.pylon is not None:
-            return self._about_a_point(craft, leg, side)
+        around = leg.circle or leg.pylon
+        if around is not None:
+            about = self._about_a_point(craft, leg, side, loop_heading)
+            if around.to is None:
+                return about
+            goal = self._turn_goal(craft, leg, loop_heading, side)
+            return self._rolling_out(goal, start, lambda here: side * about(here))
         # What a turn has left of its bank is taken out.
         kept = 0.0 if abs(craft.bank) < 2.0 * LEVEL else craft.bank
         return lambda here: kept
 
-    def _about_a_point(self, craft: Aircraft, leg: Leg, side: int) -> Callable[[Aircraft], float]:
+    def _rolling_out(
+        self, goal: float, start: float, steepest: Callable[[Aircraft], float]
+    ) -> Callable[[Aircraft], float]:
+        """The law of a turn that ends with the wings level on a heading."""
+        way = 1 if goal >= 0.0 else -1
+
+        def turning(here: Aircraft) -> float:
+            left = way * (goal - (here.state.heading - start))
+            return way * guidance.turn_bank(
+                left, here.state.speed, way * here.bank, steepest(here),
+                self.maneuver.roll_rate, self.law_step,
+            )  # fmt: skip
+
+        return turning
+
+    def _about_a_point(
+        self, craft: Aircraft, leg: Leg, side: int, loop_heading: float
+    ) -> Callable[[Aircraft], float]:
         """A circle of constant radius, or a pylon on the wing tip."""
         wind = self.conditions.wind
         speed, heading = craft.state.speed, craft.state.heading
+        velocity = guidance.over_ground(speed, heading, craft.state.path, wind)
+        fast, roll_rate = math.hypot(*velocity), self.maneuver.roll_rate
+        way = math.atan2(*velocity)
         if leg.pylon is not None:
-            away, most = leg.pylon.away, 0.0
+            away, most = fast**2 / (STANDARD_GRAVITY * math.tan(leg.pylon.steepest)), 0.0
+            abeam, into = heading, leg.pylon.steepest
         else:
             assert leg.circle is not None
             fastest = speed + math.hypot(*wind)
             away = guidance.turn_radius(fastest, leg.circle.steepest)
             most = leg.circle.steepest + CATCH_UP
-        # The circle is met when the wings are banked, which takes half the roll-in's way.
-        bank = (
-            leg.circle.steepest if leg.circle else math.atan(speed**2 / (away * STANDARD_GRAVITY))
-        )
-        ahead = (speed + math.hypot(*wind)) * 0.5 * bank / self.maneuver.roll_rate
-        abeam = heading + side * math.pi / 2.0
+            abeam, into = way, math.atan(fast**2 / (away * STANDARD_GRAVITY))
+        roll_in = ahead = guidance.roll_in_way(fast, into - side * craft.bank, roll_rate)
+        if leg.circle is not None and leg.circle.to is not None:
+            # Rolling out may take a longer way: then the circle begins so much later that a half
+            # circle has its wings level again on the line where it began.
+            course = craft.state.heading + self._turn_goal(craft, leg, loop_heading, side)
+            out = math.hypot(*guidance.over_ground(speed, course, 0.0, wind))
+            bank = math.atan(out**2 / (away * STANDARD_GRAVITY))
+            ahead = max(roll_in, guidance.roll_in_way(out, bank, roll_rate))
+        abeam += side * math.pi / 2.0
         centre = (
-            craft.position[0] + away * math.sin(abeam) + ahead * math.sin(heading),
-            craft.position[1] + away * math.cos(abeam) + ahead * math.cos(heading),
+            craft.position[0] + away * math.sin(abeam) + ahead * math.sin(way),
+            craft.position[1] + away * math.cos(abeam) + ahead * math.cos(way),
         )
 
         def about(here: Aircraft) -> float:
+            east, north = centre[0] - here.position[0], centre[1] - here.position[1]
+            straight = abs(here.state.heading - heading) < 3.0 * DEGREE
+            if straight and east * math.sin(way) + north * math.cos(way) > roll_in:
+                return 0.0
             velocity = guidance.over_ground(*here.state[:2], here.state.path, wind)
             if leg.pylon is not None:
                 return guidance.pylon_bank(
@@ -303,7 +335,7 @@ class Flyer:
 
         return about
 
-    def _altitude(self, leg: Leg, start: float) -> Callable[[Aircraft], float] | None:
+    def _altitude(self, leg: Leg, craft: Aircraft) -> Callable[[Aircraft], float] | None:
         """The law that says the altitude to hold, or None."""
         if leg.altitude is None:
             return None
@@ -315,21 +347,33 @@ class Flyer:
                 velocity = guidance.over_ground(*here.state[:2], here.state.path, day.wind)
                 return day.ground + guidance.pivotal_altitude(math.hypot(*velocity))
 
-            return pivotal
-        base = {"entry": day.altitude, "start": start, "ground": day.ground}
+            last = (craft.time, pivotal(craft), 0.0)
+
+            def leading(here: Aircraft) -> float:
+                nonlocal last
+                # It moves with the groundspeed: aim where it will be, not to trail behind it.
+                now, (then, was, rate) = pivotal(here), last
+                if here.time > then:
+                    # A pilot sees a trend over a second or so, not from one moment to the next.
+                    rate += 0.07 * ((now - was) / (here.time - then) - rate)
+                last = (here.time, now, rate)
+                return now + guidance.OFFSET_TIME * rate
+
+            return leading
+        base = {"entry": day.altitude, "start": craft.state.altitude, "ground": day.ground}
         level = base.get(target.base or "", 0.0) + target.offset
         return lambda here: level
 
     def _end(
-        self, craft: Aircraft, leg: Leg, side: int, loop_heading: float
+        self, craft: Aircraft, leg: Leg, side: int, loop: Aircraft
     ) -> Callable[[Aircraft], float]:
         """How far a leg is from being over; zero or less when it is."""
-        start, origin, began = craft.state.heading, craft.position, craft.time
+        start, began, loop_heading = craft.state.heading, craft.time, loop.state.heading
         if leg.time is not None:
             over = began + self._value("time", leg.time)
             return lambda here: over - here.time
         if leg.until is None:
-            goal = self._turn_goal(leg, start, loop_heading, side)
+            goal = self._turn_goal(craft, leg, loop_heading, side)
             way = 1 if goal >= 0.0 else -1
 
             def turned_out(here: Aircraft) -> float:
@@ -339,23 +383,24 @@ class Flyer:
                 return level if left < 0.25 * abs(goal) + 0.05 else max(level, 1e-3)
 
             return turned_out
-        return self._until(leg.until, craft, side, loop_heading, origin)
+        return self._until(leg.until, craft, side, loop)
 
     def _until(
-        self, until: Until, craft: Aircraft, side: int, loop_heading: float,
-        origin: tuple[float, float],
-    ) -> Callable[[Aircraft], float]:  # fmt: skip
+        self, until: Until, craft: Aircraft, side: int, loop: Aircraft
+    ) -> Callable[[Aircraft], float]:
         """How far from what an ``until`` names, in its own unit, towards it from here."""
         day = self.conditions
         if until.turned is not None:
             wanted = self._value("turned", until.turned)
-            return _approach(craft, lambda here: side * (here.state.heading - loop_heading), wanted)
+            return _approach(
+                craft, lambda here: side * (here.state.heading - loop.state.heading), wanted
+            )
         if until.speed is not None:
             return _approach(
                 craft, lambda here: self._indicated(here.state), self.speed(until.speed)
             )
         if until.altitude is not None:
-            level = self._altitude(Leg(name="-", altitude=until.altitude), craft.state.altitude)
+            level = self._altitude(Leg(name="-", altitude=until.altitude), craft)
             assert level is not None
             return _approach(craft, lambda here: here.state.altitude, level(craft))
         if until.height is not None:
@@ -363,15 +408,32 @@ class Flyer:
             return _approach(craft, lambda here: here.state.altitude, wanted)
         if until.distance is not None:
             wanted = self._value("length", until.distance)
+            origin = craft.position
             return lambda here: wanted - math.dist(here.position, origin)
+        if until.ahead is not None:
+            wanted = self._value("length", until.ahead)
+            east, north = math.sin(loop.state.heading), math.cos(loop.state.heading)
+            x, y = loop.position
+            velocity = guidance.over_ground(*craft.state[:2], craft.state.path, day.wind)
+            way = 1.0 if velocity[0] * east + velocity[1] * north >= 0.0 else -1.0
+
+            def beyond(here: Aircraft) -> float:
+                gone = (here.position[0] - x) * east + (here.position[1] - y) * north
+                return way * (wanted - gone)
+
+            return beyond
         return lambda here: self.performance.greatest_lift - self._lift(here)
 
-    def _turn_goal(self, leg: Leg, start: float, loop_heading: float, side: int) -> float:
+    def _turn_goal(self, craft: Aircraft, leg: Leg, loop_heading: float, side: int) -> float:
         """Heading change from the leg's start at which its turn is to end, right positive."""
-        assert leg.turn is not None
-        if leg.turn.through is not None:
+        if leg.turn is not None and leg.turn.through is not None:
             return side * self._value("turned", leg.turn.through)
-        return loop_heading + side * self._value("turned", leg.turn.to or "") - start
+        law = leg.turn or leg.circle or leg.pylon
+        assert law is not None
+        goal = loop_heading + side * self._value("turned", law.to or "")
+        if leg.circle is not None:
+            goal += guidance.crab_angle(goal, craft.state.speed, self.conditions.wind)
+        return goal - craft.state.heading
 
     def _power(
         self, written: str, machine: Machine, state: State, bank: float, speed: float | None

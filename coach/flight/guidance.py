@@ -54,6 +54,18 @@ def roll_out_lead(true_airspeed: float, bank: float, roll_rate: float) -> float:
     return STANDARD_GRAVITY * math.log(1.0 / math.cos(bank)) / (true_airspeed * roll_rate)
 
 
+def roll_in_way(speed: float, bank: float, roll_rate: float) -> float:
+    """How far a turn rolled into at a steady rate lies beyond one whose bank comes at once, m.
+
+    The roll takes bank / p, in which the heading changes by `roll_out_lead`, as it does at full
+    bank in a part of that time; the rest is flown straight ahead.
+    """
+    if bank <= 0.0:
+        return 0.0
+    at_full_bank = roll_out_lead(speed, bank, roll_rate) / turn_rate(speed, bank)
+    return speed * (bank / roll_rate - at_full_bank)
+
+
 def turn_bank(
     left: float, speed: float, bank: float, steepest: float, roll_rate: float, step: float
 ) -> float:
@@ -111,12 +123,21 @@ def circle_bank(
     return side * max(-most, min(most, math.atan(wanted / STANDARD_GRAVITY)))
 
 
+def crab_angle(course: float, true_airspeed: float, wind: Vector) -> float:
+    """How far to the right of a course to head so that the wind does not drift the track.
+
+    The wind triangle: sin(crab) = cross wind / V, for a cross wind from the right.
+    """
+    across = wind[0] * math.cos(course) - wind[1] * math.sin(course)
+    return -math.asin(max(-0.9, min(0.9, across / true_airspeed)))
+
+
 def track_bank(
     offset: float, course: float, heading: float, true_airspeed: float, wind: Vector, most: float
 ) -> float:
     """Bank that follows a line on the ground in wind, crabbing.
 
-    The wind triangle gives the heading whose drift keeps the course: sin(crab) = cross wind / V.
+    The heading whose drift keeps the course is that of `crab_angle`.
 
     Args:
         offset: distance to the right of the line.
@@ -126,8 +147,7 @@ def track_bank(
         wind: velocity of the air over the ground.
         most: greatest bank.
     """
-    across = wind[0] * math.cos(course) - wind[1] * math.sin(course)
-    crab = -math.asin(max(-0.9, min(0.9, across / true_airspeed)))
+    crab = crab_angle(course, true_airspeed, wind)
     back = math.atan(offset / (true_airspeed * OFFSET_TIME))
     error = math.remainder(course + crab - back - heading, 2.0 * math.pi)
     return max(-most, min(most, bank_for_rate(true_airspeed, error / 2.0)))

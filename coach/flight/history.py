@@ -61,6 +61,37 @@ class History:
         turned: Floats = (heading - starts[loop]) * np.array(self.sides)[loop]
         return turned
 
+    @cached_property
+    def over_ground(self) -> tuple[Floats, Floats]:
+        """Velocity over the ground to the east and to the north."""
+        ahead = self.recorded("speed") * np.cos(self.recorded("path"))
+        heading, (east, north) = self.recorded("heading"), self.conditions.wind
+        return ahead * np.sin(heading) + east, ahead * np.cos(heading) + north
+
+    @cached_property
+    def position(self) -> tuple[Floats, Floats]:
+        """Metres travelled over the ground to the east and to the north (trapezoidal rule)."""
+        time = self.recorded("time")
+        east, north = (
+            np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(time))])
+            for speed in self.over_ground
+        )
+        return east, north
+
+    @cached_property
+    def ahead(self) -> Floats:
+        """How far ahead of the first moment, along the entry heading."""
+        east, north = self.position
+        heading = self.recorded("heading")[0]
+        return np.asarray(east * np.sin(heading) + north * np.cos(heading))
+
+    @cached_property
+    def beside(self) -> Floats:
+        """How far beside the entry heading's line, to the first side."""
+        east, north = self.position
+        heading = self.recorded("heading")[0]
+        return np.asarray((east * np.cos(heading) - north * np.sin(heading)) * self.sides[0])
+
     def when(self, anchor: Anchor, loop: int, speed_of: Callable[[str], float]) -> float | None:
         """The moment of an anchor that names no checkpoint, or None if it never comes.
 

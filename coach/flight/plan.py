@@ -248,6 +248,8 @@ class _Search:
             "pitch": pitch - flyer.level_pitch,
             "speed": history.indicated,
             "altitude": altitude,
+            "ahead": history.ahead,
+            "beside": history.beside,
         }
         moments: dict[str, Callable[[], float | None]] = {
             "lowest speed": lambda: _peak(time, -trace["speed"]),

@@ -90,10 +90,12 @@ def _leg_shape(leg: Leg) -> Iterable[tuple[str, str]]:
     for given in (sideways, upright):
         if len(given) > 1:
             yield given[1], f"a leg gives either {given[0]} or {given[1]}, not both"
-    turns_itself_out = leg.turn is not None and (leg.turn.through or leg.turn.to)
-    ends = [leg.time, leg.until, turns_itself_out or None]
-    if sum(end is not None for end in ends) != 1:
-        yield "name", "a leg ends by one of time, until, or a turn with through or to"
+    if leg.turn is not None and (leg.turn.bank is None) == (leg.turn.rate is None):
+        yield "turn", "a turn gives either its bank or its rate"
+    laws = [law for law in (leg.turn, leg.circle, leg.pylon) if law is not None]
+    goals = [law.to or getattr(law, "through", None) for law in laws]
+    if sum(end is not None for end in (leg.time, leg.until, *goals)) != 1:
+        yield "name", "a leg ends by one of time, until, or what it turns through or to"
     if leg.until is not None and len(leg.until.model_fields_set) != 1:
         yield "until", "a leg is over when one thing comes true: give one"
     if not leg.scheduled:

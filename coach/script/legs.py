@@ -48,11 +48,13 @@ class Change(Sheet):
 class Turn(Sheet):
     """Roll in, hold the bank, and roll out so that the wings are level after an angle.
 
+    The turn is as steep as its ``bank``, or as its ``rate``, an angle a second, asks for.
     ``through`` counts from the beginning of the leg, ``to`` from the beginning of the loop. With
     neither the bank is held until the leg is over.
     """
 
-    bank: OpenAngle
+    bank: OpenAngle | None = None
+    rate: Annotated[float, Quantity("angle", "0.5 deg", "10 deg")] | None = None
     through: OpenAngle | None = None
     to: OpenAngle | None = None
 
@@ -60,10 +62,13 @@ class Turn(Sheet):
 class Circle(Sheet):
     """Keep a constant radius about a point on the ground, however the wind blows.
 
-    The point lies abeam when the leg begins, as far away as its steepest bank asks for.
+    The point lies abeam when the roll-in is over, as far away as the steepest bank asks for at the
+    greatest groundspeed that the wind can give. ``to`` ends it with the wings level on a course
+    over the ground, counted from the beginning of the loop; the heading allows for the wind.
     """
 
     steepest: Annotated[float, Quantity("angle", "3 deg", "60 deg")]
+    to: OpenAngle | None = None
 
 
 class Track(Sheet):
@@ -77,16 +82,23 @@ class Track(Sheet):
 
 
 class Pylon(Sheet):
-    """Keep a point on the ground exactly off the wing tip; it lies abeam when the leg begins."""
+    """Keep a point on the ground exactly off the wing tip.
 
-    away: Annotated[float, Quantity("length", "500 ft", "10000 ft")]
+    It lies abeam when the roll-in is over, as far away as the bank there, its ``steepest``, asks
+    for. ``to`` ends it with the wings level on a heading, counted from the beginning of the loop.
+    """
+
+    steepest: Annotated[float, Quantity("angle", "3 deg", "60 deg")]
+    to: OpenAngle | None = None
 
 
 class Until(Sheet):
     """What ends a leg: one of these comes true.
 
     ``turned`` counts from the beginning of the loop, ``distance`` over the ground from that of the
-    leg; ``height`` is above the ground; ``stall`` is the greatest lift of the wing.
+    leg; ``ahead`` is how far ahead of the beginning of the loop, along its heading, passed as it
+    is flown when the leg begins; ``height`` is
+    above the ground; ``stall`` is the greatest lift of the wing.
     """
 
     model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})
@@ -96,6 +108,7 @@ class Until(Sheet):
     altitude: TargetLength | None = None
     height: OpenLength | None = None
     distance: OpenLength | None = None
+    ahead: OpenLength | None = None
     stall: bool | None = None
 
 

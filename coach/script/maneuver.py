@@ -25,8 +25,19 @@ Text = Annotated[str, Field(min_length=1, max_length=600)]
 EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
 """Moments that a script can name without having a checkpoint there."""
 
-WISH_KINDS = {"turned": "angle", "pitch": "angle", "speed": "speed", "altitude": "length"}
-"""What a wish can be about, and the kind of quantity it is compared with."""
+WISH_KINDS = {
+    "turned": "angle",
+    "pitch": "angle",
+    "speed": "speed",
+    "altitude": "length",
+    "ahead": "length",
+    "beside": "length",
+}
+"""What a wish can be about, and the kind of quantity it is compared with.
+
+Where over the ground: ``ahead`` of the beginning of the loop along its heading, ``beside`` it to
+the first side.
+"""
 
 SAYABLE = (
     "title",
@@ -92,7 +103,7 @@ class Checkpoint(Sheet):
 class Wish(Sheet):
     """What must come true: a value to meet (``is``), or a range to stay in (``between``)."""
 
-    what: Literal["turned", "pitch", "speed", "altitude"]
+    what: Literal["turned", "pitch", "speed", "altitude", "ahead", "beside"]
     at: Word
     is_: Annotated[str, Comparable(("angle", "speed", "length"))] | None = None
     within: str | None = None
@@ -107,7 +118,8 @@ class Entry(Sheet):
         height: above the ground.
         lowest: height above the ground that the maneuver must keep.
         power: share of rated power, its name, or an unknown.
-        wind: from where the entry heading has the wind.
+        wind: from where the entry heading has the wind; ``quartering`` is from half behind, on the
+            first side.
         usual_wind: its speed where the day gives none.
         path: flight path at the first moment.
         steps: what is done before.
@@ -117,7 +129,7 @@ class Entry(Sheet):
     height: Length
     lowest: Length = 1500 * FOOT
     power: OpenShare
-    wind: Literal["across", "ahead", "behind", "any"] = "any"
+    wind: Literal["across", "ahead", "behind", "quartering", "any"] = "any"
     usual_wind: Annotated[float, Quantity("speed", "0 kt", "40 kt")] = 0.0
     path: Angle = 0.0
     steps: tuple[Text, ...] = ()
@@ -198,12 +210,16 @@ class Standard(Sheet):
 
 
 class Maneuver(Sheet):
-    """Everything that is particular to one maneuver."""
+    """Everything that is particular to one maneuver.
+
+    ``usual_side`` is the first side where the day gives none.
+    """
 
     maneuver: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: Word
     purpose: Annotated[str, Field(max_length=600)] = ""
     sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)] = ("first",)
+    usual_side: Literal["right", "left"] = "right"
     entry: Entry
     roll_rate: Annotated[float, Quantity("angle", "1 deg", "90 deg")] = 12 * DEGREE
     references: tuple[Reference, ...] = ()
@@ -269,14 +285,15 @@ def uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
                 yield change.to, "angle", (*place, key, "to")
                 for end, rate in enumerate(change.rates or ()):
                     yield rate, "number", (*place, key, "rates", end)
-        if leg.turn is not None:
+        if leg.turn is not None and leg.turn.bank is not None:
             yield leg.turn.bank, "angle", (*place, "turn", "bank")
-            for key in ("through", "to"):
-                written: str | None = getattr(leg.turn, key)
-                if written is not None:
-                    yield written, "turned", (*place, "turn", key)
+        for law, goal in (("turn", "through"), ("turn", "to"), ("circle", "to"), ("pylon", "to")):
+            written: str | None = getattr(getattr(leg, law), goal, None)
+            if written is not None:
+                yield written, "turned", (*place, law, goal)
         if leg.until is not None:
-            for key, kind in (("turned", "turned"), ("distance", "length"), ("height", "length")):
+            lengths = ("distance", "ahead", "height")
+            for key, kind in (("turned", "turned"), *((one, "length") for one in lengths)):
                 written = getattr(leg.until, key)
                 if written is not None:
                     yield written, kind, (*place, "until", key)

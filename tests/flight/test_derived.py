@@ -76,6 +76,15 @@ def test_the_handbook_s_cruise_row_comes_out_again(name: str) -> None:
     assert speed / KNOT == pytest.approx(cruise.speed / KNOT, abs=0.1)
 
 
+@pytest.mark.parametrize(("power", "measured_kt"), [(0.55, 112.4), (0.65, 122.2)])
+def test_the_cruise_rows_that_were_not_given_are_jsbsim_s(power: float, measured_kt: float) -> None:
+    # JSBSim's model c182 at 2950 lb and 6000 ft; its file says how each number was flown.
+    plane = load(MEASURED)
+    speed = level_speed(derive(plane), plane.weights.gross, power, 6000 * FOOT)
+    assert speed is not None
+    assert speed / KNOT == pytest.approx(measured_kt, abs=1.0)
+
+
 @everyone
 def test_in_level_flight_the_power_goes_into_drag(name: str) -> None:
     # Momentum theory and level flight: thrust equals drag; nothing of it is taken from the planner.

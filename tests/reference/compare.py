@@ -17,6 +17,9 @@ wings come level, or nearly so, headings are reached at no particular time: ther
 heading is divided by the mean rate of turn since the checkpoint before. The clock of the level
 deceleration starts at its first checkpoint, as in a flight test: by then JSBSim's engine and
 propeller, which need a second to run down where the coach's are at idle at once, idle as well.
+
+Full power is what each one's own engine gives. So the chandelle is flown a second time at a power
+that both can keep to the end: the first time compares the engines too, the second the flying alone.
 """
 
 from __future__ import annotations
@@ -54,17 +57,20 @@ class Trial:
         held: what is held with the nose beside the history.
         directions: to which sides it is flown.
         clock: the checkpoint at which the clock starts, or None for the beginning.
+        full: what stands for full power, or None for full power.
     """
 
     script: str
     held: Literal["nothing", "altitude", "speed"] = "nothing"
     directions: tuple[str, ...] = ("right", "left")
     clock: str | None = None
+    full: str | None = None
 
 
 TRIALS = (
     Trial("lazy-eight"),
     Trial("chandelle"),
+    Trial("chandelle", full="75 %"),
     Trial("steep-turn-50", "altitude"),
     Trial(str(HERE / "power-off-glide.yaml"), "speed", ("right",)),
     Trial(str(HERE / "level-deceleration.yaml"), "altitude", ("right",), "nine tenths of entry"),
@@ -121,6 +127,13 @@ def compare(model: str, airplane: Airplane, trial: Trial) -> list[Row]:
         Problem: the airplane cannot fly the maneuver, or JSBSim has no such model.
     """
     script = maneuver(trial.script)
+    if trial.full is not None:
+        legs = [
+            leg.model_copy(update={"power": trial.full}) if leg.power == "full" else leg
+            for leg in script.legs
+        ]
+        title = f"{script.title} at {trial.full}"
+        script = script.model_copy(update={"legs": tuple(legs), "title": title})
     weight = round(LOADED * airplane.weights.gross / POUND)
     rows: list[Row] = []
     for direction in trial.directions:

@@ -1,0 +1,258 @@
+"""Maneuvers by reference to the ground or the clock: against closed forms and their standards."""
+
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.flight import guidance
+from coach.flight.airplane import load
+from coach.flight.day import Day, conditions
+from coach.flight.flight import Flight
+from coach.flight.history import Floats
+from coach.flight.plan import plan
+from coach.script.library import maneuver
+from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
+
+DAYS = {
+    "the trainer on the usual wind": ("meadow-four", Day()),
+    "the trainer, light, to the left": (
+        "meadow-four",
+        Day(weight="1900 lb", direction="left"),
+    ),
+    "the trainer in calm air": ("meadow-four", Day(wind="calm")),
+    "the tailwheel, high and hot": (
+        "hedgerow-two",
+        Day(ground="5000 ft", temperature="30 C"),
+    ),
+    "the low-wing, to the left": ("orchard-two", Day(direction="left")),
+    "the retractable": ("hillside-four", Day()),
+}
+every_day = pytest.mark.parametrize("day", DAYS)
+
+
+@cache
+def flown(name: str, day: str) -> Flight:
+    airplane, given_day = DAYS[day]
+    script, plane = maneuver(name), load(airplane)
+    return plan(script, plane, conditions(given_day, script, plane))
+
+
+def leg(flight: Flight, name: str, loop: int = 1, skip: float = 0.0) -> dict[str, Floats]:
+    """The table of one leg of a loop, without so many seconds at either end."""
+    span = next(one for one in flight.spans if one.leg == name and one.loop == loop)
+    return flight.at(np.arange(span.start_s + skip, span.end_s - skip, 0.1))
+
+
+def centre_and_radius(row: dict[str, Floats]) -> tuple[float, float, float]:
+    """The circle nearest to a track (linear least squares), ft."""
+    east, north = row["east_ft"], row["north_ft"]
+    lines = np.column_stack([2.0 * east, 2.0 * north, np.ones_like(east)])
+    (x, y, c), *_ = np.linalg.lstsq(lines, east**2 + north**2, rcond=None)
+    return float(x), float(y), math.sqrt(c + x**2 + y**2)
+
+
+def crab(row: dict[str, Floats], flight: Flight) -> Floats:
+    """Track over the ground less heading, deg, from the wind triangle."""
+    east, north = flight.conditions.wind
+    heading = row["heading_deg"] * DEGREE
+    ahead = row["tas_kt"] * KNOT
+    track = np.arctan2(ahead * np.sin(heading) + east, ahead * np.cos(heading) + north)
+    return np.degrees(np.arctan2(np.sin(track - heading), np.cos(track - heading)))
+
+
+@every_day
+@pytest.mark.parametrize("loop", [1, 2])
+def test_a_turn_around_a_point_keeps_its_radius_within_one_percent(day: str, loop: int) -> None:
+    flight = flown("turns-around-a-point", day)
+    row = leg(flight, "circle", loop, skip=9.0)
+    x, y, radius = centre_and_radius(row)
+    away = np.hypot(row["east_ft"] - x, row["north_ft"] - y)
+    assert away == pytest.approx(radius, rel=0.01)
+    # V^2 / (g tan(bank)) at the greatest groundspeed, FAA-H-8083-25 ch. 5.
+    fastest = leg(flight, "circle", loop)["tas_kt"][0] * KNOT + flight.conditions.wind_speed
+    wanted = fastest**2 / (STANDARD_GRAVITY * math.tan(45 * DEGREE)) / FOOT
+    assert radius == pytest.approx(wanted, rel=0.01)
+
+
+@every_day
+def test_the_bank_around_a_point_is_groundspeed_squared_over_radius_g_cos_crab(day: str) -> None:
+    # The lift's horizontal part is across the heading: any text on mechanics.
+    flight = flown("turns-around-a-point", day)
+    _, _, radius = centre_and_radius(leg(flight, "circle", skip=9.0))
+    for name in ("crosswind", "upwind", "crosswind again"):
+        moment = next(one for one in flight.moments if one.name == name)
+        row = flight.at([moment.time_s])
+        across = math.cos(crab(row, flight)[0] * DEGREE)
+        pull = (row["groundspeed_kt"][0] * KNOT) ** 2 / (radius * FOOT * STANDARD_GRAVITY * across)
+        assert abs(moment.bank_deg) == pytest.approx(math.degrees(math.atan(pull)), abs=1.0)
+
+
+@every_day
+@pytest.mark.parametrize("name", ["turns-around-a-point", "s-turns", "rectangular-course"])
+def test_a_ground_reference_maneuver_keeps_its_standard(day: str, name: str) -> None:
+    # FAA-S-ACS-6, task V.B, from memory: 100 ft, 10 kt, 600 to 1,000 ft above the ground.
+    flight = flown(name, day)
+    table = flight.table(20.0)
+    assert table["height_ft"] == pytest.approx(1000.0, abs=5.0)
+    assert table["ias_kt"] == pytest.approx(flight.entry_speed_kt, abs=2.0)
+    assert np.abs(table["bank_deg"]).max() < 47.0
+
+
+@every_day
+def test_the_bank_around_a_point_is_steepest_downwind_and_shallowest_upwind(day: str) -> None:
+    flight = flown("turns-around-a-point", day)
+    row = leg(flight, "circle", skip=5.0)
+    bank = np.abs(row["bank_deg"])
+    assert bank.max() == pytest.approx(45.0, abs=2.0)
+    if flight.conditions.wind_speed:
+        assert row["turned_deg"][bank.argmin()] == pytest.approx(180.0, abs=8.0)
+
+
+@every_day
+def test_both_half_circles_of_an_s_turn_are_equal_and_the_wings_level_on_the_line(day: str) -> None:
+    flight = flown("s-turns", day)
+    _, _, first = centre_and_radius(leg(flight, "half circle", 1, skip=7.0))
+    _, _, second = centre_and_radius(leg(flight, "half circle", 2, skip=7.0))
+    assert first == pytest.approx(second, rel=0.02)
+    lines = [one for one in flight.moments if one.name == "line"]
+    heading = flight.conditions.heading
+    for moment in lines:
+        row = flight.at([moment.time_s])
+        east, north = row["east_ft"][0], row["north_ft"][0]
+        assert abs(east * math.sin(heading) + north * math.cos(heading)) < 60.0
+        assert abs(moment.bank_deg) < 0.5
+        assert moment.turned_deg == pytest.approx(180.0, abs=1.0)
+
+
+@every_day
+def test_a_rectangular_course_crabs_on_the_legs_and_banks_with_the_groundspeed(day: str) -> None:
+    flight = flown("rectangular-course", day)
+    entry = flight.conditions.heading / DEGREE
+    for name, course in (("base", 90.0), ("upwind", 180.0), ("crosswind", 270.0)):
+        row = leg(flight, name, skip=3.0)
+        track = row["heading_deg"] + crab(row, flight)
+        off = track - entry - flight.sides[0] * course
+        assert np.degrees(np.arcsin(np.sin(off * DEGREE))) == pytest.approx(0.0, abs=0.5)
+        # sin(crab) = cross wind over true airspeed: the wind triangle.
+        cross = flight.conditions.wind_speed * abs(math.sin(course * DEGREE))
+        wanted = np.degrees(np.arcsin(cross / (row["tas_kt"] * KNOT)))
+        assert np.abs(crab(row, flight)) == pytest.approx(wanted, abs=0.5)
+    banks = {
+        name: np.abs(leg(flight, f"{name} corner", skip=4.0)["bank_deg"])
+        for name in ("first", "second", "third", "fourth")
+    }
+    if flight.conditions.wind_speed:
+        # Steepest where it leaves or comes to downwind, shallowest next to upwind.
+        assert min(banks["first"].mean(), banks["fourth"].mean()) > banks["second"].mean() + 3.0
+        assert min(banks["first"].mean(), banks["fourth"].mean()) > banks["third"].mean() + 3.0
+        assert all(banks[name][0] > banks[name][-1] for name in ("first", "second"))
+        assert all(banks[name][0] < banks[name][-1] for name in ("third", "fourth"))
+
+
+@every_day
+def test_on_a_pylon_the_height_is_groundspeed_squared_over_eleven_point_three(day: str) -> None:
+    # FAA-H-8083-3C ch. 7.
+    flight = flown("eights-on-pylons", day)
+    row = leg(flight, "pylon", 2, skip=12.0)
+    assert row["height_ft"] == pytest.approx(row["groundspeed_kt"] ** 2 / 11.3, abs=15.0)
+
+
+@every_day
+def test_on_a_pylon_the_wing_tip_points_at_it(day: str) -> None:
+    # tan(bank) = height over distance when the line along the wing goes through the pylon. GS^2 / g
+    # is exact in calm air; in wind it is off by about half the crosswind's share of the airspeed.
+    flight = flown("eights-on-pylons", day)
+    for loop in (1, 2):
+        row = leg(flight, "pylon", loop, skip=12.0)
+        side = flight.sides[loop - 1]
+        abeam = row["heading_deg"] * DEGREE + side * math.pi / 2.0
+        east, north = np.sin(abeam), np.cos(abeam)
+        # The point nearest to all the lines abeam is the pylon.
+        lines = np.column_stack([north, -east])
+        across = north * row["east_ft"] - east * row["north_ft"]
+        pylon, *_ = np.linalg.lstsq(lines, across, rcond=None)
+        assert lines @ pylon == pytest.approx(across, abs=60.0)
+        away = np.hypot(pylon[0] - row["east_ft"], pylon[1] - row["north_ft"])
+        seen = np.degrees(np.arctan(row["height_ft"] / away))
+        assert np.abs(row["bank_deg"]) == pytest.approx(seen, abs=3.0)
+
+
+@every_day
+def test_eights_on_pylons_never_bank_beyond_forty_degrees_on_both_sides(day: str) -> None:
+    # FAA-S-ACS-7, task V.E.
+    flight = flown("eights-on-pylons", day)
+    bank = flight.table(20.0)["bank_deg"]
+    assert np.abs(bank).max() < 40.0
+    assert bank.max() > 20.0
+    assert bank.min() < -20.0
+    assert flight.table()["height_ft"].min() > 300.0
+
+
+@every_day
+def test_the_inbound_leg_of_a_hold_takes_a_minute_and_ends_on_the_fix(day: str) -> None:
+    # FAA-H-8083-15, from memory: one minute inbound at or below 14,000 ft.
+    flight = flown("holding-pattern", day)
+    inbound = next(one for one in flight.spans if one.leg == "inbound")
+    assert inbound.end_s - inbound.start_s == pytest.approx(60.0, abs=0.01)
+    fix = flight.at([inbound.end_s])
+    assert np.hypot(fix["east_ft"][0], fix["north_ft"][0]) < 50.0
+    # Straight out and back along the wind, between two turns that drift with it: out and in cover
+    # the same ground but for that drift.
+    tas = fix["tas_kt"][0] * KNOT
+    wind = flight.conditions.wind_speed
+    turns = sum(one.end_s - one.start_s for one in flight.spans if one.leg.startswith("turn "))
+    wanted = (60.0 * (tas - wind) - wind * turns) / (tas + wind)
+    assert flight.solved["outbound time"] == pytest.approx(wanted, rel=0.03)
+
+
+@pytest.mark.parametrize("wind", ["040@15", "320@15", "090@10", "200@15"])
+def test_a_hold_in_any_wind_comes_back_on_its_course(wind: str) -> None:
+    script, plane = maneuver("holding-pattern"), load("meadow-four")
+    flight = plan(script, plane, conditions(Day(wind=wind, heading="360"), script, plane))
+    assert not flight.shortfalls
+    row = leg(flight, "inbound", skip=15.0)
+    assert row["east_ft"] == pytest.approx(0.0, abs=120.0)
+
+
+@every_day
+def test_a_standard_rate_turn_takes_two_minutes_for_a_full_circle_and_one_for_half(
+    day: str,
+) -> None:
+    # 3 degrees a second, common practice, no source. Rolling in and out adds, for each roll, its
+    # time less that in which the steady turn covers the same heading.
+    flight = flown("standard-rate-turns", day)
+    for name, minutes in (("full turn", 2.0), ("half turn", 1.0)):
+        span = next(one for one in flight.spans if one.leg == name)
+        assert span.end_s - span.start_s == pytest.approx(60.0 * minutes, abs=2.5)
+        row = leg(flight, name, skip=6.0)
+        assert np.abs(row["turn_rate_dps"]) == pytest.approx(3.0, abs=0.02)
+        # rad/s = g tan(bank) / V, FAA-H-8083-25 ch. 5.
+        bank = np.degrees(np.arctan(3.0 * DEGREE * row["tas_kt"] * KNOT / STANDARD_GRAVITY))
+        assert np.abs(row["bank_deg"]) == pytest.approx(bank, abs=0.1)
+
+
+@given(st.floats(40, 250), st.floats(5, 55), st.floats(5, 30))
+def test_a_roll_in_ends_where_a_sudden_turn_begun_later_would_be(
+    knots: float, degrees: float, rate: float
+) -> None:
+    # Against the roll integrated step by step.
+    speed, bank, roll = knots * KNOT, degrees * DEGREE, rate * DEGREE
+    time = np.linspace(0.0, bank / roll, 4001)
+    turned = np.trapezoid(STANDARD_GRAVITY * np.tan(roll * time) / speed, time)
+    straight = speed * (time[-1] - turned / guidance.turn_rate(speed, bank))
+    assert guidance.roll_in_way(speed, bank, roll) == pytest.approx(straight, rel=1e-4)
+
+
+@given(st.floats(0, 359), st.floats(60, 200), st.floats(0, 359), st.floats(0, 40))
+def test_heading_with_the_crab_keeps_the_track_on_the_course(
+    course: float, knots: float, wind_to: float, wind_kt: float
+) -> None:
+    wind = (wind_kt * KNOT * math.sin(wind_to), wind_kt * KNOT * math.cos(wind_to))
+    way = course * DEGREE
+    heading = way + guidance.crab_angle(way, knots * KNOT, wind)
+    east, north = guidance.over_ground(knots * KNOT, heading, 0.0, wind)
+    assert math.remainder(math.atan2(east, north) - way, 2 * math.pi) == pytest.approx(0, abs=1e-6)
