@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 import zipfile
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -25,6 +26,10 @@ from coach.sound.clip import Clip, Samples, level_phrase, read, trim
 
 WORDS_PER_MINUTE = 180
 LIMIT_S = 30.0
+
+ATTEMPTS = 3
+"""Now and then a driver hands over an empty file for one phrase and speaks it the next time."""
+
 _FORMAT = 1  # part of every cache key: raise it when trimming, levelling or the file changes
 _WORKER = (sys.executable, "-m", "coach.sound.worker")
 
@@ -66,18 +71,22 @@ def speak(
     places = {text: _place(text, voice, words_per_minute) for text in wanted}
     clips = {text: clip for text in wanted if (clip := _remember(places[text])) is not None}
     missing = [text for text in wanted if text not in clips]
-    problem = None
-    if missing:
+    problem = why = None
+    over = time.monotonic() + limit_s
+    for _ in range(ATTEMPTS):
+        if not missing or why is not None:
+            break
         with tempfile.TemporaryDirectory(prefix="phrases") as folder:
-            numbers, why = _run_worker(missing, Path(folder), voice, words_per_minute, limit_s)
+            left_s = max(0.1, over - time.monotonic())
+            numbers, why = _run_worker(missing, Path(folder), voice, words_per_minute, left_s)
             for number in numbers:
                 samples = _hear(Path(folder, str(number)))
                 if samples is not None:
                     clips[missing[number]] = _keep(places[missing[number]], samples)
-        silent = sum(text not in clips for text in missing)
-        if silent:
-            reason = why or "the voice gave no sound"
-            problem = f"{silent} of {len(wanted)} phrases could not be spoken: {reason}."
+        missing = [text for text in missing if text not in clips]
+    if missing:
+        reason = why or "the voice gave no sound"
+        problem = f"{len(missing)} of {len(wanted)} phrases could not be spoken: {reason}."
     return Spoken(clips, problem)
 
 
@@ -105,7 +114,7 @@ def _run_worker(
         except subprocess.TimeoutExpired:
             worker.kill()
             said, _ = worker.communicate()
-            why = f"the voice took longer than {limit_s:g} seconds"
+            why = f"the voice took longer than {limit_s:.0f} seconds"
         finally:
             worker.kill()
     numbers = []

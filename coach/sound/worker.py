@@ -14,6 +14,7 @@ import ctypes
 import json
 import os
 import sys
+import time
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -51,6 +52,18 @@ def _choose(engine: Any, wanted: str | None) -> str | None:
     return str(usual) if usual in english or not english else str(english[0])
 
 
+def _let_espeak_finish() -> None:
+    """Wait until espeak's own thread rests.
+
+    Its driver cancels a text that is begun while that thread is still busy with a setting or with
+    the end of the text before, and the phrase is then empty or missing.
+    """
+    from pyttsx3.drivers import _espeak
+
+    while _espeak.IsPlaying():
+        time.sleep(0.001)
+
+
 def main() -> None:
     """Speak one batch and leave."""
     out = _own_stdout()
@@ -77,6 +90,7 @@ def main() -> None:
         for number, text in enumerate(task["texts"]):
             engine.save_to_file(text, str(Path(task["folder"], str(number))))
             if one_by_one:
+                _let_espeak_finish()
                 engine.runAndWait()
                 tell(spoken=number)
         if not one_by_one:

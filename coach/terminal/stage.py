@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from coach.callouts.cuesheet import Cue, CueSheet
 from coach.flight.flight import Flight
-from coach.terminal.screen import Mark, State, View
+from coach.taps.timing import WINDOW_S, distinct, match
+from coach.terminal.screen import Mark, MarkState, State, View
 
 CAPTION_STAYS_S = 1.0
 """How long a caption stands after its last word."""
-
-TAPPED_WITHIN_S = 2.0
-"""A tap this near to a checkpoint marks it on the screen; the debrief judges more finely."""
 
 
 def view(
@@ -42,11 +38,6 @@ def view(
     here = flight.moment(now, span.loop, "now")
     passed = [moment.time_s for moment in flight.moments if moment.time_s <= now]
     ahead = next((moment for moment in flight.moments if moment.time_s > now), None)
-    marks = tuple(
-        Mark(moment.name, _mark(moment.time_s, flown, taps_s))
-        for moment in flight.moments
-        if moment.loop == span.loop
-    )
     return View(
         title=flight.maneuver.title,
         airplane=flight.airplane.title,
@@ -64,7 +55,7 @@ def view(
         next_in_s=ahead.time_s - flown if ahead else 0.0,
         next_of_s=ahead.time_s - (passed[-1] if passed else 0.0) if ahead else 0.0,
         caption=caption(sheet, position_s),
-        marks=marks,
+        marks=_marks(flight, span.loop, flown, taps_s),
         message=message,
         count_in_s=max(0.0, -flown),
     )
@@ -87,9 +78,18 @@ def _state(flown: float, *, paused: bool, finished: bool) -> State:
     return "count-in" if flown < 0.0 else "running"
 
 
-def _mark(
-    time_s: float, flown: float, taps_s: list[float]
-) -> Literal["coming", "tapped", "missed"]:
-    if any(abs(tap - time_s) <= TAPPED_WITHIN_S for tap in taps_s):
-        return "tapped"
-    return "missed" if flown > time_s + TAPPED_WITHIN_S else "coming"
+def _marks(flight: Flight, loop: int, flown: float, taps_s: list[float]) -> tuple[Mark, ...]:
+    """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
+    times = [moment.time_s for moment in flight.moments]
+    tapped = {checkpoint for checkpoint, _ in match(times, distinct(taps_s)).pairs}
+
+    def state(checkpoint: int) -> MarkState:
+        if checkpoint in tapped:
+            return "tapped"
+        return "missed" if flown > times[checkpoint] + WINDOW_S else "coming"
+
+    return tuple(
+        Mark(moment.name, state(checkpoint))
+        for checkpoint, moment in enumerate(flight.moments)
+        if moment.loop == loop
+    )

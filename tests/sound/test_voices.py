@@ -30,6 +30,16 @@ time.sleep(60)
     "says half a line": "print('{\"spok', end='')",
 }
 
+# Hands over an empty file for one phrase of several.
+FORGETFUL_WORKER = """
+import json, pathlib, sys, numpy, soundfile
+task = json.load(sys.stdin)
+for number, text in enumerate(task["texts"]):
+    sound = numpy.sin(numpy.arange(9000) / 9) if number or len(task["texts"]) == 1 else []
+    soundfile.write(pathlib.Path(task["folder"], str(number)), sound, 22050, format="WAV")
+    print(json.dumps({"spoken": number}), flush=True)
+"""
+
 
 def use_worker(monkeypatch: pytest.MonkeyPatch, folder: Path, what: str) -> Path:
     script, process_id = folder / "worker.py", folder / "process_id"
@@ -128,6 +138,17 @@ def test_a_hanging_voice_is_ended_in_time_and_what_it_said_is_kept(
     )
     with pytest.raises(ProcessLookupError):
         os.kill(int(process_id.read_text()), 0)
+
+
+def test_a_phrase_that_came_out_empty_is_spoken_once_more(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    script = tmp_path / "worker.py"
+    script.write_text(FORGETFUL_WORKER)
+    monkeypatch.setattr(voices, "_WORKER", (sys.executable, str(script)))
+    spoken = speak(["bank", "pitch", "power"])
+    assert spoken.problem is None
+    assert set(spoken.clips) == {"bank", "pitch", "power"}
 
 
 @pytest.mark.parametrize("what", FAILING_WORKERS)

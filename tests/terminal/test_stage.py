@@ -1,0 +1,48 @@
+"""What the screen says of a run, from the flight, the cue sheet and the taps."""
+
+import pytest
+
+from coach.callouts.cuesheet import CueSheet
+from coach.callouts.sheet import cue_sheet
+from coach.flight.day import Day
+from coach.flight.flight import Flight
+from coach.rehearsal import fly
+from coach.taps.timing import match
+from coach.terminal.stage import view
+
+
+@pytest.fixture(scope="module")
+def flight() -> Flight:
+    return fly("lazy-eight", "meadow-four", Day())
+
+
+def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps_s: list[float]) -> list[str]:
+    seen = view(
+        flight,
+        sheet,
+        sheet.flight_start_s + flown_s,
+        taps_s,
+        paused=False,
+        finished=False,
+        message="",
+    )
+    return [mark.state for mark in seen.marks]
+
+
+def test_a_tap_the_debrief_calls_late_is_not_marked_missed(flight: Flight) -> None:
+    sheet = cue_sheet(flight, {})
+    times = [moment.time_s for moment in flight.moments]
+    late = [times[0] + 3.0]
+    assert match(times, late).pairs == ((0, 0),)
+    assert marks(flight, sheet, times[0] + 2.9, []) == ["coming"] * 4
+    assert marks(flight, sheet, times[0] + 3.1, late) == ["tapped", "coming", "coming", "coming"]
+    assert marks(flight, sheet, times[0] + 5.0, [])[0] == "missed"
+
+
+def test_one_tap_marks_one_checkpoint_and_a_bouncing_key_no_more(flight: Flight) -> None:
+    sheet = cue_sheet(flight, {})
+    first, second = (moment.time_s for moment in flight.moments[:2])
+    between = (first + second) / 2 + 0.1
+    assert abs(between - first) < 4 and abs(between - second) < 4
+    taps = [between, between + 0.03]
+    assert marks(flight, sheet, second, taps) == ["missed", "tapped", "coming", "coming"]
