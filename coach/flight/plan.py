@@ -14,6 +14,7 @@ from coach.flight.conditions import Conditions
 from coach.flight.flight import Flight
 from coach.flight.flying import Flyer
 from coach.flight.history import Floats, History
+from coach.flight.sortie import Sortie
 from coach.problems import Problem
 from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor, number, uses
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY, parse
@@ -209,8 +210,8 @@ class _Search:
             airplane=self.airplane,
             performance=self.performance,
             solved=values,
-            power=flyer.machine().power_share(self.air),
-            level_pitch=flyer.level_pitch,
+            power=flyer.sortie.machine().power_share(self.air),
+            level_pitch=flyer.sortie.level_pitch,
             history=History(self.conditions, tuple(sides), tuple(spans), np.array(instants)),
             shortfalls=shortfalls,
         )
@@ -222,7 +223,7 @@ class _Search:
             return _Target(wish, low, high, 0.1 * (high - low))
         within = parse(kind, wish.within)
         if wish.what == "speed":
-            value = self._flyer({}).speed(wish.is_ or "")
+            value = self._flyer({}).sortie.speed(wish.is_ or "")
         else:
             target = parse_target(kind, wish.is_ or "")
             altitude, ground = self.conditions.altitude, self.conditions.ground
@@ -232,7 +233,8 @@ class _Search:
 
     def _flyer(self, values: dict[str, float], step: float | None = None) -> Flyer:
         step = step or self.step
-        return Flyer(self.maneuver, self.airplane, self.performance, self.conditions, values, step)
+        sortie = Sortie(self.maneuver, self.airplane, self.performance, self.conditions, values)
+        return Flyer(sortie, step)
 
     def _measure(self, values: dict[str, float]) -> list[float]:
         """What each wish is about, as the first loop flown with these values has it."""
@@ -245,7 +247,7 @@ class _Search:
         pitch = history.recorded("pitch")
         trace: dict[str, Floats] = {
             "turned": history.turned,
-            "pitch": pitch - flyer.level_pitch,
+            "pitch": pitch - flyer.sortie.level_pitch,
             "speed": history.indicated,
             "altitude": altitude,
             "ahead": history.ahead,
@@ -263,7 +265,7 @@ class _Search:
             if wish.at in moments:
                 when = moments[wish.at]()
             else:
-                when = history.when(named[wish.at], 1, flyer.speed)
+                when = history.when(named[wish.at], 1, flyer.sortie.speed)
             # A moment that does not come is as far off as the flight goes on.
             found.append(
                 float(np.interp(time[-1] if when is None else when, time, trace[wish.what]))
