@@ -323,7 +323,7 @@ def library() -> None:
                 title = (shelves.maneuver(name) if kind == "maneuvers" else load(name)).title
             except Problem as problem:  # one at fault must not hide the others
                 title = f"cannot be used: {problem}"
-            click.echo(f"  {name:<16}{title}")
+            click.echo(f"  {name:<28}{title}")
         click.echo(f"  (your own: {shelves.folders(kind)[0]})")
 
 
