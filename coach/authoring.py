@@ -13,7 +13,7 @@ from coach.flight.airplane import Airplane
 from coach.flight.day import Day, conditions
 from coach.flight.plan import plan
 from coach.problems import Problem
-from coach.script import library
+from coach.script import catalog
 from coach.script.maneuver import Maneuver
 from coach.script.reading import Sheet
 from coach.shelf import shipped
@@ -37,8 +37,8 @@ def begin(kind: Kind, name: str) -> Path:
     Raises:
         Problem: there is such a file already, or it cannot be written.
     """
-    own = library.folders(f"{kind}s")[0]
-    path = Path(name) if library.is_file_name(name) else own / f"{name}.yaml"
+    own = catalog.folders(f"{kind}s")[0]
+    path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
     template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
     called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
     text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
@@ -67,7 +67,7 @@ def check(name: str, airplane: str) -> Maneuver | Airplane:
     try:
         if _kind(name) == "airplane":
             return airplanes.load(name)
-        maneuver, plane = library.maneuver(name), airplanes.load(airplane)
+        maneuver, plane = catalog.maneuver(name), airplanes.load(airplane)
         plan(maneuver, plane, conditions(Day(), maneuver, plane))
     except Problem as problem:
         said = str(problem)
@@ -77,8 +77,8 @@ def check(name: str, airplane: str) -> Maneuver | Airplane:
 
 def _kind(name: str) -> Kind:
     """The kind of a script, by the first key of its file or by the shelf its name stands on."""
-    if not library.is_file_name(name):
-        return "airplane" if name in library.names("airplanes") else "maneuver"
+    if not catalog.is_file_name(name):
+        return "airplane" if name in catalog.names("airplanes") else "maneuver"
     try:
         first = _first_key(Path(name).read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, yaml.YAMLError):

@@ -314,7 +314,7 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
 def library() -> None:
     """The maneuvers and airplanes to choose from, and where your own go."""
     from coach.flight.airplane import load
-    from coach.script import library as shelves
+    from coach.script import catalog as shelves
 
     for kind in ("maneuvers", "airplanes"):
         click.echo(f"{kind}:")

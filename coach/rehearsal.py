@@ -17,7 +17,7 @@ from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import TRACE_COLUMNS, Ending, Run
-from coach.script import library
+from coach.script import catalog
 from coach.sound.outputs import open_player
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.voices import speak
@@ -55,7 +55,7 @@ def fly(maneuver: str, airplane: str, day: Day) -> Flight:
     Raises:
         Problem: a script or a value is at fault, or the maneuver cannot be flown.
     """
-    script, plane = library.maneuver(maneuver), airplanes.load(airplane)
+    script, plane = catalog.maneuver(maneuver), airplanes.load(airplane)
     return plan(script, plane, conditions(day, script, plane))
 
 

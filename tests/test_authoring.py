@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from coach.authoring import KINDS, Kind, begin
 from coach.cli import main
 from coach.problems import Problem
-from coach.script.library import find, names
+from coach.script.catalog import find, names
 from coach.script.schema import schema
 
 README = Path(__file__).parent.parent / "README.md"

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, power_ratio
 from coach.problems import Problem
-from coach.script.library import find
+from coach.script.catalog import find
 from coach.script.quantities import KNOT, STANDARD_GRAVITY, Quantity
 from coach.script.reading import Place, Sheet, read
 

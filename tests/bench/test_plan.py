@@ -14,7 +14,7 @@ import pytest
 from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
 from coach.flight.plan import plan
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.quantities import HORSEPOWER
 from coach.shelf import shipped
 

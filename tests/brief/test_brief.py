@@ -15,7 +15,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.maneuver import SAYABLE
 
 

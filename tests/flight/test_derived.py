@@ -15,7 +15,7 @@ from coach.flight.derived import best_climb, best_glide, full_power, level_speed
 from coach.flight.plan import plan
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.problems import Problem
-from coach.script.library import maneuver, names
+from coach.script.catalog import maneuver, names
 from coach.script.quantities import FOOT, HORSEPOWER, KNOT, POUND, STANDARD_GRAVITY
 
 AIRPLANES = names("airplanes")

@@ -17,7 +17,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.shelf import shipped
 
 SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))

@@ -14,7 +14,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.history import Floats
 from coach.flight.plan import plan
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
 
 DAYS = {

@@ -12,7 +12,7 @@ from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.flight.speeds import stall_speed
 from coach.problems import Problem
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.quantities import KNOT
 
 DAYS = {

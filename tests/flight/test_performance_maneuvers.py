@@ -14,7 +14,7 @@ from coach.flight.history import Floats
 from coach.flight.plan import plan
 from coach.flight.speeds import maneuvering_speed
 from coach.problems import Problem
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT
 
 DAYS = {

@@ -19,8 +19,8 @@ from coach.flight.history import Floats
 from coach.flight.motion import Machine, State
 from coach.flight.plan import plan
 from coach.flight.speeds import best_glide_speed, maneuvering_speed, stall_speed
+from coach.script.catalog import maneuver
 from coach.script.faults import faults
-from coach.script.library import maneuver
 from coach.script.maneuver import Maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
 from coach.script.reading import parse

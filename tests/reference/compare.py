@@ -40,7 +40,7 @@ from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.flight.plan import plan
 from coach.problems import Problem
-from coach.script.library import maneuver
+from coach.script.catalog import maneuver
 from coach.script.quantities import HORSEPOWER, POUND
 from tests.reference.jsbsim_flight import Array, Flown, fly
 from tests.reference.measure_airplane import airplane_file

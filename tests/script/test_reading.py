@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.problems import Problem
-from coach.script import library
+from coach.script import catalog
 from coach.script.faults import faults
 from coach.script.maneuver import Maneuver
 from coach.script.reading import parse
 
-LAZY_EIGHT = library.find("maneuvers", "lazy-eight").read_text(encoding="utf-8")
+LAZY_EIGHT = catalog.find("maneuvers", "lazy-eight").read_text(encoding="utf-8")
 
 
 def told(text: str) -> str:
@@ -86,12 +86,12 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     binary.write_bytes(b"\xff\xfe\x00\x80")
     for path, words in ((binary, "not a text file"), (tmp_path / "none.yaml", "No such file")):
         with pytest.raises(Problem, match=words):
-            library.maneuver(str(path))
+            catalog.maneuver(str(path))
 
 
 def test_an_unknown_name_offers_the_nearest() -> None:
     with pytest.raises(Problem, match=r"no maneuver 'lazy-ate'; did you mean lazy-eight\?"):
-        library.maneuver("lazy-ate")
+        catalog.maneuver("lazy-ate")
 
 
 @settings(max_examples=150, deadline=None)
