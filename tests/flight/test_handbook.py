@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
+from coach.flight import guidance
 from coach.flight.airplane import derive, disk_thrust, load
 from coach.flight.atmosphere import (
     SEA_LEVEL_DENSITY,
@@ -193,3 +194,47 @@ def test_a_change_keeps_its_ends_and_never_turns_back(a: float, b: float, share:
 
 def test_lighter_than_gross_is_slower_to_stall() -> None:
     assert stall_speed(PERFORMANCE, GROSS - 300 * POUND) < stall_speed(PERFORMANCE, GROSS)
+
+
+@pytest.mark.parametrize("groundspeed_kt", range(60, 141, 10))
+def test_pivotal_altitude_is_groundspeed_squared_over_eleven_point_three(
+    groundspeed_kt: int,
+) -> None:
+    # FAA-H-8083-3C ch. 7; its constant is rounded, by less than 0.3 percent.
+    height = guidance.pivotal_altitude(groundspeed_kt * KNOT) / FOOT
+    assert height == pytest.approx(groundspeed_kt**2 / 11.3, rel=0.003)
+
+
+@pytest.mark.parametrize(("tas_kt", "bank_deg"), [(90, 13.5), (100, 15.0), (120, 18.0)])
+def test_the_bank_of_a_standard_rate_turn_is_the_rule_of_thumb_s(
+    tas_kt: float, bank_deg: float
+) -> None:
+    # Common practice, no source: a tenth of the true airspeed and half of that.
+    bank = guidance.bank_for_rate(tas_kt * KNOT, 3.0 * DEGREE) / DEGREE
+    assert bank == pytest.approx(bank_deg, abs=0.5)
+
+
+@given(st.floats(40, 80), st.floats(0.1, 1.0), st.floats(0.05, 0.4))
+def test_the_roll_out_lead_is_the_heading_that_goes_by_in_the_roll_out(
+    speed: float, bank: float, roll_rate: float
+) -> None:
+    # The integral of g tan(phi) / V over a steady roll, by the trapezoidal rule.
+    times = [bank / roll_rate * step / 2000 for step in range(2001)]
+    rates = [guidance.turn_rate(speed, bank - roll_rate * time) for time in times]
+    lead = guidance.roll_out_lead(speed, bank, roll_rate)
+    assert lead == pytest.approx(float(trapezoid(rates, times)), rel=1e-4)
+
+
+def test_the_roll_out_lead_is_about_half_the_bank() -> None:
+    # Common practice, no source; here at 100 kt and 6 degrees of roll a second.
+    lead = guidance.roll_out_lead(100 * KNOT, 30 * DEGREE, 6 * DEGREE) / DEGREE
+    assert lead == pytest.approx(15.0, abs=1.0)
+
+
+@pytest.mark.parametrize("altitude_ft", [0, 5000, 10000, 15000])
+def test_true_airspeed_is_indicated_over_the_root_of_the_density_ratio(altitude_ft: int) -> None:
+    # ICAO Doc 7488's densities, as implemented by the PyPI package ambiance.
+    geopotential, radius = altitude_ft * FOOT, 6356766.0
+    outside = ambiance.Atmosphere(radius * geopotential / (radius - geopotential)).density[0]
+    true = true_airspeed(100 * KNOT, density(geopotential)) / KNOT
+    assert true == pytest.approx(100 / math.sqrt(outside / 1.225), rel=1e-5)
