@@ -54,9 +54,11 @@ def version(db: sqlite3.Connection) -> int:
         Newer: a logbook of a later coach.
         sqlite3.DatabaseError: no database, or a truncated one.
     """
-    application = _pragma(db, "application_id")
-    found = _pragma(db, "user_version")
-    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    # One statement, so one snapshot: another coach may be making the file at this moment.
+    application, found, tables = db.execute(
+        "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_master) "
+        "FROM pragma_application_id, pragma_user_version"
+    ).fetchone()
     if application != APPLICATION and (application or found or tables):
         raise NotALogbook
     if found > len(MIGRATIONS):
