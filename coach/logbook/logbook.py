@@ -11,6 +11,7 @@ import contextlib
 import itertools
 import json
 import sqlite3
+import time
 import zlib
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -210,7 +211,7 @@ def _opened(path: Path) -> sqlite3.Connection:
     try:
         # Looked at before anything is written: the file may be somebody else's.
         version(db)
-        db.execute("PRAGMA journal_mode = WAL")
+        _keep_a_log_ahead(db)
         # FULL: a commit has reached the disk, so not even a power cut loses it.
         db.execute("PRAGMA synchronous = FULL")
         db.execute("PRAGMA foreign_keys = ON")
@@ -220,6 +221,19 @@ def _opened(path: Path) -> sqlite3.Connection:
         db.close()
         raise
     return db
+
+
+def _keep_a_log_ahead(db: sqlite3.Connection) -> None:
+    # SQLite does not wait by itself here while another coach makes the same change.
+    until = time.monotonic() + BUSY_S
+    while True:
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
 
 
 def _is_damage(error: sqlite3.Error) -> bool:

@@ -197,6 +197,21 @@ def test_coaches_at_once_make_one_logbook_and_mix_nothing(path: Path) -> None:
     assert [entry.name for entry in path.parent.iterdir()] == [path.name]
 
 
+def test_coaches_that_make_the_logbook_at_the_same_moment_agree_on_it(tmp_path: Path) -> None:
+    opener = (
+        "import sys; from pathlib import Path; from coach.logbook.logbook import Logbook; "
+        "log = Logbook(Path(sys.argv[1])); print(log.note)"
+    )
+    root = Path(__file__).parents[2]
+    for number in range(12):
+        command = [sys.executable, "-c", opener, str(tmp_path / str(number) / "logbook.sqlite3")]
+        opened = [
+            subprocess.Popen(command, cwd=root, stdout=subprocess.PIPE, text=True) for _ in range(6)
+        ]
+        assert [coach.communicate()[0].strip() for coach in opened] == [""] * 6
+        assert not any(coach.returncode for coach in opened)
+
+
 def truncated(path: Path) -> None:
     path.write_bytes(path.read_bytes()[:-5000])
 
