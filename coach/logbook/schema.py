@@ -55,6 +55,8 @@ def version(db: sqlite3.Connection) -> int:
         sqlite3.DatabaseError: no database, or a truncated one.
     """
     # One statement, so one snapshot: another coach may be making the file at this moment.
+    application: int
+    found: int
     application, found, tables = db.execute(
         "SELECT application_id, user_version, (SELECT count(*) FROM sqlite_master) "
         "FROM pragma_application_id, pragma_user_version"
