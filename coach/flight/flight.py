@@ -15,20 +15,8 @@ from coach.flight.conditions import Conditions
 from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
 from coach.flight.speeds import named_speed, stall_speed
-from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
+from coach.script.maneuver import Anchor, Asked, Maneuver, checkpoint_anchor
 from coach.script.quantities import DEGREE, FOOT, KNOT
-
-_MOMENT_COLUMNS = (
-    "heading_deg",
-    "pitch_deg",
-    "bank_deg",
-    "ias_kt",
-    "altitude_ft",
-    "turn_rate_dps",
-    "load_factor",
-    "stall_margin_kt",
-    "rudder",
-)
 
 
 @dataclass(frozen=True)
@@ -148,7 +136,7 @@ class Flight:
         """The columns of `at` at a steady rate over the whole flight."""
         return self.at(np.arange(0.0, self.length_s, 1.0 / rate_hz))
 
-    def moment(self, time_s: float, loop: int, name: str) -> Moment:
+    def moment(self, time_s: float, loop: int, name: str, asks: tuple[Asked, ...] = ()) -> Moment:
         """What is true at one time, which may be the very end of a loop."""
         row = {key: float(values[0]) for key, values in self.at([time_s]).items()}
         start = next(span.start_s for span in self.spans if span.loop == loop)
@@ -159,7 +147,16 @@ class Flight:
             name=name,
             time_s=time_s,
             turned_deg=float(turned[1] - turned[0]) * self.sides[loop - 1],
-            **{field: row[field] for field in _MOMENT_COLUMNS},
+            heading_deg=row["heading_deg"],
+            pitch_deg=row["pitch_deg"],
+            bank_deg=row["bank_deg"],
+            ias_kt=row["ias_kt"],
+            altitude_ft=row["altitude_ft"],
+            turn_rate_dps=row["turn_rate_dps"],
+            load_factor=row["load_factor"],
+            stall_margin_kt=row["stall_margin_kt"],
+            rudder=row["rudder"],
+            asks=asks,
         )
 
     @cached_property
@@ -170,7 +167,7 @@ class Flight:
             for checkpoint in self.maneuver.checkpoints:
                 when = self.when(checkpoint_anchor(checkpoint), loop)
                 if when is not None:
-                    found.append(self.moment(when, loop, checkpoint.name))
+                    found.append(self.moment(when, loop, checkpoint.name, checkpoint.asks))
         return tuple(sorted(found, key=lambda moment: moment.time_s))
 
     def when(self, anchor: Anchor, loop: int) -> float | None:

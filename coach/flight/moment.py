@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coach.script.maneuver import Asked
+
 
 @dataclass(frozen=True)
 class Moment:
@@ -23,6 +25,7 @@ class Moment:
         load_factor: lift over weight.
         stall_margin_kt: indicated airspeed above the stall speed at this load factor.
         rudder: qualitative index, right positive; about 1 is as much as the maneuver ever needs.
+        asks: the numbers a student should know there, the most telling one first.
     """
 
     loop: int
@@ -38,3 +41,4 @@ class Moment:
     load_factor: float
     stall_margin_kt: float
     rudder: float
+    asks: tuple[Asked, ...] = ()

@@ -13,7 +13,7 @@ import json
 import sqlite3
 import time
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
@@ -23,6 +23,7 @@ from coach.flight.moment import Moment
 from coach.logbook.run import Ending, Run
 from coach.logbook.schema import Newer, NotALogbook, check, migrate, version
 from coach.problems import Problem
+from coach.script.maneuver import Asked
 from coach.shelf import data_folder
 
 FILE_NAME = "logbook.sqlite3"
@@ -185,7 +186,7 @@ class Logbook:
                     **row,
                     "day": json.loads(row["day"]),
                     "started": datetime.fromisoformat(row["started"]),
-                    "moments": tuple(Moment(**moment) for moment in _unpacked(row["moments"])),
+                    "moments": tuple(_moment(**moment) for moment in _unpacked(row["moments"])),
                     "trace": _unpacked(row["trace"]),
                     "taps_s": taps,
                     "ended": row["ended"] or "interrupted",
@@ -253,6 +254,11 @@ def _set_aside(path: Path) -> Path:
         with contextlib.suppress(FileNotFoundError):
             path.with_name(path.name + ending).rename(aside.with_name(aside.name + ending))
     return aside
+
+
+def _moment(asks: Sequence[Asked] = (), **values: Any) -> Moment:
+    # JSON knows no tuples, and older runs no questions.
+    return Moment(asks=tuple(asks), **values)
 
 
 def _packed(value: object) -> bytes:

@@ -88,8 +88,15 @@ class Anchor(Sheet):
     height: Length | None = None
 
 
+Asked = Literal["pitch", "bank", "speed", "altitude", "heading"]
+"""A number that a student can be asked for at a checkpoint."""
+
+
 class Checkpoint(Sheet):
-    """A moment worth tapping: the end of a leg, or wherever an anchor lies."""
+    """A moment worth tapping: the end of a leg, or wherever an anchor lies.
+
+    ``asks`` names the numbers that a student should know there, the most telling one first.
+    """
 
     model_config = ConfigDict(
         json_schema_extra={"oneOf": [{"required": ["ends"]}, {"required": ["at"]}]}
@@ -98,6 +105,7 @@ class Checkpoint(Sheet):
     name: Annotated[str, Field(pattern=r"^[\w][\w -]{0,23}$")]
     ends: Word | None = None
     at: Anchor | None = None
+    asks: tuple[Asked, ...] = ("bank", "speed")
 
 
 class Wish(Sheet):
