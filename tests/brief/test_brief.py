@@ -42,6 +42,7 @@ def test_the_values_hold_what_a_program_needs(flight: Flight) -> None:
         "load_factor",
         "stall_margin_kt",
         "rudder",
+        "asks",
     }
     assert values["standard"]["source"] == "FAA-S-ACS-7, task V.D"
     assert any("handbook" in caution for caution in values["cautions"])
