@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
 from coach.brief.board import warnings
-from coach.callouts.cuesheet import CueSheet
+from coach.callouts.cuesheet import CueSheet, Support
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.flight import airplane as airplanes
 from coach.flight.day import Day, conditions
@@ -18,9 +18,13 @@ from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 from coach.script import catalog
+from coach.settings import Settings
+from coach.sound import landing
+from coach.sound.bed import LEVELS
 from coach.sound.outputs import open_player
+from coach.sound.player import Player
 from coach.sound.soundtrack import Soundtrack, mix
-from coach.sound.voices import speak
+from coach.sound.voices import WORDS_PER_MINUTE, speak
 from coach.terminal.keys import Press
 
 FRAME_S = 1.0 / 15.0
@@ -28,6 +32,34 @@ FRAME_S = 1.0 / 15.0
 
 EARLIEST_TAP_S = -1.0
 """A tap longer before the first moment belongs to the count-in, not to the run."""
+
+
+@dataclass(frozen=True)
+class Choices:
+    """How a rehearsal is spoken and heard.
+
+    Attributes:
+        support: how much the coach says.
+        pace: 1 is the airplane's own tempo, 0.5 half of it.
+        voice: its name; None for the machine's own.
+        words_per_minute: how fast it speaks.
+        niner: whether the digit nine is spoken "niner".
+        levels: how loud each part of the airplane is heard, 0 to 1.
+    """
+
+    support: Support = "everything"
+    pace: float = 1.0
+    voice: str | None = None
+    words_per_minute: int = WORDS_PER_MINUTE
+    niner: bool = False
+    levels: Mapping[str, float] = field(default_factory=lambda: LEVELS)
+
+    @classmethod
+    def of(cls, settings: Settings, support: Support, pace: float) -> Choices:
+        """What the settings say, at this support and pace."""
+        return cls(
+            support, pace, settings.voice or None, settings.rate, settings.niner, settings.levels
+        )
 
 
 @dataclass(frozen=True)
@@ -39,7 +71,7 @@ class Rehearsal:
         day: what was asked for, in the student's words.
         sheet: what is said when.
         soundtrack: the same as samples.
-        note: one sentence when the voice failed for some phrases.
+        note: one sentence when another voice stood in, or phrases could not be spoken.
     """
 
     flight: Flight
@@ -59,14 +91,42 @@ def fly(maneuver: str, airplane: str, day: Day) -> Flight:
     return plan(script, plane, conditions(day, script, plane))
 
 
-def prepare(flight: Flight, day: Day) -> Rehearsal:
-    """Every phrase spoken, placed and mixed."""
+def support(
+    settings: Settings, logbook: Logbook, maneuver: str, student: str
+) -> tuple[Support, str]:
+    """How much the coach shall say, and one sentence why where the student's runs decide it."""
+    if settings.support != "auto":
+        return settings.support, ""
+    from coach.debrief.support import next_support
+
+    return next_support(logbook.runs_of(maneuver, student))
+
+
+def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal:
+    """Every phrase spoken, measured and placed; what is mixed is rendered as it is heard.
+
+    Raises:
+        Problem: a choice that cannot be, such as a voice that this machine does not have.
+    """
     heard = warnings(flight)
-    spoken = speak([phrase.spoken for phrase in phrases(flight, heard)])
-    lengths = {words: clip.length_s for words, clip in spoken.clips.items()}
-    sheet = cue_sheet(flight, lengths, heard)
+    wanted = phrases(flight, support=choices.support, warnings=heard, niner=choices.niner)
+    spoken = speak(
+        [phrase.spoken for phrase in wanted] + landing.words(wanted),
+        voice=choices.voice,
+        words_per_minute=choices.words_per_minute,
+    )
+    sheet = cue_sheet(
+        flight,
+        landing.measures(wanted, spoken.clips),
+        support=choices.support,
+        pace=choices.pace,
+        warnings=heard,
+        niner=choices.niner,
+        ticks=choices.levels["ticks"] > 0.0,
+    )
     given = {name: str(value) for name, value in vars(day).items() if value is not None}
-    return Rehearsal(flight, given, sheet, mix(sheet, spoken.clips), spoken.problem)
+    soundtrack = mix(sheet, spoken.clips, choices.levels)
+    return Rehearsal(flight, given, sheet, soundtrack, spoken.note)
 
 
 class Hand(Protocol):
@@ -95,6 +155,20 @@ class Progress:
     message: str = ""
 
 
+@dataclass(frozen=True)
+class Done:
+    """How a run ended.
+
+    Attributes:
+        number: in the logbook, of the last run that came to its first moment, which is an earlier
+            attempt where the student started over and stopped at once; None when none did.
+        note: one sentence on what went wrong with the sound, or an empty text.
+    """
+
+    number: int | None
+    note: str
+
+
 def run(
     rehearsal: Rehearsal,
     hand: Hand,
@@ -103,7 +177,7 @@ def run(
     *,
     output: str | None = None,
     student: str = "",
-) -> int | None:
+) -> Done:
     """Play a rehearsal, take the taps, and keep the run as it goes.
 
     The keys are space to tap, p to pause and go on, r to start over and q to stop. Starting over
@@ -118,24 +192,18 @@ def run(
         output: the sound device's name, or None for the usual one.
         student: whose run it is.
 
-    Returns:
-        The number in the logbook of the last run that came to its first moment, which is an earlier
-        attempt where the student started over and stopped at once; None when none did.
-
     Raises:
         Problem: the sound device is unknown.
     """
     keeper = _Keeper(rehearsal, logbook, student)
     player = open_player(rehearsal.soundtrack, output)
     progress = Progress(message=rehearsal.note or player.note or "")
-    ending: Ending = "interrupted"
     player.start()
     try:
         while not progress.finished:
             for press in hand.presses():
                 if press.key == "space" and not progress.paused:
-                    heard = player.position_s(press.at)
-                    tap = heard - rehearsal.sheet.flight_start_s
+                    tap = rehearsal.sheet.flight_s(player.position_s(press.at))
                     if tap >= EARLIEST_TAP_S:
                         progress.taps_s.append(tap)
                         keeper.tap(tap)
@@ -148,21 +216,26 @@ def run(
                     progress.paused = False
                     player.restart()
                 elif press.key in ("q", "ctrl-c"):
-                    ending = "stopped"
-                    return keeper.end(ending, progress.position_s)
+                    return Done(keeper.end("stopped", progress.position_s), _noise(player))
                 elif press.key == "closed":
-                    return keeper.end(ending, progress.position_s)
+                    return Done(keeper.end("interrupted", progress.position_s), _noise(player))
             progress.position_s = player.position_s()
             progress.message = rehearsal.note or player.note or ""
             progress.finished = player.finished
             keeper.reached(progress.position_s)
             show(progress)
             time.sleep(FRAME_S)
-        ending = "finished"
-        return keeper.end(ending, progress.position_s)
+        return Done(keeper.end("finished", progress.position_s), _noise(player))
     finally:
         player.stop()
-        keeper.end(ending, progress.position_s)
+        keeper.end("interrupted", progress.position_s)
+
+
+def _noise(player: Player) -> str:
+    if not player.underruns:
+        return ""
+    times = "once" if player.underruns == 1 else f"{player.underruns} times"
+    return f"The sound ran dry {times}: this machine was busy with something else."
 
 
 class _Keeper:
@@ -183,7 +256,7 @@ class _Keeper:
 
     def reached(self, position_s: float) -> None:
         """Note about once a second how far the run has come."""
-        flown = position_s - self.rehearsal.sheet.flight_start_s
+        flown = self.rehearsal.sheet.flight_s(position_s)
         self.counted_in = self.counted_in or flown <= 0.0
         if self.number is None and not self.counted_in:
             return
@@ -196,7 +269,7 @@ class _Keeper:
         number, self.number = self.number, None
         self.counted_in = False
         if number is not None:
-            flown = position_s - self.rehearsal.sheet.flight_start_s
+            flown = self.rehearsal.sheet.flight_s(position_s)
             self.logbook.end(number, ending, min(flown, self.rehearsal.flight.length_s))
             self.last = number
         return self.last
@@ -218,7 +291,8 @@ def _new_run(rehearsal: Rehearsal, student: str) -> Run:
         airplane=flight.airplane.title,
         day=rehearsal.day,
         started=datetime.now().astimezone(),
-        support="everything",
+        pace=rehearsal.sheet.pace,
+        support=rehearsal.sheet.support,
         moments=flight.moments,
         trace={name: table[name].tolist() for name in TRACE_COLUMNS},
     )

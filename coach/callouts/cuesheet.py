@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:  # the command line reads this file, and numpy takes long
+    import numpy as np
+    import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+    Floats = npt.NDArray[np.float64]
 
 Support = Literal["everything", "checkpoints", "asking", "tones", "start"]
 """How much the coach says, from most to least."""

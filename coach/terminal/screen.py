@@ -15,6 +15,7 @@ from coach.terminal.lettering import big
 
 State = Literal["count-in", "running", "paused", "finished"]
 MarkState = Literal["coming", "tapped", "missed"]
+Shows = Literal["everything", "no numbers", "nothing ahead"]
 
 Line = list[tuple[str, str]]
 """One row of the screen: stretches of text, each with its style."""
@@ -60,6 +61,8 @@ class View:
         marks: the checkpoints of this loop, in order.
         message: one sentence to the student, or ``""``.
         count_in_s: seconds until the maneuver begins, while the state is ``"count-in"``.
+        shows: ``"no numbers"`` leaves the figures to the student, ``"nothing ahead"`` the attitude
+            and the time to the next checkpoint as well.
     """
 
     title: str
@@ -81,6 +84,7 @@ class View:
     marks: tuple[Mark, ...] = ()
     message: str = ""
     count_in_s: float = 0.0
+    shows: Shows = "everything"
 
 
 def draw(view: View, width: int, height: int, plain: bool = False) -> Text:
@@ -132,14 +136,16 @@ def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
 
 
 def _few_lines(view: View) -> list[Line]:
+    ahead = view.next_name and view.shows != "nothing ahead"
+    numbers = view.shows == "everything"
     lines = (
         _now(view),
-        f"nose {_pitch(view)}, {_bank(view)}",
-        f"{view.next_name} in {_seconds(view.next_in_s)} s" if view.next_name else "",
+        f"nose {_pitch(view)}, {_bank(view)}" if numbers else "",
+        f"{view.next_name} in {_seconds(view.next_in_s)} s" if ahead else "",
         view.caption,
         "".join(text for text, _ in _keys(view)).strip(),
         view.message,
-        ", ".join(_figures(view)),
+        ", ".join(_figures(view)) if numbers else "",
         _title_words(view).strip(),
     )
     return [[(line, "")] for line in lines if line]
@@ -160,11 +166,15 @@ def _title(view: View, width: int) -> Line:
 def _now(view: View) -> str:
     if view.state == "count-in":
         return f"starting in {_seconds(view.count_in_s)}"
-    return view.leg if view.state == "running" else view.state
+    if view.state == "running":
+        return f"loop {view.loop}" if view.shows == "nothing ahead" else view.leg
+    return view.state
 
 
 def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
     """The picture over the nose on the left, the same attitude in numbers on the right."""
+    if view.shows == "nothing ahead":
+        return _gap(rows)
     each = 5 if rows >= 12 else 3 if rows >= 7 else 2
     across = 22 if each >= 5 else 12
     figures: list[Line] = []
@@ -189,6 +199,8 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
     figures[each:each] = _gap(min(1, spare))
     figures += _gap(spare - min(1, spare))
     figures.append([(" " * _LABEL + "    ".join(_figures(view)), "bold")])
+    if view.shows == "no numbers":
+        figures = _gap(rows)
     land = horizon(
         view.pitch_deg, view.bank_deg, width - 4 - _LABEL - across - _WORDS_BESIDE, rows, plain
     )
@@ -202,7 +214,7 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
 
 
 def _next(view: View, room: int, rows: int, plain: bool) -> list[Line]:
-    if not view.next_name or view.state == "finished":
+    if not view.next_name or view.state == "finished" or view.shows == "nothing ahead":
         return _gap(rows)
     across = 18 if rows >= 5 else 13
     number = _seconds(view.next_in_s)

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-from coach.callouts.cuesheet import Cue, CueSheet
+from coach.callouts.cuesheet import Cue, CueSheet, Support
 from coach.flight.flight import Flight
 from coach.taps.timing import WINDOW_S, distinct, match
-from coach.terminal.screen import Mark, MarkState, State, View
+from coach.terminal.screen import Mark, MarkState, Shows, State, View
+
+# What the coach no longer says, the screen no longer shows: eyes would lean on it as ears did.
+_SHOWS: dict[Support, Shows] = {
+    "everything": "everything",
+    "checkpoints": "everything",
+    "asking": "no numbers",
+    "tones": "nothing ahead",
+    "start": "nothing ahead",
+}
 
 CAPTION_STAYS_S = 1.0
 """How long a caption stands after its last word."""
@@ -32,7 +41,7 @@ def view(
         finished: whether it is over.
         message: one sentence, or an empty text.
     """
-    flown = position_s - sheet.flight_start_s
+    flown = sheet.flight_s(position_s)
     now = min(max(flown, 0.0), flight.length_s)
     span = next((one for one in flight.spans if now < one.end_s), flight.spans[-1])
     here = flight.moment(now, span.loop, "now")
@@ -52,22 +61,24 @@ def view(
         altitude_ft=here.altitude_ft,
         next_name=ahead.name if ahead else "",
         next_reference=(flight.reference_ahead(ahead.time_s) or "") if ahead else "",
-        next_in_s=ahead.time_s - flown if ahead else 0.0,
-        next_of_s=ahead.time_s - (passed[-1] if passed else 0.0) if ahead else 0.0,
+        next_in_s=(ahead.time_s - flown) / sheet.pace if ahead else 0.0,
+        next_of_s=(ahead.time_s - (passed[-1] if passed else 0.0)) / sheet.pace if ahead else 0.0,
         caption=caption(sheet, position_s),
-        marks=_marks(flight, span.loop, flown, taps_s),
+        marks=_marks(flight, sheet, span.loop, flown, taps_s),
         message=message,
-        count_in_s=max(0.0, -flown),
+        count_in_s=max(0.0, -flown / sheet.pace),
+        shows=_SHOWS[sheet.support],
     )
 
 
 def caption(sheet: CueSheet, position_s: float) -> str:
-    """The text of the phrase that is heard, or was just heard."""
+    """The text of the phrase that is heard, was just heard, or waits for its answer."""
     spoken = [cue for cue in sheet.cues if cue.phrase is not None and cue.start_s <= position_s]
     last: Cue | None = spoken[-1] if spoken else None
-    if last is None or last.phrase is None or position_s > last.end_s + CAPTION_STAYS_S:
+    if last is None or last.phrase is None:
         return ""
-    return last.phrase.text
+    stands_until = last.end_s + max(CAPTION_STAYS_S, last.gap_s)
+    return last.phrase.text if position_s <= stands_until else ""
 
 
 def _state(flown: float, *, paused: bool, finished: bool) -> State:
@@ -78,15 +89,19 @@ def _state(flown: float, *, paused: bool, finished: bool) -> State:
     return "count-in" if flown < 0.0 else "running"
 
 
-def _marks(flight: Flight, loop: int, flown: float, taps_s: list[float]) -> tuple[Mark, ...]:
+def _marks(
+    flight: Flight, sheet: CueSheet, loop: int, flown: float, taps_s: list[float]
+) -> tuple[Mark, ...]:
     """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
-    times = [moment.time_s for moment in flight.moments]
-    tapped = {checkpoint for checkpoint, _ in match(times, distinct(taps_s)).pairs}
+    times = [moment.time_s / sheet.pace for moment in flight.moments]
+    taps = [tap / sheet.pace for tap in taps_s]
+    tapped = {checkpoint for checkpoint, _ in match(times, distinct(taps)).pairs}
 
     def state(checkpoint: int) -> MarkState:
         if checkpoint in tapped:
             return "tapped"
-        return "missed" if flown > times[checkpoint] + WINDOW_S else "coming"
+        over = flown / sheet.pace > times[checkpoint] + WINDOW_S
+        return "missed" if over else "coming"
 
     return tuple(
         Mark(moment.name, state(checkpoint))

@@ -1,0 +1,162 @@
+"""``coach brief``, ``coach rehearse`` and ``coach record``."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from coach.commands import options
+from coach.problems import Problem, ending, written
+
+
+@click.command()
+@click.argument("maneuver")
+@options.the_airplane_and_day
+@click.option("--json", "as_json", is_flag=True, help="Print the brief for programs.")
+@click.option("--table", type=Path, metavar="FILE.csv", help="Write the time history at 10 Hz.")
+@click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
+def brief(
+    maneuver: str,
+    airplane: str,
+    as_json: bool,
+    table: Path | None,
+    picture: Path | None,
+    **given: Any,
+) -> None:
+    """What goes on the board: entry, checkpoints, standard, errors, cautions."""
+    from rich.console import Console
+
+    from coach.brief import board, words
+    from coach.rehearsal import fly
+
+    flight = fly(maneuver, airplane, options.day(given))
+    # Files first: what keeps one from being written must not scroll away above a page.
+    if table is not None:
+        ending(table, ".csv")
+        with written(table) as part:
+            part.write_text(board.history_csv(flight), encoding="utf-8")
+        click.echo(f"Wrote {table}.", err=True)
+    if picture is not None:
+        from coach.brief.picture import draw
+
+        draw(flight, picture)
+        click.echo(f"Wrote {picture}.", err=True)
+    if as_json:
+        click.echo(json.dumps(board.board(flight), indent=2))
+    else:
+        Console(highlight=False).print(words.page(flight))
+
+
+@click.command()
+@click.argument("maneuver")
+@options.the_airplane_and_day
+@options.the_way_it_is_heard
+@click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
+@click.option("--student", default="", metavar="NAME", help="Whose run it is, on this machine.")
+def rehearse(
+    maneuver: str,
+    airplane: str,
+    output: str | None,
+    student: str,
+    **given: Any,
+) -> None:
+    """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
+    from rich.console import Console
+    from rich.live import Live
+
+    from coach import rehearsal
+    from coach.debrief.debrief import debrief as judge
+    from coach.debrief.words import screen
+    from coach.logbook.logbook import Logbook
+    from coach.terminal.keys import Keys
+    from coach.terminal.screen import draw
+    from coach.terminal.stage import caption, view
+
+    day, chosen = options.day(given), options.settings(given)
+    console = Console(highlight=False)
+    with Logbook() as logbook:
+        if logbook.note:
+            click.echo(logbook.note, err=True)
+        with console.status("Planning, and waking the voice ..."):
+            flight = rehearsal.fly(maneuver, airplane, day)
+            support, why = rehearsal.support(chosen, logbook, flight.maneuver.maneuver, student)
+            choices = rehearsal.Choices.of(chosen, support, given["pace"])
+            ready = rehearsal.prepare(flight, day, choices)
+        if why:
+            click.echo(why, err=True)
+        live = Live(console=console, screen=True, auto_refresh=False)
+        said = told = ""
+
+        def show(progress: rehearsal.Progress) -> None:
+            nonlocal said, told
+            if console.is_terminal:
+                plain = console.options.ascii_only
+                seen = view(
+                    ready.flight,
+                    ready.sheet,
+                    progress.position_s,
+                    progress.taps_s,
+                    paused=progress.paused,
+                    finished=progress.finished,
+                    message=progress.message,
+                )
+                live.update(draw(seen, console.width, console.height, plain), refresh=True)
+                return
+            if progress.message != told:
+                told = progress.message
+                click.echo(told, nl=bool(told), err=True)
+            if (now := caption(ready.sheet, progress.position_s)) != said:
+                said = now
+                click.echo(said, nl=bool(said))
+
+        @contextlib.contextmanager
+        def shell_back() -> Iterator[None]:
+            shown = console.is_alt_screen
+            if shown:
+                console.set_alt_screen(False)
+                console.show_cursor()
+            yield
+            if shown:
+                console.set_alt_screen()
+                console.show_cursor(False)
+
+        with (
+            Keys(halted=shell_back) as keys,
+            live if console.is_terminal else contextlib.nullcontext(),
+        ):
+            done = rehearsal.run(
+                ready, keys, logbook, show, output=output or chosen.output or None, student=student
+            )
+        if done.note:
+            click.echo(done.note, err=True)
+        if done.number is None:
+            click.echo("Stopped before the first moment: nothing to debrief.")
+            return
+        kept = logbook.run(done.number)
+        console.print(screen(judge(kept, logbook.earlier(kept))))
+
+
+@click.command()
+@click.argument("maneuver", required=False)
+@options.the_airplane_and_day
+@options.the_way_it_is_heard
+@click.option("--all", "everything", is_flag=True, help="Record the whole library into a folder.")
+@click.option("-o", "--file", type=Path, required=True, metavar="FILE", help="FILE or folder.")
+@click.option("--captions", type=Path, metavar="FILE.vtt", help="Write the captions as WebVTT.")
+@click.option("--picture", type=Path, metavar="FILE", help="Draw what is heard, as .png or .svg.")
+def record(
+    maneuver: str | None,
+    airplane: str,
+    everything: bool,
+    file: Path,
+    captions: Path | None,
+    picture: Path | None,
+    **given: Any,
+) -> None:
+    """Write the same soundtrack to a file, to take along."""
+    raise Problem("not yet")

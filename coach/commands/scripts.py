@@ -1,0 +1,77 @@
+"""``coach new``, ``coach check``, ``coach schema`` and ``coach library``."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from typing import Literal
+
+import click
+
+from coach.commands.options import AIRPLANE
+from coach.problems import Problem
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
+@click.argument("file")
+def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
+    """Begin a maneuver or an airplane of your own, as FILE.yaml or a bare name for the library."""
+    from coach.authoring import begin
+
+    click.echo(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies a maneuver.")
+@click.pass_context
+def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
+    """Check maneuvers and airplanes, and show what an airplane's numbers lead to."""
+    from rich.console import Console
+
+    from coach.authoring import check as read
+    from coach.brief.handbook import sheet
+    from coach.flight.airplane import Airplane
+
+    at_fault = False
+    for file in files:
+        try:
+            script = read(file, airplane)
+        except Problem as problem:
+            at_fault = True
+            click.echo(problem)
+            continue
+        if isinstance(script, Airplane):
+            click.echo(f"{file}: an airplane, fit to fly\n")
+            Console(highlight=False).print(sheet(script))
+        else:
+            click.echo(f"{file}: a maneuver, fit to fly")
+    ctx.exit(1 if at_fault else 0)
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
+def schema(kind: Literal["maneuver", "airplane"]) -> None:
+    """Print the JSON Schema of a script, for an editor that completes and checks as you type."""
+    from coach.authoring import KINDS
+    from coach.script.schema import schema as describe
+
+    click.echo(json.dumps(describe(KINDS[kind]), indent=2))
+
+
+@click.command()
+def library() -> None:
+    """The maneuvers and airplanes to choose from, and where your own go."""
+    from coach.flight.airplane import load
+    from coach.script import catalog as shelves
+
+    for kind in ("maneuvers", "airplanes"):
+        click.echo(f"{kind}:")
+        for name in shelves.names(kind):
+            try:
+                title = (shelves.maneuver(name) if kind == "maneuvers" else load(name)).title
+            except Problem as problem:  # one at fault must not hide the others
+                title = f"cannot be used: {problem}"
+            click.echo(f"  {name:<28}{title}")
+        click.echo(f"  (your own: {shelves.folders(kind)[0]})")

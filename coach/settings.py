@@ -1,0 +1,138 @@
+"""What a student has chosen once and for all on this machine: voice, support, sounds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Annotated, Literal
+
+import yaml
+from pydantic import BeforeValidator, Field
+
+from coach.callouts.cuesheet import Support
+from coach.problems import Problem, nearest, written
+from coach.script.quantities import Quantity
+from coach.script.reading import Place, Sheet, parse, read
+from coach.shelf import data_folder
+
+FILE_NAME = "settings.yaml"
+
+
+def _switch(found: object) -> object:
+    # YAML reads on and off as true and false.
+    return ("100 %" if found else "0 %") if isinstance(found, bool) else found
+
+
+Level = Annotated[float, Quantity("share", "0 %", "100 %"), BeforeValidator(_switch)]
+"""How loud a part of the airplane is heard: a share of its full level, or on or off."""
+
+
+class Settings(Sheet):
+    """The settings; every one has a value where none was chosen.
+
+    Attributes:
+        voice: a name that ``coach voices`` lists, or "" for the machine's own.
+        rate: words a minute.
+        niner: whether the digit nine is spoken "niner".
+        support: how much the coach says, or ``"auto"``: as much as the last runs call for.
+        output: a name that ``coach outputs`` lists, or "" for the usual one.
+        airflow: the air, following airspeed.
+        engine: the engine, following power and speed.
+        balance: the tone that leans to where rudder is needed.
+        flutter: the unrest near the stall.
+        ticks: three light ticks before a checkpoint.
+    """
+
+    voice: str = ""
+    rate: Annotated[int, Field(ge=60, le=500)] = 180
+    niner: bool = False
+    support: Literal["auto", Support] = "auto"
+    output: str = ""
+    airflow: Level = 1.0
+    engine: Level = 1.0
+    balance: Level = 1.0
+    flutter: Level = 1.0
+    ticks: Level = 1.0
+
+    @property
+    def levels(self) -> dict[str, float]:
+        """How loud each part of the airplane is, 0 to 1."""
+        return {part: getattr(self, part) for part in PARTS}
+
+
+PARTS = ("airflow", "engine", "balance", "flutter", "ticks")
+
+
+def load() -> Settings:
+    """The settings of this machine.
+
+    Raises:
+        Problem: the file holds something else, by line.
+    """
+    path = _path()
+    return read(path, Settings, _no_faults) if _written(path) else Settings()
+
+
+def change(settings: Settings, pairs: Iterable[str]) -> Settings:
+    """The settings with some changed.
+
+    Args:
+        settings: as they are.
+        pairs: such as ``"rate=160"``, ``"engine=off"``, ``"airflow=40 %"``; ``"voice="`` goes back
+            to what the coach comes with.
+
+    Raises:
+        Problem: a name or a value that cannot be.
+    """
+    for pair in pairs:
+        name, equals, value = (part.strip() for part in pair.partition("="))
+        if not equals:
+            raise Problem(f"Found '{pair}', expected NAME=VALUE such as rate=160.")
+        if name not in Settings.model_fields:
+            raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
+        number = int(value) if value.isdigit() else value
+        line = yaml.safe_dump({name: {"on": True, "off": False}.get(value, number)})
+        try:
+            one = parse(line, Settings, _no_faults, "settings") if value else Settings()
+        except Problem as problem:
+            raise Problem(str(problem).removeprefix("settings, line 1: ")) from None
+        settings = settings.model_copy(update={name: getattr(one, name)})
+    return settings
+
+
+def keep(settings: Settings) -> Path:
+    """Write the settings down, those alone that differ from what the coach comes with.
+
+    Returns:
+        The file.
+
+    Raises:
+        Problem: it cannot be written.
+    """
+    path = _path()
+    chosen = dict(told(settings, chosen_only=True))
+    with written(path) as part:
+        part.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(yaml.safe_dump(chosen, sort_keys=False), encoding="utf-8")
+    return path
+
+
+def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str, object]]:
+    """Each setting and its value as one would write it."""
+    for name, field in Settings.model_fields.items():
+        value = getattr(settings, name)
+        if not (chosen_only and value == field.default):
+            yield name, f"{value:.0%}".replace("%", " %") if name in PARTS else value
+
+
+def _path() -> Path:
+    return data_folder() / FILE_NAME
+
+
+def _written(path: Path) -> bool:
+    # An empty file is what is left where every choice was taken back.
+    return path.is_file() and path.read_text(encoding="utf-8").strip() not in ("", "{}")
+
+
+def _no_faults(_: Settings) -> Iterable[tuple[Place, str]]:
+    return ()

@@ -1,0 +1,68 @@
+"""What is chosen once on a machine: kept, shown, and refused in one sentence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coach.problems import Problem
+from coach.settings import Settings, change, keep, load, told
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    return tmp_path
+
+
+def test_without_any_choice_everything_has_a_value() -> None:
+    assert load() == Settings()
+    assert all(level == 1.0 for level in load().levels.values())
+
+
+def test_what_was_chosen_is_there_the_next_time() -> None:
+    keep(change(load(), ["voice=old friend", "rate=150", "niner=on", "support=tones"]))
+    keep(change(load(), ["engine=off", "airflow=40 %", "rate=160"]))
+    kept = load()
+    assert (kept.voice, kept.rate, kept.niner, kept.support) == ("old friend", 160, True, "tones")
+    assert kept.levels == {"airflow": 0.4, "engine": 0, "balance": 1, "flutter": 1, "ticks": 1}
+
+
+def test_an_empty_value_takes_a_choice_back(home: Path) -> None:
+    keep(change(load(), ["rate=150", "voice=old friend"]))
+    keep(change(load(), ["rate=", "voice="]))
+    assert load() == Settings()
+    assert (home / "settings.yaml").read_text() == "{}\n"
+
+
+def test_only_what_differs_is_written_so_that_a_later_coach_may_choose_better(home: Path) -> None:
+    keep(change(load(), ["ticks=50%"]))
+    assert (home / "settings.yaml").read_text() == "ticks: 50 %\n"
+    assert dict(told(load()))["ticks"] == "50 %"
+
+
+@pytest.mark.parametrize(
+    ("pair", "words"),
+    [
+        ("engin=off", "There is no setting 'engin'; did you mean engine?"),
+        ("rate=fast", "rate: found 'fast'"),
+        ("rate=20", "rate: found 20, expected at least 60"),
+        ("airflow=loud", "found 'loud', expected a share in %, such as '65 %'"),
+        ("airflow=140 %", "found 140 %, expected 0 % to 100 %"),
+        ("support=everthing", "did you mean everything?"),
+        ("quiet", "Found 'quiet', expected NAME=VALUE such as rate=160."),
+        ("voice: x=1", "There is no setting 'voice: x'; did you mean voice?"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence(pair: str, words: str) -> None:
+    with pytest.raises(Problem) as told_so:
+        change(Settings(), [pair])
+    assert words in str(told_so.value)
+    assert "line" not in str(told_so.value)
+
+
+def test_a_settings_file_edited_wrongly_is_told_by_its_line(home: Path) -> None:
+    (home / "settings.yaml").write_text("rate: 150\nvoise: x\n")
+    with pytest.raises(Problem, match="line 2: unknown key 'voise'; did you mean voice"):
+        load()
