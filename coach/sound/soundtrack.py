@@ -1,63 +1,134 @@
-"""The soundtrack: everything that is heard in one rehearsal, as one row of samples."""
+"""The soundtrack: everything that is heard in one rehearsal, from any moment to any other."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 
-from coach.callouts.cuesheet import Cue, CueSheet
-from coach.sound.clip import RATE, Clip, Samples
+from coach.callouts.cuesheet import CueSheet
+from coach.sound.bed import LEVELS, PEAKS, Bed, bed, checked
+from coach.sound.clip import RATE, TONE_PEAK, Clip, Samples
 from coach.sound.tones import tone
 
 PEAK = 10 ** (-1 / 20)
-"""No sample goes beyond this: 1 dB below full scale."""
+"""The true peak stays below this, 1 dB below full scale, without a limiter: the most of a phrase,
+of a tone over it and of the bed under both come to less."""
+
+TICK = "tick"
+
+Placed = tuple[int, Samples]
+"""A first frame, and what is heard from it on."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sound:
+    """A phrase or a tone at its place.
+
+    Attributes:
+        start: its first frame on the soundtrack.
+        samples: float32, mono.
+        gain: what they are multiplied by.
+    """
+
+    start: int
+    samples: Samples
+    gain: float
+
+    @property
+    def end(self) -> int:
+        """The first frame after it."""
+        return self.start + len(self.samples)
 
 
 @dataclass(frozen=True, eq=False)
 class Soundtrack:
-    """What is played or written.
+    """What is played or written: it holds the clips and what the airplane does, and no mix of them.
 
     Attributes:
-        samples: float32, mono, within plus and minus :data:`PEAK`.
-        rate: samples a second.
+        length: frames; a frame is one sample for each ear.
+        sounds: what is spoken and the tones, by start.
+        bed: the airplane.
+        rate: frames a second.
+        channels: left and right.
     """
 
-    samples: Samples
+    length: int
+    sounds: tuple[Sound, ...]
+    bed: Bed
     rate: int = RATE
+    channels: int = 2
 
     @property
     def length_s(self) -> float:
-        """From the first sample to the last, in seconds."""
-        return len(self.samples) / self.rate
+        """From the first frame to the last, in seconds."""
+        return self.length / self.rate
+
+    def frames(self, start: int, count: int) -> Samples:
+        """What is heard from one frame on; the same samples however the soundtrack is cut up.
+
+        Args:
+            start: the first frame.
+            count: how many.
+
+        Returns:
+            float32, shape (count, 2); silence before the soundtrack and after it.
+        """
+        out = np.zeros((count, 2), dtype=np.float32)
+        first, last = max(start, 0), min(start + count, self.length)
+        if first < last:
+            out[first - start : last - start] = self.bed.frames(first, last - first)
+        for sound in takewhile(lambda sound: sound.start < last, self.sounds):
+            begin, end = max(first, sound.start), min(last, sound.end)
+            if begin < end:
+                part = sound.samples[begin - sound.start : end - sound.start]
+                out[begin - start : end - start] += (part * np.float32(sound.gain))[:, None]
+        return out
 
 
-def mix(sheet: CueSheet, clips: Mapping[str, Clip]) -> Soundtrack:
-    """Lay every cue at sample ``round(start_s * RATE)``.
+def mix(
+    sheet: CueSheet, clips: Mapping[str, Clip], levels: Mapping[str, float] = LEVELS
+) -> Soundtrack:
+    """Lay every cue at frame ``round(start_s * RATE)``, over the sound of the airplane.
 
     Args:
         sheet: what sounds when.
         clips: the sound of the phrases, by their spoken text; a phrase without one stays silent.
+        levels: how loud each part of the bed is, 0 (off) to 1; see `coach.sound.bed`.
 
     Raises:
-        Problem: the sheet names a tone that is in no ``audio_cues`` folder.
+        Problem: the sheet names a tone that is in no ``audio_cues`` folder, or a level is none.
     """
-    sounds = [(round(cue.start_s * RATE), clip) for cue in sheet.cues if (clip := _of(cue, clips))]
-    ends = [start + len(clip.samples) for start, clip in sounds]
-    samples = np.zeros(max([round(sheet.length_s * RATE), *ends]), dtype=np.float32)
-    for start, clip in sounds:
-        samples[start : start + len(clip.samples)] += clip.samples
-    # A phrase and a tone together stay below the limit as they are; only a sheet that piles more
-    # than that on one moment is turned down, as a whole, so that nothing is bent.
-    peak = float(np.abs(samples).max(initial=0.0))
-    if peak > PEAK:
-        samples *= np.float32(PEAK / peak * (1 - 1e-6))
-    samples.flags.writeable = False
-    return Soundtrack(samples)
+    levels = checked(levels)
+    said: list[Placed] = []
+    tones: list[Placed] = []
+    ticks: list[Placed] = []
+    for cue in sheet.cues:
+        start = round(cue.start_s * RATE)
+        if cue.tone is not None:
+            (ticks if cue.tone == TICK else tones).append((start, tone(cue.tone).samples))
+        elif cue.phrase is not None and cue.phrase.spoken in clips:
+            said.append((start, clips[cue.phrase.spoken].samples))
+    speech = list(_shared(said, 1.0))
+    sounds = [*speech, *_shared(tones, 1.0)]
+    if levels["ticks"]:
+        sounds += _shared(ticks, levels["ticks"] * PEAKS["ticks"] / TONE_PEAK)
+    sounds.sort(key=lambda sound: sound.start)
+    length = max([round(sheet.length_s * RATE), *(sound.end for sound in sounds)])
+    spoken = [(sound.start / RATE, sound.end / RATE) for sound in speech]
+    return Soundtrack(length, tuple(sounds), bed(sheet, spoken, levels, length / RATE))
 
 
-def _of(cue: Cue, clips: Mapping[str, Clip]) -> Clip | None:
-    if cue.tone is not None:
-        return tone(cue.tone)
-    return clips.get(cue.phrase.spoken) if cue.phrase is not None else None
+def _shared(placed: list[Placed], gain: float) -> Iterator[Sound]:
+    """Sounds of one kind, of which those that meet share the room that there is for one.
+
+    A sheet lays no phrase on another and seldom a tone on a tone; where it does, nothing may clip.
+    """
+    starts = sorted(start for start, _ in placed)
+    ends = sorted(start + len(samples) for start, samples in placed)
+    for start, samples in placed:
+        met = bisect_left(starts, start + len(samples)) - bisect_right(ends, start)
+        yield Sound(start, samples, gain / max(met, 1))

@@ -67,6 +67,9 @@ def _tones() -> Iterator[tuple[str, Samples]]:
     low, high = (_glide(hz, hz, 0.140, attack_s=0.006, decay_s=0.060) for hz in (523, 784))
     yield "start", np.concatenate([low, high])
     yield "end", np.concatenate([high, low])
+    # A knock on wood: two pitches that are no chord, gone before they are notes.
+    low, high = (_glide(hz, hz, 0.015, attack_s=0.001, decay_s=0.003) for hz in (1150, 2870))
+    yield "tick", low + np.float32(0.5) * high
 
 
 def make(folder: Path) -> None:

@@ -1,0 +1,102 @@
+"""What the bed is made of: a noise or a few harmonics that go round without a seam."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from coach.sound.clip import RATE, Samples
+
+Floats = npt.NDArray[np.float64]
+
+AIRFLOW_SIZE = 2**19
+"""Samples: 11 s, longer than an ear remembers a noise."""
+
+FLUTTER_SIZE = 2**18
+
+_HARMONICS = 2049  # their loops have 4096 samples, a hundred for a period of the highest one used
+
+
+def read(name: str, turns: Floats) -> Samples:
+    """A loop at places given in turns, between its samples by a straight line.
+
+    Its sounds lie so far below half the sample rate that what the line adds to them is 50 dB
+    weaker.
+
+    Args:
+        name: ``"airflow"``, ``"engine"``, ``"balance"`` or ``"flutter"``.
+        turns: shape (n,); whole turns change nothing.
+
+    Returns:
+        Shape (n, 2), or (n, 1) where both ears hear the same; never beyond plus and minus 1.
+    """
+    loop = _loop(name)
+    at = turns % 1.0 * (len(loop) - 1)
+    index = at.astype(np.intp)
+    share = (at - index).astype(np.float32)[:, None]
+    here = loop[index]
+    return here + (loop[index + 1] - here) * share
+
+
+@cache
+def _loop(name: str) -> Samples:
+    """A loop with its peak at 1 and its first sample again at its end, shape (n + 1, 1 or 2)."""
+    ears = np.array(list(_LOOPS[name]()))
+    ears /= np.abs(ears).max()
+    return np.ascontiguousarray(np.hstack([ears, ears[:, :1]]).T, dtype=np.float32)
+
+
+def _airflow() -> Iterator[Samples]:
+    """A noise for each ear with the most around 450 Hz."""
+    hz = np.fft.rfftfreq(AIRFLOW_SIZE, 1.0 / RATE) / 450.0
+    for ear in range(2):
+        yield _noise(hz / (1.0 + hz**2) ** 1.25, seed=ear)
+
+
+def _engine() -> Iterator[Samples]:
+    """One cycle: the firings, every fourth harmonic, and a little of what lies between them."""
+    order = np.arange(1, 41)
+    size = np.zeros(_HARMONICS)
+    size[order] = np.where(order % 4 == 0, 1.0, 0.15) / np.maximum(order, 4) ** 0.8
+    yield _noise(size, seed=2)
+
+
+def _balance() -> Iterator[Samples]:
+    """An octave with its fifth."""
+    size = np.zeros(_HARMONICS)
+    size[2:5] = 1.0, 0.4, 0.25
+    yield _noise(size, seed=3)
+
+
+def _flutter() -> Iterator[Samples]:
+    """A rattle: about 14 uneven knocks a second of noise from 150 to 500 Hz."""
+    hz = np.fft.rfftfreq(FLUTTER_SIZE, 1.0 / RATE)
+    noise = _noise(np.exp(-(np.log(np.maximum(hz, 1.0) / 270.0) ** 2) / 0.3), seed=4)
+    time = np.arange(RATE // 4) / RATE
+    knock = (1.0 - np.exp(-time / 0.003)) * np.exp(-time / 0.025)
+    random = np.random.default_rng(5)
+    strength = np.zeros(FLUTTER_SIZE, dtype=np.float32)
+    count = round(14.0 * FLUTTER_SIZE / RATE)
+    for start in (np.arange(count) + random.uniform(-0.3, 0.3, count)) / count * FLUTTER_SIZE:
+        at = (int(start) + np.arange(len(knock))) % FLUTTER_SIZE
+        strength[at] += random.uniform(0.6, 1.0) * knock
+    yield noise * strength
+
+
+def _noise(size: Floats, seed: int) -> Samples:
+    """Harmonics of these sizes, from the constant on, at random phases."""
+    # In single precision, twice as fast: the first sound waits for this.
+    turns = np.random.default_rng(seed).random(len(size), dtype=np.float32)
+    phases = np.exp(np.complex64(2j * np.pi) * turns)
+    return np.asarray(np.fft.irfft(size.astype(np.float32) * phases), dtype=np.float32)
+
+
+_LOOPS: Mapping[str, Callable[[], Iterator[Samples]]] = {
+    "airflow": _airflow,
+    "engine": _engine,
+    "balance": _balance,
+    "flutter": _flutter,
+}
