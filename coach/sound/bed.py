@@ -26,7 +26,7 @@ LEVELS: Mapping[str, float] = MappingProxyType(
 """The parts of the airplane that are heard, each at its full level."""
 
 PEAKS: Mapping[str, float] = MappingProxyType(
-    {"airflow": 0.055, "engine": 0.02, "balance": 0.015, "flutter": 0.02, "ticks": 0.04}
+    {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026, "ticks": 0.04}
 )
 """True peak of each part at its full level and its strongest; together 0.15 of full scale."""
 
