@@ -1,9 +1,10 @@
 """What is heard at a moment of the CPU's clock, worked out from what a device was handed and when.
 
-A device is handed one endless row of frames, silence included. Its clock ties that row to the time
-(frame 0 is heard at about ``origin``, frame n at ``origin + n / RATE``); marks tie the row to the
-soundtrack, a new one wherever the soundtrack pauses, goes on or jumps. Both stay true for the past,
-so a key pressed just before a pause is put where it belongs.
+Devices are handed one endless row of frames, silence included. Stretches tie that row to the time
+(frame n is heard at about ``origin + n / RATE``), a new one wherever a device fell behind or
+another one took over; marks tie the row to the soundtrack, a new one wherever the soundtrack
+pauses, goes on or jumps. Both stay true for the past, so a key pressed just before is put where it
+belongs.
 """
 
 from __future__ import annotations
@@ -11,66 +12,111 @@ from __future__ import annotations
 from coach.sound.clip import RATE
 
 _KEPT = 32
+_LEAST = 1e-6
+_LONGEST_BELIEVED_S = 1.0
+# Longer than any device's buffer: one that asks later than this has run dry, whatever it says.
+_BEHIND_S = 0.5
+
+
+def believed_delay_s(heard_at: float, asked_at: float, usual_s: float) -> float:
+    """How long after its request a device's frames are heard, in seconds.
+
+    Args:
+        heard_at: when the back end says its first frame will be heard, on its own clock.
+        asked_at: its own time of the request. Some back ends leave these at zero or equal, or count
+            one of them on another clock.
+        usual_s: what is taken where the two cannot be believed, counted on the CPU's clock.
+    """
+    delay_s = heard_at - asked_at
+    return delay_s if asked_at > 0.0 and 0.0 < delay_s <= _LONGEST_BELIEVED_S else usual_s
 
 
 class Clock:
     """Written by the device's callback, read by everybody else; neither ever waits.
 
     Attributes:
-        frames: how many the device has been handed so far.
-        ticks: how many times it has asked.
+        frames: how many the devices have been handed so far.
+        ticks: how many times they have asked.
     """
 
     def __init__(self) -> None:
         self.frames = 0
         self.ticks = 0
-        self._origins = [0.0] * _KEPT
-        self._known = 0
+        self._stretches = [_Stretch(0)]
         self._marks: list[tuple[float, int, bool]] = [(0.0, 0, False)]
 
-    def mark(self, position: int, playing: bool) -> None:
-        """From the next frame on, the soundtrack plays from ``position``, or stands there."""
-        self._marks.append((self.frames, position, playing))
+    def mark(self, position: int, playing: bool, ahead: int = 0) -> None:
+        """``ahead`` frames on, the soundtrack plays from ``position``, or stands there."""
+        self._marks.append((self.frames + ahead, position, playing))
 
     def tick(self, count: int, heard_at: float) -> None:
         """The device takes ``count`` frames, the first of which it says will be heard then."""
-        self._origins[self._known % _KEPT] = heard_at - self.frames / RATE
-        self._known += 1
+        self._stretches[-1].learn(heard_at - self.frames / RATE)
         self.frames += count
         self.ticks += 1
 
-    def forget(self) -> None:
-        """The device fell behind: what it said so far about the time no longer holds."""
-        self._known = 0
+    def begin(self) -> None:
+        """Another device takes over, or this one fell behind: what was known of it ends here."""
+        self._stretches.append(_Stretch(self.frames))
 
-    def due(self) -> float | None:
-        """When the next frame will be heard; None before the first tick."""
-        origin = self._origin()
-        return None if origin is None else origin + self.frames / RATE
+    def is_behind(self, heard_at: float) -> bool:
+        """Whether a device that will be heard only then must have run dry."""
+        origin = self._stretches[-1].origin()
+        return origin is not None and heard_at - self.frames / RATE - origin > _BEHIND_S
 
     def position_s(self, at: float) -> float:
-        """Seconds on the soundtrack heard at perf_counter time ``at``; 0 before the first sound."""
-        origin = self._origin()
-        if origin is None:
-            return self._marks[-1][1] / RATE
-        return self._position((at - origin) * RATE) / RATE
+        """Seconds on the soundtrack heard at perf_counter time ``at``; 0 before the first sound.
 
-    def stop(self, at: float) -> None:
-        """What is heard at ``at`` is the last that is heard."""
-        origin = self._origin()
-        if origin is not None:
-            frame = (at - origin) * RATE
-            here = round(self._position(frame))
-            marks = [mark for mark in self._marks if mark[0] <= frame] or self._marks[:1]
-            self._marks = [*marks, (frame, here, False)]
+        What no device was handed cannot be heard: the position waits for it.
+        """
+        return self._position(self._frame(at)) / RATE
+
+    def stop(self, at: float) -> int:
+        """What is heard at ``at`` is the last that is heard; its place in frames is returned.
+
+        No device may be asking meanwhile.
+        """
+        frame = self._frame(at)
+        here = round(self._position(frame))
+        heard = [mark for mark in self._marks if mark[0] <= frame]
+        self._marks = [*heard, (frame, here, False)]
+        return here
+
+    def move(self, position: int) -> None:
+        """After :meth:`stop`, stand at ``position`` instead."""
+        self._marks.append((self._marks[-1][0], position, False))
+
+    def _frame(self, at: float) -> float:
+        """The frame heard then, 0 before the first one."""
+        end: float = self.frames
+        for stretch in reversed(self._stretches):
+            origin = stretch.origin()
+            if origin is not None:
+                frame = (at - origin) * RATE
+                if frame >= stretch.first:
+                    return min(frame, end)
+            end = stretch.first - _LEAST
+        return 0.0
 
     def _position(self, frame: float) -> float:
-        for start, position, playing in reversed(self._marks):
-            if start <= frame:
-                return position + (frame - start if playing else 0)
-        return self._marks[0][1]
+        start, position, playing = next(m for m in reversed(self._marks) if m[0] <= frame)
+        return position + (frame - start if playing else 0)
 
-    def _origin(self) -> float | None:
+
+class _Stretch:
+    """Frames from ``first`` on that one device takes at its own steady rate."""
+
+    def __init__(self, first: int) -> None:
+        self.first = first
+        self._origins = [0.0] * _KEPT
+        self._known = 0
+
+    def learn(self, origin: float) -> None:
+        self._origins[self._known % _KEPT] = origin
+        self._known += 1
+
+    def origin(self) -> float | None:
+        """When frame 0 would have been heard; None before the first request."""
         known = min(self._known, _KEPT)
         # A callback may be late, which makes its estimate late; it is never early. So the truth
         # lies low among the last ones, and just above the lowest where the device's own figure

@@ -3,27 +3,39 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from importlib import import_module
 from types import ModuleType
 
 from coach.problems import Problem, nearest
-from coach.sound.backends import silent
+from coach.sound.backends import Device, Fill, Output, silent
+from coach.sound.feed import Source
 from coach.sound.player import Player
-from coach.sound.soundtrack import Soundtrack
 
 SILENT = "silent"
+NAMED_AWAY_S = 10.0
+"""How long a device that was asked for by name is waited for before the usual one stands in."""
+
 _NO_DEVICE = "No sound device: captions only; connect headphones and start again."
 
 
-def outputs() -> list[str]:
-    """The names of the sound devices; ``"silent"`` is always a choice beside them."""
+def outputs() -> list[Output]:
+    """Where sound can go, the preferred ways first; ``"silent"`` is always the last."""
+    found: dict[str, Output] = {}
     for backend in _backends():
-        if found := backend.names():
-            return list(found)
-    return []
+        for output in backend.outputs():
+            found.setdefault(output.name, output)
+    usual = next((output.name for output in found.values() if output.usual), SILENT)
+    return [
+        *(
+            Output(output.name, output.backend, output.name == usual, output.latency_s)
+            for output in found.values()
+        ),
+        Output(SILENT, "captions only", usual == SILENT, None),
+    ]
 
 
-def open_player(soundtrack: Soundtrack, output: str | None = None) -> Player:
+def open_player(soundtrack: Source, output: str | None = None) -> Player:
     """A player ready to start.
 
     Args:
@@ -35,36 +47,53 @@ def open_player(soundtrack: Soundtrack, output: str | None = None) -> Player:
     Raises:
         Problem: there is no such device, or it cannot be opened.
     """
-    player = Player(soundtrack)
     wanted = output or os.environ.get("COACH_OUTPUT") or None
+    player = Player(soundtrack, partial(_find_again, wanted))
     if wanted == SILENT:
         player.attach(silent.open_device(player.fill))
-        return player
-    if wanted is not None:
-        _attach_named(player, wanted)
-        return player
-    for backend in _backends():
-        try:
-            player.attach(backend.open_device(player.fill, None))
-            return player
-        except backend.Refused:
-            continue
-    player.note = _NO_DEVICE
-    player.attach(silent.open_device(player.fill))
+    elif wanted is not None:
+        player.attach(_named(wanted, player.fill))
+    elif device := _usual(player.fill):
+        player.attach(device)
+    else:
+        player.note = _NO_DEVICE
+        player.attach(silent.open_device(player.fill))
     return player
 
 
-def _attach_named(player: Player, name: str) -> None:
+def _usual(fill: Fill) -> Device | None:
     for backend in _backends():
-        if name in backend.names():
+        try:
+            device: Device = backend.open_device(fill, None)
+            return device
+        except backend.Refused:
+            continue
+    return None
+
+
+def _named(name: str, fill: Fill) -> Device:
+    for backend in _backends():
+        if name in [output.name for output in backend.outputs()]:
             try:
-                player.attach(backend.open_device(player.fill, name))
-                return
+                device: Device = backend.open_device(fill, name)
+                return device
             except backend.Refused as error:
                 raise Problem(
-                    f"The sound device {name} cannot be opened ({error}){nearest('', outputs())}"
+                    f"The sound device {name} cannot be opened ({error})"
+                    f"{nearest('', [output.name for output in outputs()])}"
                 ) from error
-    raise Problem(f"There is no sound device called {name}{nearest(name, [*outputs(), SILENT])}")
+    known = [output.name for output in outputs()]
+    raise Problem(f"There is no sound device called {name}{nearest(name, known)}")
+
+
+def _find_again(wanted: str | None, fill: Fill, missed_s: float) -> Device | None:
+    if wanted is not None:
+        try:
+            return _named(wanted, fill)
+        except Problem:
+            if missed_s < NAMED_AWAY_S:
+                return None
+    return _usual(fill)
 
 
 def _backends() -> list[ModuleType]:

@@ -2,91 +2,125 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from types import TracebackType
-from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from coach.sound.backends import silent
+from coach.sound.backends import Device, Fill, silent
+from coach.sound.clip import RATE
 from coach.sound.clock import Clock
-from coach.sound.soundtrack import Soundtrack
+from coach.sound.feed import Feed, Source
 
-_PATIENCE_S = 3.0
-_LOST = "The sound device is gone: captions only; connect it and start again."
+GO_BACK_S = 0.5
+"""How much is heard again after the sound was lost, so that no word is cut in two."""
 
+_POLL_S = 0.05
+_SEARCH_S = 1.0
+_LEAVE_S = 5.0
+# 3 s, since some devices hesitate at first; in polls, because a program that was halted by the
+# student has not lost its device.
+_PATIENCE_POLLS = 60
+_GONE = "The sound device is gone: paused; connect it or another one, or go on without sound."
+_SILENT = "Going on without sound: captions only until a sound device is back."
 
-class Device(Protocol):
-    """An open output; a module in ``backends/`` makes one."""
-
-    def start(self) -> None:
-        """Begin to ask the player for frames."""
-
-    def close(self) -> None:
-        """Fall silent at once and let the device go."""
-
-    @property
-    def alive(self) -> bool:
-        """Whether the device still asks for frames, as far as it knows."""
+Find = Callable[[Fill, float], "Device | None"]
+"""Opens the device to go on with, given for how many seconds it has been missed; None: none yet."""
 
 
 class Player:
     """One soundtrack on its way to the ear.
 
+    A device that disappears pauses the run where it was last heard. It is looked for about once a
+    second, and when a device is back the run goes on from :data:`GO_BACK_S` before that place. Who
+    resumes meanwhile goes on without sound from the very place, and a device that comes back then
+    takes over without going back.
+
     Attributes:
         note: one sentence the student should read, or None.
-        lost: the device vanished; the position goes on by the CPU's clock.
-        underruns: how often the device ran out of samples.
+        lost: the device is gone, and no other has taken its place.
+        underruns: how often frames were not there in time.
     """
 
-    def __init__(self, soundtrack: Soundtrack, note: str | None = None) -> None:
+    def __init__(self, soundtrack: Source, find: Find, note: str | None = None) -> None:
         self.note = note
         self.lost = False
         self.underruns = 0
         self.clock = Clock()
-        self._column = soundtrack.samples[:, np.newaxis]
-        self._length_s = soundtrack.length_s
+        self._length_s = soundtrack.length / RATE
+        self._feed = Feed(soundtrack)
+        self._find = find
+        self._device: Device | None = None
+        self._name = ""
+        # The callback's own: it takes orders, and nobody else touches the rest.
+        self._orders: deque[tuple[bool, int | None]] = deque()
         self._next = 0
         self._playing = False
-        self._orders: deque[tuple[bool, int | None]] = deque()
-        self._device: Device | None = None
-        self._running = False
-        self._seen = (0, 0.0)
+        self._dry = False
+        self._asked_at = time.perf_counter()
+        # Between the student's thread and the one that watches the device.
+        self._lock = threading.Lock()
+        self._wanted = False
+        self._here = 0
+        self._ended = threading.Event()
+        self._watcher = threading.Thread(target=self._watch, daemon=True)
 
     def attach(self, device: Device) -> None:
         """Use this device from now on."""
         self._device = device
+        self._name = device.name
 
     def start(self) -> None:
         """Play from the beginning."""
         assert self._device is not None
-        self._running = True
-        self._seen = (0, time.perf_counter())
+        self._wanted = True
         self._orders.append((True, 0))
+        self._feed.start()
         self._device.start()
+        self._watcher.start()
 
     def pause(self) -> None:
         """Fall silent; what is already on its way to the ear is still heard."""
-        self._orders.append((False, None))
+        with self._lock:
+            self._wanted = False
+            self._orders.append((False, None))
 
     def resume(self) -> None:
-        """Go on where :meth:`pause` stopped."""
-        self._orders.append((True, None))
+        """Go on where the run stands; without sound, if its device is gone."""
+        with self._lock:
+            self._wanted = True
+            if self._missing:
+                self.note = _SILENT
+                self._take_over(silent.open_device(self.fill), self._here)
+            else:
+                self._orders.append((True, None))
 
     def restart(self) -> None:
-        """Play from the beginning again."""
-        self._orders.append((True, 0))
+        """Play from the beginning again, as soon as there is a device."""
+        with self._lock:
+            self._wanted = True
+            if self._missing:
+                self._here = 0
+                self.clock.move(0)
+            else:
+                self._orders.append((True, 0))
 
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
-        if self._running:
-            self._running = False
-            self.clock.stop(time.perf_counter())
-        if self._device is not None:
-            self._device.close()
-            self._device = None
+        with self._lock:
+            at = time.perf_counter()
+            self._ended.set()
+            if self._device is not None:
+                self._device.close()
+                self._device = None
+                self.clock.stop(at)
+        if self._watcher.is_alive():
+            self._watcher.join(_LEAVE_S)
+        self._feed.close()
 
     def position_s(self, at: float | None = None) -> float:
         """Seconds on the soundtrack that are being heard, the device's delay taken off.
@@ -94,8 +128,14 @@ class Player:
         Args:
             at: a ``time.perf_counter()`` time, now or a little in the past; None is now.
         """
-        self._watch()
+        if self._feed.failure is not None:
+            raise self._feed.failure
         return min(self.clock.position_s(time.perf_counter() if at is None else at), self._length_s)
+
+    @property
+    def paused(self) -> bool:
+        """Whether the run stands: the student paused it, or its device is gone."""
+        return not self._wanted or self._missing
 
     @property
     def finished(self) -> bool:
@@ -105,28 +145,101 @@ class Player:
     def fill(
         self, out: npt.NDArray[np.float32], delay_s: float, *, fell_behind: bool = False
     ) -> None:
-        """Hand the device its next frames. Called on the device's own thread, so it only copies.
+        """Hand the device its next frames; see :class:`coach.sound.backends.Fill`.
 
-        Args:
-            out: frames by channels, overwritten.
-            delay_s: seconds from now until the first of them is heard.
-            fell_behind: the device ran out of frames before it asked.
+        Runs on the device's own thread: it copies, and neither waits nor asks for memory. Frames
+        that are not ready are silent, and the position stands for as long.
         """
-        now = time.perf_counter()
-        if fell_behind:
-            self.underruns += 1
-            self.clock.forget()
+        self._asked_at = time.perf_counter()
+        heard_at = self._asked_at + delay_s
+        if fell_behind or self.clock.is_behind(heard_at):
+            self.underruns += self._playing
+            self.clock.begin()
         while self._orders:
             self._playing, jump = self._orders.popleft()
-            if jump is not None:
-                self._next = jump
+            self._next = self._next if jump is None else jump
+            self._dry = False
             self.clock.mark(self._next, self._playing)
-        self.clock.tick(len(out), now + delay_s)
-        count = max(0, min(len(out), len(self._column) - self._next)) if self._playing else 0
-        out[:count] = self._column[self._next : self._next + count]
-        out[count:] = 0
         if self._playing:
-            self._next += len(out)
+            self._play(out)
+        else:
+            out[:] = 0.0
+        self.clock.tick(len(out), heard_at)
+
+    def _play(self, out: npt.NDArray[np.float32]) -> None:
+        ready = self._feed.take(self._next, out)
+        if self._dry and ready:
+            self._dry = False
+            self.clock.mark(self._next, True)
+        self._next += ready
+        if ready < len(out) and not self._dry:
+            self._dry = True
+            self.underruns += 1
+            self.clock.mark(self._next, False, ahead=ready)
+
+    @property
+    def _missing(self) -> bool:
+        return self.lost and self._device is None
+
+    @property
+    def _alive(self) -> bool:
+        device = self._device
+        return device is not None and device.alive
+
+    def _watch(self) -> None:
+        """Notice that the device is gone, and look for one to go on with."""
+        seen, polls, missed_at, searched_at = 0, 0, 0.0, 0.0
+        while not self._ended.wait(_POLL_S):
+            now = time.perf_counter()
+            if self.lost:
+                if now - searched_at >= _SEARCH_S:
+                    device = self._find(self.fill, now - missed_at)
+                    if device is not None:
+                        self._come_back(device)
+                    seen, polls, searched_at = self.clock.ticks, 0, time.perf_counter()
+            elif self.clock.ticks != seen:
+                seen, polls = self.clock.ticks, 0
+            elif not self._alive or polls >= _PATIENCE_POLLS:
+                self._lose()
+                missed_at, searched_at = now, 0.0
+            polls += 1
+
+    def _lose(self) -> None:
+        with self._lock:
+            if self._device is None:
+                return
+            self._device.close()
+            self._device = None
+            # It may have died any time after it asked last; what is heard twice is not lost.
+            self._here = self.clock.stop(self._asked_at)
+            self.lost = True
+            self.note = _GONE
+
+    def _come_back(self, device: Device) -> None:
+        with self._lock:
+            if self._ended.is_set():
+                device.close()
+                return
+            if self._device is None:
+                here = max(0, self._here - round(GO_BACK_S * RATE))
+            else:
+                at = time.perf_counter()
+                self._device.close()
+                here = self.clock.stop(at)
+            self.lost = False
+            back = f"Sound is back on {device.name}"
+            if device.name != self._name:
+                back = f"{self._name} stayed away; sound is on {device.name} now"
+            self.note = f"{back}{': going on' if self._wanted else ''}."
+            self._name = device.name
+            self._take_over(device, here)
+
+    def _take_over(self, device: Device, here: int) -> None:
+        self.clock.begin()
+        self._orders.clear()
+        self._orders.append((self._wanted, here))
+        self._device = device
+        device.start()
 
     def __enter__(self) -> Player:
         return self
@@ -138,17 +251,3 @@ class Player:
         trace: TracebackType | None,
     ) -> None:
         self.stop()
-
-    def _watch(self) -> None:
-        """Go on without a device when it no longer asks for frames."""
-        if not self._running or self.lost or self._device is None:
-            return
-        now = time.perf_counter()
-        if self.clock.ticks != self._seen[0]:
-            self._seen = (self.clock.ticks, now)
-        if self._device.alive and now - self._seen[1] < _PATIENCE_S:
-            return
-        self.lost, self.note = True, _LOST
-        gone, self._device = self._device, silent.open_device(self.fill, due=self.clock.due())
-        gone.close()
-        self._device.start()

@@ -19,6 +19,7 @@ import numpy.typing as npt
 RATE = 48_000
 _PROGRAMS = ("pulseaudio", "parec", "pactl")
 _SINK = "rehearsal_room"
+_FORMAT = (f"rate={RATE}", "channels=2")
 _ALSA = """</usr/share/alsa/alsa.conf>
 pcm.!default { type pulse }
 ctl.!default { type pulse }
@@ -46,21 +47,24 @@ class NullSink:
     Attributes:
         environment: a whole environment for a child process that is to play into it. PortAudio
             reaches it as ALSA's default device, miniaudio through the server itself.
+        server: the running server.
+        folder: where its socket is.
     """
 
     environment: dict[str, str]
     server: subprocess.Popen[bytes]
+    folder: Path
     _recorder: subprocess.Popen[bytes] | None = None
     _reader: threading.Thread | None = None
     _chunks: list[bytes] = field(default_factory=list)
     _arrivals: list[tuple[int, float]] = field(default_factory=list)
 
-    def start_recording(self) -> None:
+    def start_recording(self, name: str = _SINK) -> None:
         """Record from now on; returns once the first samples have arrived."""
         self._chunks, self._arrivals = [], []
         self._recorder = subprocess.Popen(
             [
-                "parec", f"--device={_SINK}.monitor", "--format=float32le", "--channels=1",
+                "parec", f"--device={name}.monitor", "--format=float32le", "--channels=1",
                 f"--rate={RATE}", "--latency-msec=5", "--raw",
             ],
             env=self.environment,
@@ -88,12 +92,27 @@ class NullSink:
         arrivals = [a for a in self._arrivals if a[0] > RATE] or self._arrivals
         return Recording(samples, min(when - count / RATE for count, when in arrivals))
 
+    def take_away(self) -> None:
+        """Unload the null sink: what is playing loses its device, and there is no other."""
+        self._pactl("unload-module", "module-null-sink")
+
+    def give(self, name: str = _SINK) -> None:
+        """Load a null sink."""
+        self._pactl("load-module", "module-null-sink", f"sink_name={name}", *_FORMAT)
+
+    def start_server(self) -> None:
+        """Start the server anew after :meth:`close`."""
+        self.server = _serve(self.folder, self.environment)
+
     def close(self) -> None:
         """End the recorder, if it runs, and the server: what is playing loses its device."""
         for process in (self._recorder, self.server):
             if process is not None and process.poll() is None:
                 process.kill()
                 process.wait(10)
+
+    def _pactl(self, *words: str) -> None:
+        subprocess.run(["pactl", *words], env=self.environment, check=True, capture_output=True)
 
     def _read(self) -> None:
         assert self._recorder is not None and self._recorder.stdout is not None
@@ -128,26 +147,32 @@ def private_server() -> Iterator[NullSink]:
             PULSE_SERVER=f"unix:{folder / 'socket'}",
             ALSA_CONFIG_PATH=str(folder / "alsa.conf"),
         )
-        server = subprocess.Popen(
-            [
-                "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
-                "--disable-shm=yes", "--log-target=stderr",
-                "-L", f"module-native-protocol-unix socket={folder / 'socket'} auth-anonymous=1",
-                "-L", f"module-null-sink sink_name={_SINK} rate={RATE} channels=2",
-            ],
-            env=environment,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        sink = NullSink(environment, server)
+        sink = NullSink(environment, _serve(folder, environment), folder)
         try:
-            deadline = time.monotonic() + 10
-            while subprocess.run(
-                ["pactl", "info"], env=environment, capture_output=True
-            ).returncode:
-                assert server.poll() is None, "the private sound server ended at once"
-                assert time.monotonic() < deadline, "the private sound server does not answer"
-                time.sleep(0.05)
             yield sink
         finally:
             sink.close()
+
+
+def _serve(folder: Path, environment: dict[str, str]) -> subprocess.Popen[bytes]:
+    """A running server that answers."""
+    socket = folder / "socket"
+    socket.unlink(missing_ok=True)
+    server = subprocess.Popen(
+        [
+            "pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
+            "--disable-shm=yes", "--log-target=stderr",
+            "-L", f"module-native-protocol-unix socket={socket} auth-anonymous=1",
+            "-L", " ".join(["module-null-sink", f"sink_name={_SINK}", *_FORMAT]),
+        ],
+        env=environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    deadline = time.monotonic() + 10
+    while subprocess.run(["pactl", "info"], env=environment, capture_output=True).returncode:
+        if server.poll() is not None or time.monotonic() > deadline:
+            server.kill()
+            raise AssertionError("the private sound server does not answer")
+        time.sleep(0.05)
+    return server

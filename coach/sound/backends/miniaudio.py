@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from collections.abc import Generator
 from contextlib import suppress
 from typing import Any
 
 import miniaudio  # type: ignore[import-untyped]
 import numpy as np
 
+from coach.sound.backends import Fill, Output
 from coach.sound.backends.quiet import quiet
 from coach.sound.clip import RATE
 
@@ -25,9 +26,10 @@ _REAL = [backend for backend in miniaudio.Backend if backend is not miniaudio.Ba
 
 
 class MiniaudioDevice:
-    """A miniaudio playback device. See :class:`coach.sound.player.Device`."""
+    """A miniaudio playback device. See :class:`coach.sound.backends.Device`."""
 
-    def __init__(self, fill: Callable[..., None], name: str | None) -> None:
+    def __init__(self, fill: Fill, name: str | None) -> None:
+        self.name = name or "the usual output"
         with quiet():
             self._device = miniaudio.PlaybackDevice(
                 miniaudio.SampleFormat.FLOAT32,
@@ -43,7 +45,7 @@ class MiniaudioDevice:
 
     @property
     def alive(self) -> bool:
-        """Whether the device still runs."""
+        """Whether the device still runs; one that is taken away only stops to ask."""
         return bool(self._device.running)
 
     def start(self) -> None:
@@ -70,7 +72,7 @@ class MiniaudioDevice:
             count = yield out
 
 
-def open_device(fill: Callable[..., None], name: str | None) -> MiniaudioDevice:
+def open_device(fill: Fill, name: str | None) -> MiniaudioDevice:
     """Open an output by name, or the usual one.
 
     Raises:
@@ -79,9 +81,10 @@ def open_device(fill: Callable[..., None], name: str | None) -> MiniaudioDevice:
     return MiniaudioDevice(fill, name)
 
 
-def names() -> list[str]:
-    """The outputs miniaudio finds."""
-    return list(_devices())
+def outputs() -> list[Output]:
+    """The outputs miniaudio finds. It does not tell which of several is the usual one."""
+    found = _devices()
+    return [Output(name, "miniaudio", len(found) == 1, None) for name in found]
 
 
 def _devices() -> dict[str, Any]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import threading
+import time
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from coach.sound.backends import Fill, Output
 from coach.sound.backends.quiet import hush, quiet, unhush
 from coach.sound.clip import RATE
+from coach.sound.clock import believed_delay_s
 
 with quiet():
     import sounddevice
@@ -18,16 +21,27 @@ Refused = sounddevice.PortAudioError
 
 # Long enough never to run dry; it costs nothing, because the delay is known and taken off.
 _LATENCY_S = 0.1
-_LONGEST_BELIEVED_S = 1.0
+# PortAudio lists the devices when it is initialised, and never again.
+_STALE_S = 0.5
+
+_lock = threading.Lock()
+_open_streams = 0
+_listed_at = time.perf_counter()
 
 
 class PortAudioDevice:
-    """A PortAudio output stream. See :class:`coach.sound.player.Device`."""
+    """A PortAudio output stream. See :class:`coach.sound.backends.Device`."""
 
-    def __init__(self, fill: Callable[..., None], name: str | None) -> None:
-        number = None if name is None else _devices()[name]
-        with quiet():
+    def __init__(self, fill: Fill, name: str | None) -> None:
+        global _open_streams
+        self._fill = fill
+        self._started = False
+        self._alive = True
+        with _lock, quiet():
+            _list_anew()
+            number = None if name is None else _number(name)
             device = sounddevice.query_devices(number, "output")
+            self.name = str(device["name"])
             self._stream = sounddevice.OutputStream(
                 samplerate=RATE,
                 device=number,
@@ -37,10 +51,8 @@ class PortAudioDevice:
                 callback=self._callback,
                 finished_callback=self._ended,
             )
-        self._fill = fill
-        self._started = False
-        self._alive = True
-        self._latency_s = float(self._stream.latency)
+            _open_streams += 1
+        self._latency_s = float(self._stream.latency) or _LATENCY_S
 
     @property
     def alive(self) -> bool:
@@ -65,7 +77,11 @@ class PortAudioDevice:
 
     def close(self) -> None:
         """Drop what is buffered and close."""
-        self._stream.close(ignore_errors=True)
+        global _open_streams
+        with _lock:
+            if not self._stream.closed:
+                self._stream.close(ignore_errors=True)
+                _open_streams -= 1
         if self._started:
             self._started = False
             unhush()
@@ -76,14 +92,11 @@ class PortAudioDevice:
     def _callback(
         self, out: npt.NDArray[np.float32], _count: int, moment: Any, status: Any
     ) -> None:
-        # Some back ends leave these times zero, or count them on a clock of their own.
-        delay_s = moment.outputBufferDacTime - moment.currentTime
-        if not (moment.currentTime > 0 and 0 <= delay_s <= _LONGEST_BELIEVED_S):
-            delay_s = self._latency_s
+        delay_s = believed_delay_s(moment.outputBufferDacTime, moment.currentTime, self._latency_s)
         self._fill(out, delay_s, fell_behind=bool(status.output_underflow))
 
 
-def open_device(fill: Callable[..., None], name: str | None) -> PortAudioDevice:
+def open_device(fill: Fill, name: str | None) -> PortAudioDevice:
     """Open an output by name, or the usual one.
 
     Raises:
@@ -92,16 +105,38 @@ def open_device(fill: Callable[..., None], name: str | None) -> PortAudioDevice:
     return PortAudioDevice(fill, name)
 
 
-def names() -> list[str]:
+def outputs() -> list[Output]:
     """The outputs of the usual sound system, as PortAudio calls them."""
-    return list(_devices())
+    with _lock, quiet():
+        _list_anew()
+        try:
+            usual = sounddevice.query_devices(kind="output")["name"]
+        except Refused:
+            return []
+        return [
+            Output(name, "PortAudio", name == usual, about["default_high_output_latency"])
+            for name, about in _devices().items()
+        ]
 
 
-def _devices() -> dict[str, int]:
+def _list_anew() -> None:
+    """Have PortAudio list the devices that are there now; it cannot while a stream is open."""
+    global _listed_at
+    if not _open_streams and time.perf_counter() - _listed_at > _STALE_S:
+        sounddevice._terminate()
+        sounddevice._initialize()
+        _listed_at = time.perf_counter()
+
+
+def _devices() -> dict[str, dict[str, Any]]:
     # One machine can have several sound systems that all list the same loudspeakers.
-    try:
-        usual = sounddevice.query_hostapis(sounddevice.default.hostapi)["devices"]
-    except sounddevice.PortAudioError:
-        return {}
-    found = ((sounddevice.query_devices(number), number) for number in usual)
-    return {about["name"]: number for about, number in found if about["max_output_channels"]}
+    usual = sounddevice.query_hostapis(sounddevice.default.hostapi)["devices"]
+    found = [sounddevice.query_devices(number) for number in usual]
+    return {about["name"]: about for about in found if about["max_output_channels"]}
+
+
+def _number(name: str) -> int:
+    about = _devices().get(name)
+    if about is None:
+        raise Refused(f"there is no {name}")
+    return int(about["index"])

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
 
 import numpy as np
 
+from coach.sound.backends import Fill
 from coach.sound.clip import RATE
 
 _BLOCK = RATE // 50
@@ -15,18 +15,15 @@ _AHEAD_S = 0.02
 
 
 class SilentDevice:
-    """A clock that plays nothing. See :class:`coach.sound.player.Device`."""
+    """A clock that plays nothing. See :class:`coach.sound.backends.Device`."""
 
-    def __init__(self, fill: Callable[..., None], due: float | None) -> None:
+    name = "silent"
+    alive = True  # it cannot be unplugged
+
+    def __init__(self, fill: Fill) -> None:
         self._fill = fill
-        self._due = due
         self._ended = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
-
-    @property
-    def alive(self) -> bool:
-        """It cannot be unplugged."""
-        return True
 
     def start(self) -> None:
         """Begin to ask for frames."""
@@ -35,10 +32,12 @@ class SilentDevice:
     def close(self) -> None:
         """End the thread."""
         self._ended.set()
+        if self._thread.is_alive():
+            self._thread.join()
 
     def _run(self) -> None:
         scratch = np.zeros((_BLOCK, 1), dtype=np.float32)
-        begun, blocks = (time.perf_counter() if self._due is None else self._due), 0
+        begun, blocks = time.perf_counter(), 0
         while True:
             due = begun + blocks * _BLOCK / RATE
             if self._ended.wait(max(0.0, due - _AHEAD_S - time.perf_counter())):
@@ -47,6 +46,6 @@ class SilentDevice:
             blocks += 1
 
 
-def open_device(fill: Callable[..., None], due: float | None = None) -> SilentDevice:
-    """A clock whose next frame is due at perf_counter time ``due``, or at its start."""
-    return SilentDevice(fill, due)
+def open_device(fill: Fill) -> SilentDevice:
+    """A clock whose first frame is due at its start."""
+    return SilentDevice(fill)
