@@ -202,7 +202,7 @@ def _soft(share: Floats) -> Floats:
 
 
 def _fade(sheet: CueSheet, time: Floats, length_s: float) -> Floats:
-    """In with the count-in, out after the last moment."""
+    """In with the count-in, out after the course or with the end of the soundtrack."""
     start = max(0.0, sheet.flight_start_s - _FADE_IN_S)
     end = min(float(sheet.course.time_s[-1]) + _FADE_OUT_S, length_s - _KNOT_S)
     return _soft(np.minimum((time - start) / _FADE_IN_S, (end - time) / _FADE_OUT_S))

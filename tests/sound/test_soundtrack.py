@@ -16,11 +16,12 @@ from coach.callouts.cuesheet import Cue
 from coach.problems import Problem
 from coach.shelf import shipped
 from coach.sound.clip import RATE, Clip, Samples
+from coach.sound.picture import TICKS, TONES, draw
 from coach.sound.soundtrack import PEAK, Soundtrack, mix
 from coach.sound.tones import make, tone
 from tests.sound.sheets import SILENT, course, said, sheet_of
 
-TONES = ("checkpoint", "start", "end", "tick")
+NAMES = ("checkpoint", "start", "end", "tick")
 LOUD = Clip(np.tile(np.array([0.5, -0.5], dtype=np.float32), RATE // 2))
 """A second as loud as a phrase may be."""
 
@@ -82,7 +83,7 @@ def test_before_it_and_after_it_there_is_silence(busy: Soundtrack) -> None:
     np.testing.assert_array_equal(around[RATE:-RATE], whole(busy))
 
 
-@given(starts=st.lists(st.floats(0, 0.2), min_size=1, max_size=30), name=st.sampled_from(TONES[:3]))
+@given(starts=st.lists(st.floats(0, 0.2), min_size=1, max_size=30), name=st.sampled_from(NAMES[:3]))
 def test_no_pile_of_cues_ever_clips(starts: list[float], name: str) -> None:
     cues = [Cue(s, 0.1, tone=name) for s in starts]
     track = mix(sheet_of(said(0.0), said(0.3), *cues), {"x": LOUD}, SILENT)
@@ -128,8 +129,8 @@ def test_forty_minutes_are_rendered_within_20_megabytes() -> None:
 
 def test_the_shipped_tones_are_the_ones_the_project_makes(tmp_path: Path) -> None:
     make(tmp_path)
-    assert {path.stem for path in shipped("audio_cues").glob("*.wav")} == set(TONES)
-    for name in TONES:
+    assert {path.stem for path in shipped("audio_cues").glob("*.wav")} == set(NAMES)
+    for name in NAMES:
         made, _ = soundfile.read(tmp_path / f"{name}.wav", dtype="int16")
         kept, rate = soundfile.read(shipped("audio_cues") / f"{name}.wav", dtype="int16")
         assert rate == RATE and kept.ndim == 1
@@ -158,3 +159,17 @@ def test_a_tone_that_is_no_sound_is_named(own_folder: Path) -> None:
     (own_folder / "audio_cues" / "start.wav").write_text("la la la")
     with pytest.raises(Problem, match=r"start\.wav cannot be read as a WAV file"):
         tone("start")
+
+
+def test_the_picture_has_every_caption_and_a_mark_for_every_tone(tmp_path: Path) -> None:
+    cues = [said(5.0, spoken="bank thirty"), said(7.0, spoken="speed sixty")]
+    for name in ("start", "checkpoint", "tick"):
+        sheet = sheet_of(*cues, Cue(8.0, 0.1, tone=name))
+        draw(mix(sheet, {}), sheet, tmp_path / f"{name}.svg")
+    drawn = {path.stem: path.read_text("utf-8") for path in tmp_path.glob("*.svg")}
+    assert all("Bank thirty" in one and "Speed sixty" in one for one in drawn.values())
+    # The legend has one line of each colour; the mark is a second one.
+    assert drawn["start"].count(TONES) == drawn["checkpoint"].count(TONES) == 2
+    assert drawn["tick"].count(TICKS) == 2 and drawn["tick"].count(TONES) == 1
+    with pytest.raises(Problem, match=r"must end in \.png or \.svg"):
+        draw(mix(sheet, {}), sheet, tmp_path / "picture.jpg")
