@@ -1,16 +1,27 @@
 """Choosing which phrasing of each callout is said, and when.
 
-Phrases never overlap and keep a breath between them. Among all choices that respect this, the best
-is found exactly: first as many callouts as possible, the more important kinds first (safety, then
-checkpoints, then control inputs, then numbers); then the longest phrasings; then the least shift
-from where each belongs. Callouts are said in the order of their moments, so the search is a walk
-along them that keeps, for each time the voice could fall silent, the best value so far.
+Callouts are said in the order they come in, never over each other, with a breath between them; a
+question keeps the silence for its answer. Among all choices that respect this, with starts tried
+every quarter of a second around where each belongs, one of the greatest value is found:
+
+1. as many safety callouts as possible; among those choices as many checkpoints as possible, then
+   questions, then control inputs, then numbers;
+2. among those the longest phrasings: the least sum of steps down from each one's longest; those of
+   questions come last, because a number that was asked for is to be given;
+3. among those the least sum of shifts from where each phrasing belongs.
+
+The search is dynamic programming: it walks along the callouts and keeps, for each moment at which
+the voice may be free again, the best way to come there. Of the ways that are free before anything
+yet to come can start only the best is kept, so what is kept depends on how crowded the moment is
+and not on how much came before: the cost grows linearly with the number of callouts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from coach.callouts.cuesheet import Phrase
 
@@ -18,71 +29,101 @@ BREATH_S = 0.25
 """Silence between two phrases."""
 
 SHIFT_S = 0.25
-"""How finely a callout's start is tried."""
+"""How finely a start is tried."""
 
-KINDS = ("safety", "checkpoint", "control", "number")
+KINDS = ("safety", "checkpoint", "question", "control", "number")
+"""From the most important to the least."""
 
-Value = tuple[float, ...]
+_OUTWEIGHS = 10**9
+"""How many of the next lesser thing outweigh one thing: more than a rehearsal ever has."""
+
+_SAID: dict[str, int] = {
+    kind: _OUTWEIGHS ** (3 + rank) for rank, kind in enumerate(reversed(KINDS))
+}
+_LONG: dict[str, int] = {kind: _OUTWEIGHS ** (1 if kind == "question" else 2) for kind in KINDS}
+
+
+@dataclass(frozen=True)
+class Phrasing:
+    """One way to say a callout.
+
+    Attributes:
+        phrase: what is said.
+        start_s: where it belongs.
+        length_s: how long the voice takes.
+        earlier_s: how much sooner than where it belongs it may start.
+        later_s: how much later.
+        gap_s: silence that it needs after it.
+    """
+
+    phrase: Phrase
+    start_s: float
+    length_s: float
+    earlier_s: float = 0.0
+    later_s: float = 0.0
+    gap_s: float = 0.0
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """A callout that asks for its place.
+    """A callout that asks for its place: one of `KINDS`, and its phrasings from long to short."""
 
-    Attributes:
-        start_s: where it belongs.
-        slack_s: how far its start may move either way; 0 for a word that must land on its moment.
-        kind: one of `KINDS`.
-        phrasings: from long to short.
-        lengths_s: how long the voice takes for each.
-        where: what it belongs to, for the sentence that says it was dropped.
-    """
-
-    start_s: float
-    slack_s: float
     kind: str
-    phrasings: tuple[Phrase, ...]
-    lengths_s: tuple[float, ...]
-    where: str
+    phrasings: tuple[Phrasing, ...]
 
     @property
-    def starts(self) -> list[float]:
-        """Every start that is tried, the earliest first."""
-        steps = int(self.slack_s / SHIFT_S)
-        return [self.start_s + SHIFT_S * step for step in range(-steps, steps + 1)]
+    def earliest_s(self) -> float:
+        """Before this it cannot start."""
+        return min(one.start_s - one.earlier_s for one in self.phrasings)
+
+    def choices(self) -> Iterator[Placed]:
+        """Every phrasing at every start that is tried."""
+        for number, one in enumerate(self.phrasings):
+            steps = range(-int(one.earlier_s / SHIFT_S), int(one.later_s / SHIFT_S) + 1)
+            yield from (Placed(self, number, step) for step in steps)
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A callout at its place, in one of its phrasings."""
+    """A callout at its place: the number of its phrasing, and steps of `SHIFT_S` from its start."""
 
     wanted: Wanted
-    start_s: float
-    phrasing: int
+    number: int
+    step: int
 
     @property
-    def end_s(self) -> float:
-        """When its last sound is over."""
-        return self.start_s + self.wanted.lengths_s[self.phrasing]
+    def phrasing(self) -> Phrasing:
+        """How it is said."""
+        return self.wanted.phrasings[self.number]
 
     @property
-    def value(self) -> Value:
-        """What it is worth; sums of values compare item by item."""
-        kinds = tuple(float(kind == self.wanted.kind) for kind in KINDS)
-        return (*kinds, -float(self.phrasing), -abs(self.start_s - self.wanted.start_s))
+    def start_s(self) -> float:
+        """When its first sound is heard."""
+        return self.phrasing.start_s + SHIFT_S * self.step
+
+    @property
+    def free_s(self) -> float:
+        """When the next one may start."""
+        return self.start_s + self.phrasing.length_s + max(BREATH_S, self.phrasing.gap_s)
+
+    @property
+    def value(self) -> int:
+        """What it is worth; of two sums the greater is better by the first thing they differ in."""
+        kind = self.wanted.kind
+        return _SAID[kind] - self.number * _LONG[kind] - abs(self.step)
 
 
 @dataclass(frozen=True)
 class _Way:
-    """The best choice so far that leaves the voice silent from ``end_s`` on."""
+    """The best choice so far after which the voice is free from ``free_s`` on."""
 
-    end_s: float
-    value: Value
-    last: Placed | None
+    free_s: float
+    value: int
+    placed: tuple[int, Placed] | None
     before: _Way | None
 
 
-def place(wanted: Sequence[Wanted], earliest_s: float) -> list[Placed]:
+def place(wanted: Sequence[Wanted], earliest_s: float) -> list[Placed | None]:
     """The best placement of callouts.
 
     Args:
@@ -90,34 +131,45 @@ def place(wanted: Sequence[Wanted], earliest_s: float) -> list[Placed]:
         earliest_s: nothing starts before this.
 
     Returns:
-        The callouts that are said, in order; no other choice has a greater value.
+        Each callout's place, or None where it is not said; no other choice has a greater value.
     """
-    ways = [_Way(earliest_s - BREATH_S, (0.0,) * (len(KINDS) + 2), None, None)]
-    for callout in wanted:
+    # The earliest start of any callout after this one.
+    backwards = accumulate((one.earliest_s for one in reversed(wanted)), min, initial=float("inf"))
+    needed = list(backwards)[-2::-1]
+    ways = [_Way(earliest_s, 0, None, None)]
+    for index, (callout, needed_s) in enumerate(zip(wanted, needed, strict=True)):
         grown = list(ways)
-        for phrasing in range(len(callout.phrasings)):
-            for start in callout.starts:
-                choice = Placed(callout, start, phrasing)
-                free = [way for way in ways if way.end_s + BREATH_S <= start]
-                if free:
-                    # Ways are kept so that a later end is always a greater value.
-                    before = free[-1]
-                    value = tuple(a + b for a, b in zip(before.value, choice.value, strict=True))
-                    grown.append(_Way(choice.end_s, value, choice, before))
-        ways = _undominated(grown)
-    chosen: list[Placed] = []
+        frees = [way.free_s for way in ways]
+        for choice in callout.choices():
+            # Ways are kept so that a later one is always of greater value.
+            possible = bisect_right(frees, choice.start_s)
+            if possible:
+                before = ways[possible - 1]
+                value = before.value + choice.value
+                grown.append(_Way(choice.free_s, value, (index, choice), before))
+        ways = _worth_keeping(grown, needed_s)
+    chosen: list[Placed | None] = [None] * len(wanted)
     way: _Way | None = ways[-1]
     while way is not None:
-        if way.last is not None:
-            chosen.append(way.last)
+        if way.placed is not None:
+            index, choice = way.placed
+            chosen[index] = choice
         way = way.before
-    return chosen[::-1]
+    return chosen
 
 
-def _undominated(ways: list[_Way]) -> list[_Way]:
-    """Only the ways for which no other ends as early and is worth as much, by their end."""
+def _worth_keeping(ways: list[_Way], needed_s: float) -> list[_Way]:
+    """Ways for which no other is as good and free as early, by when they are free.
+
+    Args:
+        ways: in any order.
+        needed_s: being free earlier than this is of no use.
+    """
     kept: list[_Way] = []
-    for way in sorted(ways, key=lambda one: (one.end_s, tuple(-part for part in one.value))):
-        if not kept or way.value > kept[-1].value:
-            kept.append(way)
+    for way in sorted(ways, key=lambda one: (one.free_s, -one.value)):
+        if kept and way.value <= kept[-1].value:
+            continue
+        if way.free_s <= needed_s:
+            kept.clear()
+        kept.append(way)
     return kept

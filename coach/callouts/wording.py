@@ -1,13 +1,15 @@
 """Numbers and values as a pilot reads them in a caption, and as a voice speaks them.
 
 Every value is a `Phrase`: its text for the eyes, its words for the voice. Headings are said digit
-by digit and altitudes in thousands and hundreds (common practice, no source).
+by digit, altitudes in thousands and hundreds, and 135 degrees of a turn is "one thirty five"
+(common practice, no source). What a script writes in figures or abbreviates is spoken out too.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from string import Formatter
 
 from coach.callouts.cuesheet import Phrase
@@ -41,17 +43,77 @@ def say_number(value: int) -> str:
 def say_heading(heading_deg: float) -> Phrase:
     """A heading as three figures, north as 360."""
     whole = round(heading_deg) % 360 or 360
-    return Phrase(f"{whole:03d}", " ".join(_ONES[int(digit)] for digit in f"{whole:03d}"))
+    return Phrase(f"{whole:03d}", _one_by_one(f"{whole:03d}"))
 
 
-def say_turned(name: str) -> str:
-    """A checkpoint's name for the voice: 135 is said "one thirty five"."""
-    if not name.isdigit():
-        return name
-    value = int(name)
-    if value <= 100 or value % 100 == 0:
+def say_turned(value: int) -> str:
+    """A number without a unit, as a turn or a checkpoint's name: 135 is "one thirty five"."""
+    hundreds, rest = divmod(value, 100)
+    if value <= 100 or rest == 0:
         return say_number(value)
-    return f"{say_number(value // 100)} {say_number(value % 100)}"
+    return f"{say_number(hundreds)} {'zero ' if rest < 10 else ''}{say_number(rest)}"
+
+
+def spoken_out(words: str) -> str:
+    """Words as written, for the voice: figures in words, and no abbreviation of a unit.
+
+    After "heading", "course" or "runway", and with a leading zero, figures are said one by one.
+    """
+    return _FIGURES.sub(_say_figures, _ABBREVIATION.sub(_say_unit, words))
+
+
+_UNITS = {
+    "ft/min": "feet a minute",
+    "kt": "knots",
+    "ft": "feet",
+    "nm": "nautical miles",
+    "lb": "pounds",
+    "hp": "horsepower",
+    "deg": "degrees",
+    "°": "degrees",
+    "%": "percent",
+}
+_ABBREVIATION = re.compile(r"(?<![A-Za-z])(?:ft/min|kt|ft|nm|lb|hp|deg)(?![A-Za-z])|\s*[°%]")
+_FIGURES = re.compile(
+    r"(?P<course>\b(?:[Hh]eading|[Cc]ourse|[Rr]unway) )?"
+    r"(?P<minus>(?<!\w)-)?(?<![\w.,])(?P<whole>\d{1,3}(?:,\d{3})+|\d+)(?:\.(?P<part>\d+))?(?!\w)"
+    r"(?P<counted> (?:knots|feet|pounds|horsepower)\b)?"
+)
+
+
+def _say_unit(found: re.Match[str]) -> str:
+    unit = found[0].strip()
+    return f" {_UNITS[unit]}" if unit in "°%" else _UNITS[unit]
+
+
+def _say_figures(found: re.Match[str]) -> str:
+    course, minus, part, counted = (
+        found[one] or "" for one in ("course", "minus", "part", "counted")
+    )
+    figures = found["whole"].replace(",", "")
+    if len(figures) > 5:
+        return found[0]
+    if course or (figures[0] == "0" and len(figures) > 1):
+        said = _one_by_one(figures)
+    elif part or counted:
+        said = say_number(int(figures))
+    else:
+        said = say_turned(int(figures))
+    said += f" point {_one_by_one(part)}" if part else ""
+    return f"{course}{'minus ' if minus else ''}{said}{counted}"
+
+
+def _one_by_one(figures: str) -> str:
+    return " ".join(_ONES[int(figure)] for figure in figures)
+
+
+def say_niner(phrase: Phrase) -> Phrase:
+    """A phrase in which the digit nine is "niner", which no one mistakes for "five".
+
+    Source: ICAO Annex 10 volume II, 5.2.1.4; FAA AIM 4-2-8 (from memory).
+    """
+    spoken, lands = (re.sub(r"\b([Nn]ine)\b", r"\1r", one) for one in (phrase.spoken, phrase.lands))
+    return replace(phrase, spoken=spoken, lands=lands)
 
 
 def say_rudder(index: float) -> str:
@@ -79,7 +141,7 @@ def _bank(bank_deg: float) -> Phrase:
 
 
 def _same(words: str) -> Phrase:
-    return Phrase(words, words)
+    return Phrase(words, spoken_out(words))
 
 
 def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
@@ -90,7 +152,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
     power = round(100 * flight.power)
     return {
         "title": _same(flight.maneuver.title),
-        "name": Phrase(moment.name, say_turned(moment.name)),
+        "name": _same(moment.name),
         "loop": Phrase(str(moment.loop), say_number(moment.loop)),
         "side": _same(side),
         "other_side": _same("left" if side == "right" else "right"),
@@ -142,16 +204,26 @@ def _decimal(value: float) -> str:
     return f"{say_number(whole)} point {say_number(tenth)}"
 
 
-def render(phrasing: str, known: dict[str, Phrase]) -> Phrase:
-    """A phrasing with its values filled in, each sentence beginning with a capital letter."""
-    text, spoken = "", ""
+def render(phrasing: str, known: dict[str, Phrase], *, landing: bool = False) -> Phrase:
+    """A phrasing with its values filled in, each sentence beginning with a capital letter.
+
+    Args:
+        phrasing: as a script writes it, with the names of values in braces.
+        known: from `values`.
+        landing: whether the name of its checkpoint must be heard on the phrase's moment.
+    """
+    text, spoken, name = "", "", slice(0)
     for literal, field, _, _ in Formatter().parse(phrasing):
         text += literal
-        spoken += literal
+        spoken += spoken_out(literal)
         if field is not None:
+            begin = len(spoken)
             text += known[field].text
             spoken += known[field].spoken
-    return Phrase(_capitals(text), _capitals(spoken))
+            if landing and field == "name" and not name.stop:
+                name = slice(begin, len(spoken))
+    spoken = _capitals(spoken)
+    return Phrase(_capitals(text), spoken, spoken[name])
 
 
 def _capitals(sentence: str) -> str:

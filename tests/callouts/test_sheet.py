@@ -1,47 +1,108 @@
 """The cue sheet of a whole rehearsal."""
 
 import itertools
+from functools import cache
 
+import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from coach.callouts.sheet import COUNT_FROM, cue_sheet, phrases
+from coach.callouts.cuesheet import SUPPORTS, Cue, CueSheet, Measure, Phrase, Support
+from coach.callouts.placement import BREATH_S
+from coach.callouts.said import COUNT_FROM
+from coach.callouts.sheet import REACTION_S, TICKS_BEFORE_S, cue_sheet, phrases
 from coach.callouts.wording import values
 from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
+from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.maneuver import SAYABLE
+from coach.script.quantities import FOOT
+
+FLOWN = ("lazy-eight", "accelerated-stall", "steep-turn-45", "go-around", "s-turns")
+
+
+@cache
+def flown(name: str, loops: int | None = None) -> Flight:
+    script, plane = maneuver(name), load("meadow-four")
+    return plan(script, plane, conditions(Day(loops=loops), script, plane))
 
 
 @pytest.fixture(scope="module")
 def flight() -> Flight:
-    script, plane = maneuver("lazy-eight"), load("meadow-four")
-    return plan(script, plane, conditions(Day(), script, plane))
+    return flown("lazy-eight")
 
 
-def test_phrases_never_overlap(flight: Flight) -> None:
-    spoken = [cue for cue in cue_sheet(flight, {}).cues if cue.phrase]
-    for first, second in itertools.pairwise(spoken):
-        assert first.end_s < second.start_s
+def spoken(sheet: CueSheet) -> list[tuple[Cue, Phrase]]:
+    return [(cue, cue.phrase) for cue in sheet.cues if cue.phrase]
+
+
+def voice(phrase: Phrase, seconds_per_word: float) -> Measure:
+    """A voice whose words are evenly long, after an onset of 30 ms."""
+    before = phrase.spoken.partition(phrase.lands)[0] if phrase.lands else ""
+    count, skipped = len(phrase.spoken.split()), len(before.split())
+    return Measure(0.03 + seconds_per_word * count, 0.03 + seconds_per_word * skipped)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    name=st.sampled_from(FLOWN),
+    support=st.sampled_from(SUPPORTS),
+    pace=st.floats(0.5, 1.5),
+    seconds_per_word=st.floats(0.2, 0.9),
+    niner=st.booleans(),
+    ticks=st.booleans(),
+)
+def test_at_every_support_and_pace_nothing_overlaps_and_every_name_lands(
+    *, name: str, support: Support, pace: float, seconds_per_word: float, niner: bool, ticks: bool
+) -> None:
+    flight = flown(name)
+    wanted = phrases(flight, support=support, niner=niner)
+    measures = {phrase: voice(phrase, seconds_per_word) for phrase in wanted}
+    sheet = cue_sheet(flight, measures, support=support, pace=pace, niner=niner, ticks=ticks)
+    said = spoken(sheet)
+    start = sheet.flight_start_s
+    for (first, _), (second, _) in itertools.pairwise(said):
+        silence = max(first.gap_s, BREATH_S) if first.start_s > start else 0.0
+        assert first.end_s + silence <= second.start_s + 1e-9
+    planned = [start + moment.time_s / pace for moment in flight.moments]
+    for cue, phrase in said:
+        if phrase.lands:
+            assert cue.moment is not None
+            lands = cue.start_s + measures[phrase].lands_s
+            assert lands == pytest.approx(planned[cue.moment], abs=1e-6)
+        if cue.gap_s:
+            assert cue.moment is not None
+            assert cue.end_s + cue.gap_s <= planned[cue.moment] + 1e-9
+    tones = [(cue.start_s, cue.moment) for cue in sheet.cues if cue.tone == "checkpoint"]
+    assert tones == (
+        [] if support == "start" else [(at, index) for index, at in enumerate(planned)]
+    )
+    assert {phrase for _, phrase in said} <= set(wanted)
+    assert max(cue.end_s for cue in sheet.cues) < sheet.length_s
+    assert [cue.start_s for cue in sheet.cues] == sorted(cue.start_s for cue in sheet.cues)
 
 
 def test_a_tone_sounds_on_every_checkpoint_and_its_name_begins_there(flight: Flight) -> None:
     sheet = cue_sheet(flight, {})
-    tones = [cue.start_s for cue in sheet.cues if cue.tone == "checkpoint"]
-    planned = [sheet.flight_start_s + moment.time_s for moment in flight.moments]
-    assert tones == pytest.approx(planned)
-    starts = {round(cue.start_s, 6): cue.phrase.text for cue in sheet.cues if cue.phrase}
-    for moment, time in zip(flight.moments, planned, strict=True):
-        assert starts[round(time, 6)].startswith(f"{moment.name}.")
+    begun = {round(cue.start_s, 6): phrase.text for cue, phrase in spoken(sheet)}
+    for index, moment in enumerate(flight.moments):
+        at = sheet.position_s(moment.time_s)
+        assert Cue(at, 0.12, tone="checkpoint", moment=index) in sheet.cues
+        assert begun[round(at, 6)].startswith(f"{moment.name}.")
 
 
-def test_the_student_is_counted_in_second_by_second(flight: Flight) -> None:
-    sheet = cue_sheet(flight, {})
-    counted = [cue for cue in sheet.cues if cue.phrase and cue.phrase.text in "321"]
-    places = [sheet.flight_start_s - cue.start_s for cue in counted]
-    assert places == pytest.approx(list(range(COUNT_FROM, 0, -1)))
-    assert [cue.start_s for cue in sheet.cues if cue.tone == "start"] == [sheet.flight_start_s]
+def test_the_student_is_counted_in_second_by_second_at_any_pace(flight: Flight) -> None:
+    for pace in (0.5, 1.0, 1.5):
+        sheet = cue_sheet(flight, {}, pace=pace)
+        counted = [cue for cue, phrase in spoken(sheet) if phrase.text in "321"]
+        places = [sheet.flight_start_s - cue.start_s for cue in counted]
+        assert places == pytest.approx(list(range(COUNT_FROM, 0, -1)))
+        starts = [cue.start_s for cue in sheet.cues if cue.tone == "start"]
+        assert starts == [sheet.flight_start_s]
 
 
 def test_pitch_bank_rudder_and_speed_are_called_in_every_loop(flight: Flight) -> None:
@@ -49,21 +110,17 @@ def test_pitch_bank_rudder_and_speed_are_called_in_every_loop(flight: Flight) ->
     seams = [0.0] + [one.time_s for one in flight.moments if one.name == "180"]
     for begin, end in itertools.pairwise(seams):
         said = " ".join(
-            cue.phrase.text.lower()
-            for cue in sheet.cues
-            if cue.phrase and begin <= cue.start_s - sheet.flight_start_s < end
+            phrase.text.lower()
+            for cue, phrase in spoken(sheet)
+            if begin <= sheet.flight_s(cue.start_s) < end
         )
         for word in ("pitch", "bank", "rudder", "kt", "reference"):
             assert word in said
 
 
 def test_what_begins_at_a_checkpoint_is_said_there_and_nothing_is_begun_at_the_end() -> None:
-    script, plane = maneuver("lazy-eight"), load("meadow-four")
     for loops in (1, 2, 4, 5):
-        day = conditions(Day(loops=loops), script, plane)
-        said = [
-            cue.phrase.text for cue in cue_sheet(plan(script, plane, day), {}).cues if cue.phrase
-        ]
+        said = [phrase.text for _, phrase in spoken(cue_sheet(flown("lazy-eight", loops), {}))]
         at_180 = [text for text in said if text.startswith("180.")]
         begun = ["Roll left", "Again left", "Roll right", "Again right"]
         for text, words in zip(at_180, [*begun[: loops - 1], "Wings level"], strict=True):
@@ -72,12 +129,30 @@ def test_what_begins_at_a_checkpoint_is_said_there_and_nothing_is_begun_at_the_e
 
 def test_a_loop_is_called_whole_with_the_voice_s_own_lengths(flight: Flight) -> None:
     # At 0.35 s a word, about what the voice takes, nothing is left out.
-    sheet = cue_sheet(
-        flight, {one.spoken: 0.35 * len(one.spoken.split()) for one in phrases(flight)}
-    )
+    sheet = cue_sheet(flight, {phrase: voice(phrase, 0.35) for phrase in phrases(flight)})
     assert not sheet.dropped
-    in_flight = [cue for cue in sheet.cues if cue.phrase and cue.start_s >= sheet.flight_start_s]
+    in_flight = [cue for cue, _ in spoken(sheet) if cue.start_s >= sheet.flight_start_s]
     assert len(in_flight) == 12 * len(flight.sides)
+
+
+def test_what_leads_to_an_action_is_over_in_time_for_the_hand() -> None:
+    for name in ("lazy-eight", "slow-flight", "holding-pattern", "steep-turn-45"):
+        for pace in (0.5, 1.0, 1.5):
+            flight = flown(name)
+            sheet = cue_sheet(flight, {}, pace=pace)
+            for callout in flight.maneuver.callouts:
+                when = flight.when(callout.at, 1)
+                if callout.lead and when is not None:
+                    known = values(flight, flight.moment(when, 1, callout.at.checkpoint or ""))
+                    texts = {one.format(**{k: v.text for k, v in known.items()}).lower()
+                             for one in callout.say}  # fmt: skip
+                    at = sheet.position_s(when)
+                    near = [
+                        cue
+                        for cue, phrase in spoken(sheet)
+                        if phrase.text.lower() in texts and abs(cue.start_s - at) < 10.0
+                    ]
+                    assert all(cue.end_s + REACTION_S <= at + 1e-9 for cue in near)
 
 
 def test_every_word_a_script_may_name_has_a_value_and_no_other(flight: Flight) -> None:
@@ -85,19 +160,132 @@ def test_every_word_a_script_may_name_has_a_value_and_no_other(flight: Flight) -
 
 
 def test_a_slow_voice_drops_callouts_and_every_one_is_listed(flight: Flight) -> None:
-    slow = {phrase.spoken: 6.0 for phrase in phrases(flight)}
+    slow = {phrase: Measure(6.0) for phrase in phrases(flight)}
     sheet = cue_sheet(flight, slow)
-    assert sheet.dropped
+    said = [cue for cue, _ in spoken(sheet) if cue.start_s > sheet.flight_start_s]
+    assert len(said) + len(sheet.dropped) == 12 * len(flight.sides)
     assert all(sentence.startswith("loop ") for sentence in sheet.dropped)
-    checkpoints = [cue for cue in sheet.cues if cue.phrase and cue.phrase.text[:1].isdigit()]
-    assert len(checkpoints) >= len(flight.moments)
 
 
-def test_a_warning_is_heard_after_the_title(flight: Flight) -> None:
-    sheet = cue_sheet(flight, {}, ("Mind the wind.",))
-    assert [cue.phrase.text for cue in sheet.cues[:2] if cue.phrase][1] == "Mind the wind."
+def test_a_warning_is_heard_after_the_title_at_every_support(flight: Flight) -> None:
+    for support in SUPPORTS:
+        sheet = cue_sheet(flight, {}, support=support, warnings=("Down to 1,500 ft.",))
+        second = spoken(sheet)[1][1]
+        assert second == Phrase("Down to 1,500 ft.", "Down to one thousand five hundred feet.")
 
 
-def test_every_phrase_that_is_placed_was_asked_for_beforehand(flight: Flight) -> None:
-    asked = set(phrases(flight))
-    assert {cue.phrase for cue in cue_sheet(flight, {}).cues if cue.phrase} <= asked
+def test_each_support_says_less_than_the_one_before(flight: Flight) -> None:
+    introduced = 3 + COUNT_FROM
+    loops, moments = len(flight.sides), len(flight.moments)
+    said = {one: len(spoken(cue_sheet(flight, {}, support=one))) - introduced for one in SUPPORTS}
+    # The lazy eight has no safety callout; where it asks, it answers too.
+    assert said == {
+        "everything": 12 * loops,
+        "checkpoints": moments,
+        "asking": 2 * moments,
+        "tones": 0,
+        "start": 0,
+    }
+    counts = {
+        one: [sum(cue.tone == tone for cue in cue_sheet(flight, {}, support=one).cues)
+              for tone in ("start", "tick", "checkpoint", "end")]
+        for one in SUPPORTS
+    }  # fmt: skip
+    assert counts.pop("start") == [1, 0, 0, 1]
+    assert set(map(tuple, counts.values())) == {(1, 3 * moments, moments, 1)}
+
+
+def test_a_safety_callout_is_heard_whenever_anything_is_said_in_flight() -> None:
+    for support in ("everything", "checkpoints", "asking"):
+        said = [
+            phrase.text for _, phrase in spoken(cue_sheet(flown("chandelle"), {}, support=support))
+        ]
+        assert "Close to the stall. Stay coordinated." in said
+
+
+def test_what_is_asked_for_is_given_at_the_checkpoint_after_a_silence(flight: Flight) -> None:
+    wanted = phrases(flight, support="asking")
+    measures = {phrase: voice(phrase, 0.35) for phrase in wanted}
+    sheet = cue_sheet(flight, measures, support="asking")
+    said = [(cue, phrase) for cue, phrase in spoken(sheet) if cue.moment == 0]
+    (question, asked), (answer, told) = said
+    assert asked.text == "Pitch and bank at 45?"
+    assert told.text == "45. Pitch 17° above level, bank 15°."
+    assert told.spoken == "Forty five. Pitch seventeen above level, bank fifteen."
+    lands = answer.start_s + measures[told].lands_s
+    assert lands == pytest.approx(sheet.position_s(flight.moments[0].time_s))
+    assert question.gap_s >= answer.length_s
+    assert question.end_s + question.gap_s <= answer.start_s
+    assert answer.gap_s == 0.0
+
+
+def test_a_question_without_room_is_dropped_and_listed() -> None:
+    flight = flown("accelerated-stall")
+    sheet = cue_sheet(flight, {}, support="asking", pace=1.5)
+    asked = {cue.moment for cue, _ in spoken(sheet) if cue.gap_s}
+    missing = [moment for index, moment in enumerate(flight.moments) if index not in asked]
+    assert missing
+    for moment in missing:
+        assert f"loop 1, {moment.name}: no room for “{moment.name.capitalize()}?”" in sheet.dropped
+
+
+def test_three_ticks_lead_to_a_checkpoint_unless_something_else_is_that_close() -> None:
+    for name in FLOWN:
+        flight = flown(name)
+        sheet = cue_sheet(flight, {}, pace=1.5)
+        times = [sheet.position_s(moment.time_s) for moment in flight.moments]
+        for index, (before, time) in enumerate(itertools.pairwise([sheet.flight_start_s, *times])):
+            ticks = [
+                cue.start_s - time
+                for cue in sheet.cues
+                if cue.tone == "tick" and cue.moment == index
+            ]
+            far = time - before >= 2.0
+            assert ticks == pytest.approx([-lead for lead in TICKS_BEFORE_S] if far else [])
+
+
+def test_a_slow_pace_stretches_the_flight_and_leaves_speech_as_it_is(flight: Flight) -> None:
+    usual, slow = cue_sheet(flight, {}), cue_sheet(flight, {}, pace=0.5)
+    assert slow.flight_start_s == usual.flight_start_s
+    assert slow.pace == 0.5
+    for moment in flight.moments:
+        assert slow.position_s(moment.time_s) == slow.flight_start_s + 2.0 * moment.time_s
+    lengths = {phrase: cue.length_s for cue, phrase in spoken(usual)}
+    for cue, phrase in spoken(slow):
+        assert lengths.get(phrase, cue.length_s) == cue.length_s
+
+
+@pytest.mark.parametrize("pace", [0.49, 1.51, -1.0, float("nan")])
+def test_a_pace_out_of_bounds_is_one_sentence(flight: Flight, pace: float) -> None:
+    with pytest.raises(Problem, match=r"^Found a pace of .*, expected 0\.5 to 1\.5\.$"):
+        cue_sheet(flight, {}, pace=pace)
+
+
+def test_the_course_follows_the_flight_at_its_pace_and_stands_still_around_it(
+    flight: Flight,
+) -> None:
+    sheet = cue_sheet(flight, {}, pace=0.8)
+    course = sheet.course
+    assert (course.time_s[0], course.time_s[-1]) == (0.0, sheet.length_s)
+    assert 0.0 < np.diff(course.time_s).min() <= np.diff(course.time_s).max() < 0.0501
+    for moment in flight.moments[:-1]:
+        at = sheet.position_s(moment.time_s)
+        speed = np.interp(at, course.time_s, course.speed_kt)
+        assert speed == pytest.approx(moment.ias_kt, abs=0.1)
+        margin = np.interp(at, course.time_s, course.margin_kt)
+        assert margin == pytest.approx(moment.stall_margin_kt, abs=0.1)
+    before = course.time_s <= sheet.flight_start_s
+    assert set(course.speed_kt[before]) == {course.speed_kt[0]}
+    after = course.time_s >= sheet.position_s(flight.length_s)
+    assert after.sum() > 20
+    assert set(course.rudder[after]) == {course.rudder[-1]}
+    assert course.power == pytest.approx(flight.power)
+
+
+def test_the_course_of_a_glide_has_no_power_and_of_a_go_around_nearly_all() -> None:
+    glide = cue_sheet(flown("steep-spiral"), {}).course.power
+    assert glide.max() == 0.0
+    going = flown("go-around")
+    power = cue_sheet(going, {}).course.power
+    assert 0.8 < power.max() <= 1.0
+    assert going.conditions.ground / FOOT < 3000.0
