@@ -17,7 +17,7 @@ AIRFLOW_SIZE = 2**19
 
 FLUTTER_SIZE = 2**18
 
-_HARMONICS = 2049  # their loops have 4096 samples, a hundred for a period of the highest one used
+_CYCLE_SIZE = 2**12  # a hundred samples for a period of the highest harmonic in it
 
 
 def read(name: str, turns: Floats) -> Samples:
@@ -51,30 +51,27 @@ def _loop(name: str) -> Samples:
 
 def _airflow() -> Iterator[Samples]:
     """A noise for each ear with the most around 450 Hz."""
-    hz = np.fft.rfftfreq(AIRFLOW_SIZE, 1.0 / RATE) / 450.0
+    pitch = _hz(AIRFLOW_SIZE, 8000.0) / 450.0
     for ear in range(2):
-        yield _noise(hz / (1.0 + hz**2) ** 1.25, seed=ear)
+        yield _noise(pitch / (1.0 + pitch**2) ** 1.25, AIRFLOW_SIZE, seed=ear)
 
 
 def _engine() -> Iterator[Samples]:
     """One cycle: the firings, every fourth harmonic, and a little of what lies between them."""
     order = np.arange(1, 41)
-    size = np.zeros(_HARMONICS)
-    size[order] = np.where(order % 4 == 0, 1.0, 0.15) / np.maximum(order, 4) ** 0.8
-    yield _noise(size, seed=2)
+    strength = np.where(order % 4 == 0, 1.0, 0.15) / np.maximum(order, 4) ** 0.8
+    yield _noise(np.append(0.0, strength), _CYCLE_SIZE, seed=2)
 
 
 def _balance() -> Iterator[Samples]:
     """An octave with its fifth."""
-    size = np.zeros(_HARMONICS)
-    size[2:5] = 1.0, 0.4, 0.25
-    yield _noise(size, seed=3)
+    yield _noise(np.array([0.0, 0.0, 1.0, 0.4, 0.25]), _CYCLE_SIZE, seed=3)
 
 
 def _flutter() -> Iterator[Samples]:
     """A rattle: about 14 uneven knocks a second of noise from 150 to 500 Hz."""
-    hz = np.fft.rfftfreq(FLUTTER_SIZE, 1.0 / RATE)
-    noise = _noise(np.exp(-(np.log(np.maximum(hz, 1.0) / 270.0) ** 2) / 0.3), seed=4)
+    octaves = np.log2(np.maximum(_hz(FLUTTER_SIZE, 2000.0), 1.0) / 270.0)
+    noise = _noise(np.exp(-1.6 * octaves**2), FLUTTER_SIZE, seed=4)
     time = np.arange(RATE // 4) / RATE
     knock = (1.0 - np.exp(-time / 0.003)) * np.exp(-time / 0.025)
     random = np.random.default_rng(5)
@@ -86,12 +83,17 @@ def _flutter() -> Iterator[Samples]:
     yield noise * strength
 
 
-def _noise(size: Floats, seed: int) -> Samples:
-    """Harmonics of these sizes, from the constant on, at random phases."""
+def _hz(size: int, highest: float) -> Floats:
+    """The harmonics of a loop of that many samples, from the constant on."""
+    return np.arange(0.0, highest, RATE / size)
+
+
+def _noise(strength: Floats, size: int, seed: int) -> Samples:
+    """Harmonics of these strengths, from the constant on, at random phases."""
     # In single precision, twice as fast: the first sound waits for this.
-    turns = np.random.default_rng(seed).random(len(size), dtype=np.float32)
-    phases = np.exp(np.complex64(2j * np.pi) * turns)
-    return np.asarray(np.fft.irfft(size.astype(np.float32) * phases), dtype=np.float32)
+    turns = np.random.default_rng(seed).random(len(strength), dtype=np.float32)
+    harmonics = strength.astype(np.float32) * np.exp(np.complex64(2j * np.pi) * turns)
+    return np.asarray(np.fft.irfft(harmonics, size), dtype=np.float32)
 
 
 _LOOPS: Mapping[str, Callable[[], Iterator[Samples]]] = {
