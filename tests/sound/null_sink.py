@@ -96,9 +96,10 @@ class NullSink:
         """Unload the null sink: what is playing loses its device, and there is no other."""
         self._pactl("unload-module", "module-null-sink")
 
-    def give(self, name: str = _SINK) -> None:
-        """Load a null sink."""
-        self._pactl("load-module", "module-null-sink", f"sink_name={name}", *_FORMAT)
+    def give(self, name: str = _SINK, title: str = "") -> None:
+        """Load a null sink, which programs see by its title if it has one."""
+        about = [f"sink_properties=device.description={title}"] if title else []
+        self._pactl("load-module", "module-null-sink", f"sink_name={name}", *_FORMAT, *about)
 
     def start_server(self) -> None:
         """Start the server anew after :meth:`close`."""

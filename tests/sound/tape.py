@@ -33,3 +33,9 @@ def ramp(seconds: float) -> Tape:
     """Every sample another, none of them zero."""
     count = round(seconds * RATE)
     return Tape((np.arange(1, count + 1) / (2 * count)).astype(np.float32))
+
+
+def noise(seconds: float) -> Tape:
+    """The same noise every time; a moment of it is like no other."""
+    random = np.random.default_rng(8)
+    return Tape(random.uniform(-0.3, 0.3, round(seconds * RATE)).astype(np.float32))
