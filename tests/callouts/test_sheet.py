@@ -1,6 +1,8 @@
 """The cue sheet of a whole rehearsal."""
 
 import itertools
+import re
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -242,6 +244,29 @@ def test_three_ticks_lead_to_a_checkpoint_unless_something_else_is_that_close() 
             ]
             far = time - before >= 2.0
             assert ticks == pytest.approx([-lead for lead in TICKS_BEFORE_S] if far else [])
+
+
+def test_niner_is_heard_everywhere_and_read_nowhere(flight: Flight) -> None:
+    for support in SUPPORTS:
+        warned = ("Down to 900 ft.",)
+        plain = phrases(flight, support=support, warnings=warned)
+        other = phrases(flight, support=support, warnings=warned, niner=True)
+        assert [phrase.text for phrase in plain] == [phrase.text for phrase in other]
+        said = " ".join(phrase.spoken for phrase in other).lower()
+        assert "niner hundred" in said
+        assert not re.search(r"\bnine\b", said)
+
+
+def test_two_checkpoints_at_one_time_have_a_tone_each_and_one_is_named(flight: Flight) -> None:
+    script = flight.maneuver
+    twin = script.checkpoints[1].model_copy(update={"name": "twin"})
+    doubled = script.model_copy(update={"checkpoints": (*script.checkpoints, twin)})
+    sheet = cue_sheet(replace(flight, maneuver=doubled), {}, support="asking")
+    at = sheet.position_s(flight.moments[1].time_s)
+    assert [cue.moment for cue in sheet.cues if cue.start_s == at and cue.tone] == [1, 2]
+    assert [cue.moment for cue, _ in spoken(sheet) if cue.start_s == at] == [1]
+    assert [cue.moment for cue in sheet.cues if cue.tone == "tick"].count(2) == 0
+    assert "loop 1, twin: no room for “Twin.”" in sheet.dropped
 
 
 def test_a_slow_pace_stretches_the_flight_and_leaves_speech_as_it_is(flight: Flight) -> None:
