@@ -23,7 +23,9 @@ from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.maneuver import SAYABLE
 from coach.script.quantities import FOOT
+from coach.shelf import shipped
 
+SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
 FLOWN = ("lazy-eight", "accelerated-stall", "steep-turn-45", "go-around", "s-turns")
 
 
@@ -159,6 +161,20 @@ def test_what_leads_to_an_action_is_over_in_time_for_the_hand() -> None:
 
 def test_every_word_a_script_may_name_has_a_value_and_no_other(flight: Flight) -> None:
     assert set(values(flight, flight.moments[0])) == set(SAYABLE)
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_every_checkpoint_of_every_loop_is_named_the_last_one_s_too(name: str) -> None:
+    script = maneuver(name)
+    for checkpoint in script.checkpoints:
+        called = [
+            callout
+            for callout in script.callouts
+            if callout.kind == "checkpoint" and callout.at.checkpoint == checkpoint.name
+        ]
+        for loop in (*range(1, len(script.sides) + 1), "last"):
+            assert sum(not one.loops or loop in one.loops for one in called) == 1, loop
+        assert all("{name}" in say for callout in called for say in callout.say)
 
 
 def test_a_slow_voice_drops_callouts_and_every_one_is_listed(flight: Flight) -> None:
