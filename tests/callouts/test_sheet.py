@@ -1,54 +1,31 @@
 """The cue sheet of a whole rehearsal."""
 
 import itertools
-import re
 from dataclasses import replace
-from functools import cache
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.callouts.cuesheet import SUPPORTS, Cue, CueSheet, Measure, Phrase, Support
+from coach.callouts.cuesheet import SUPPORTS, Cue, Measure, Support
 from coach.callouts.placement import BREATH_S
 from coach.callouts.said import COUNT_FROM
 from coach.callouts.sheet import REACTION_S, TICKS_BEFORE_S, cue_sheet, phrases
 from coach.callouts.wording import values
-from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
-from coach.flight.plan import plan
 from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.maneuver import SAYABLE
-from coach.script.quantities import FOOT
 from coach.shelf import shipped
+from tests.callouts.flown import flown, spoken, voice
 
 SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
 FLOWN = ("lazy-eight", "accelerated-stall", "steep-turn-45", "go-around", "s-turns")
 
 
-@cache
-def flown(name: str, loops: int | None = None) -> Flight:
-    script, plane = maneuver(name), load("meadow-four")
-    return plan(script, plane, conditions(Day(loops=loops), script, plane))
-
-
 @pytest.fixture(scope="module")
 def flight() -> Flight:
     return flown("lazy-eight")
-
-
-def spoken(sheet: CueSheet) -> list[tuple[Cue, Phrase]]:
-    return [(cue, cue.phrase) for cue in sheet.cues if cue.phrase]
-
-
-def voice(phrase: Phrase, seconds_per_word: float) -> Measure:
-    """A voice whose words are evenly long, after an onset of 30 ms."""
-    before = phrase.spoken.partition(phrase.lands)[0] if phrase.lands else ""
-    count, skipped = len(phrase.spoken.split()), len(before.split())
-    return Measure(0.03 + seconds_per_word * count, 0.03 + seconds_per_word * skipped)
 
 
 @settings(max_examples=30, deadline=None)
@@ -185,68 +162,6 @@ def test_a_slow_voice_drops_callouts_and_every_one_is_listed(flight: Flight) -> 
     assert all(sentence.startswith("loop ") for sentence in sheet.dropped)
 
 
-def test_a_warning_is_heard_after_the_title_at_every_support(flight: Flight) -> None:
-    for support in SUPPORTS:
-        sheet = cue_sheet(flight, {}, support=support, warnings=("Down to 1,500 ft.",))
-        second = spoken(sheet)[1][1]
-        assert second == Phrase("Down to 1,500 ft.", "Down to one thousand five hundred feet.")
-
-
-def test_each_support_says_less_than_the_one_before(flight: Flight) -> None:
-    introduced = 3 + COUNT_FROM
-    loops, moments = len(flight.sides), len(flight.moments)
-    said = {one: len(spoken(cue_sheet(flight, {}, support=one))) - introduced for one in SUPPORTS}
-    # The lazy eight has no safety callout; where it asks, it answers too.
-    assert said == {
-        "everything": 12 * loops,
-        "checkpoints": moments,
-        "asking": 2 * moments,
-        "tones": 0,
-        "start": 0,
-    }
-    counts = {
-        one: [sum(cue.tone == tone for cue in cue_sheet(flight, {}, support=one).cues)
-              for tone in ("start", "tick", "checkpoint", "end")]
-        for one in SUPPORTS
-    }  # fmt: skip
-    assert counts.pop("start") == [1, 0, 0, 1]
-    assert set(map(tuple, counts.values())) == {(1, 3 * moments, moments, 1)}
-
-
-def test_a_safety_callout_is_heard_whenever_anything_is_said_in_flight() -> None:
-    for support in ("everything", "checkpoints", "asking"):
-        said = [
-            phrase.text for _, phrase in spoken(cue_sheet(flown("chandelle"), {}, support=support))
-        ]
-        assert "Close to the stall. Stay coordinated." in said
-
-
-def test_what_is_asked_for_is_given_at_the_checkpoint_after_a_silence(flight: Flight) -> None:
-    wanted = phrases(flight, support="asking")
-    measures = {phrase: voice(phrase, 0.35) for phrase in wanted}
-    sheet = cue_sheet(flight, measures, support="asking")
-    said = [(cue, phrase) for cue, phrase in spoken(sheet) if cue.moment == 0]
-    (question, asked), (answer, told) = said
-    assert asked.text == "Pitch and bank at 45?"
-    assert told.text == "45. Pitch 17° above level, bank 15°."
-    assert told.spoken == "Forty five. Pitch seventeen above level, bank fifteen."
-    lands = answer.start_s + measures[told].lands_s
-    assert lands == pytest.approx(sheet.position_s(flight.moments[0].time_s))
-    assert question.gap_s >= answer.length_s
-    assert question.end_s + question.gap_s <= answer.start_s
-    assert answer.gap_s == 0.0
-
-
-def test_a_question_without_room_is_dropped_and_listed() -> None:
-    flight = flown("accelerated-stall")
-    sheet = cue_sheet(flight, {}, support="asking", pace=1.5)
-    asked = {cue.moment for cue, _ in spoken(sheet) if cue.gap_s}
-    missing = [moment for index, moment in enumerate(flight.moments) if index not in asked]
-    assert missing
-    for moment in missing:
-        assert f"loop 1, {moment.name}: no room for “{moment.name.capitalize()}?”" in sheet.dropped
-
-
 def test_three_ticks_lead_to_a_checkpoint_unless_something_else_is_that_close() -> None:
     for name in FLOWN:
         flight = flown(name)
@@ -260,17 +175,6 @@ def test_three_ticks_lead_to_a_checkpoint_unless_something_else_is_that_close() 
             ]
             far = time - before >= 2.0
             assert ticks == pytest.approx([-lead for lead in TICKS_BEFORE_S] if far else [])
-
-
-def test_niner_is_heard_everywhere_and_read_nowhere(flight: Flight) -> None:
-    for support in SUPPORTS:
-        warned = ("Down to 900 ft.",)
-        plain = phrases(flight, support=support, warnings=warned)
-        other = phrases(flight, support=support, warnings=warned, niner=True)
-        assert [phrase.text for phrase in plain] == [phrase.text for phrase in other]
-        said = " ".join(phrase.spoken for phrase in other).lower()
-        assert "niner hundred" in said
-        assert not re.search(r"\bnine\b", said)
 
 
 def test_two_checkpoints_at_one_time_have_a_tone_each_and_one_is_named(flight: Flight) -> None:
@@ -300,33 +204,3 @@ def test_a_slow_pace_stretches_the_flight_and_leaves_speech_as_it_is(flight: Fli
 def test_a_pace_out_of_bounds_is_one_sentence(flight: Flight, pace: float) -> None:
     with pytest.raises(Problem, match=r"^Found a pace of .*, expected 0\.5 to 1\.5\.$"):
         cue_sheet(flight, {}, pace=pace)
-
-
-def test_the_course_follows_the_flight_at_its_pace_and_stands_still_around_it(
-    flight: Flight,
-) -> None:
-    sheet = cue_sheet(flight, {}, pace=0.8)
-    course = sheet.course
-    assert (course.time_s[0], course.time_s[-1]) == (0.0, sheet.length_s)
-    assert 0.0 < np.diff(course.time_s).min() <= np.diff(course.time_s).max() < 0.0501
-    for moment in flight.moments[:-1]:
-        at = sheet.position_s(moment.time_s)
-        speed = np.interp(at, course.time_s, course.speed_kt)
-        assert speed == pytest.approx(moment.ias_kt, abs=0.1)
-        margin = np.interp(at, course.time_s, course.margin_kt)
-        assert margin == pytest.approx(moment.stall_margin_kt, abs=0.1)
-    before = course.time_s <= sheet.flight_start_s
-    assert set(course.speed_kt[before]) == {course.speed_kt[0]}
-    after = course.time_s >= sheet.position_s(flight.length_s)
-    assert after.sum() > 20
-    assert set(course.rudder[after]) == {course.rudder[-1]}
-    assert course.power == pytest.approx(flight.power)
-
-
-def test_the_course_of_a_glide_has_no_power_and_of_a_go_around_nearly_all() -> None:
-    glide = cue_sheet(flown("steep-spiral"), {}).course.power
-    assert glide.max() == 0.0
-    going = flown("go-around")
-    power = cue_sheet(going, {}).course.power
-    assert 0.8 < power.max() <= 1.0
-    assert going.conditions.ground / FOOT < 3000.0
