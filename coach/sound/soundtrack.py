@@ -5,7 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import takewhile
+from functools import cached_property
+from operator import attrgetter
 
 import numpy as np
 
@@ -81,12 +82,21 @@ class Soundtrack:
         first, last = max(start, 0), min(start + count, self.length)
         if first < last:
             out[first - start : last - start] = self.bed.frames(first, last - first)
-        for sound in takewhile(lambda sound: sound.start < last, self.sounds):
+        for sound in self._near(first, last):
             begin, end = max(first, sound.start), min(last, sound.end)
             if begin < end:
                 part = sound.samples[begin - sound.start : end - sound.start]
                 out[begin - start : end - start] += (part * np.float32(sound.gain))[:, None]
         return out
+
+    @cached_property
+    def _longest(self) -> int:
+        return max((len(sound.samples) for sound in self.sounds), default=0)
+
+    def _near(self, first: int, last: int) -> tuple[Sound, ...]:
+        """The sounds that may be heard between two frames, without a look at all the others."""
+        begin = bisect_left(self.sounds, first - self._longest, key=attrgetter("start"))
+        return self.sounds[begin : bisect_left(self.sounds, last, begin, key=attrgetter("start"))]
 
 
 def mix(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -35,51 +36,69 @@ def forty_minutes() -> Soundtrack:
     )
 
 
+# By processor time: other programs shall not count.
 def test_a_second_is_rendered_at_least_40_times_faster_than_it_is_heard() -> None:
     track = forty_minutes()
     for count in (RATE, 2048, 512):
         track.frames(100 * RATE, count)
-        began = time.perf_counter()
+        began = time.process_time()
         rendered = 0
-        while time.perf_counter() < began + 1.0:
+        while time.process_time() < began + 1.0:
             track.frames(1200 * RATE + rendered, count)
             rendered += count
-        faster = rendered / RATE / (time.perf_counter() - began)
+        faster = rendered / RATE / (time.process_time() - began)
         print(f"{count:6d} frames at a time: {faster:4.0f} times real time")
         assert faster > 40.0
 
 
 def test_mixing_takes_50_ms_and_the_first_second_100_ms_more() -> None:
-    # In a new process, where nothing has been made yet.
-    took = subprocess.run(
-        [sys.executable, "-c",
-         "import time\n"
-         "from coach.sound.soundtrack import mix\n"
-         "from tests.sound.sheets import course, sheet_of\n"
-         "sheet = sheet_of(flown=course(rudder=0.5, margin_kt=5.0), length_s=300.0)\n"
-         "began = time.perf_counter()\n"
-         "track = mix(sheet, {})\n"
-         "mixed = time.perf_counter()\n"
-         "track.frames(4 * 48000, 48000)\n"
-         "print(mixed - began, time.perf_counter() - mixed)"],
-        capture_output=True, text=True, check=True,
-    ).stdout.split()  # fmt: skip
-    mixing, first = (float(one) for one in took)
-    print(f"mix {1000 * mixing:.1f} ms, the first second {1000 * first:.0f} ms")
-    assert mixing < 0.05 and first < 0.1
+    # In a new process, where nothing has been made yet; the quickest of three, so that a busy
+    # moment of the machine does not count.
+    took = [
+        alone(
+            "from tests.sound.sheets import course, sheet_of\n"
+            "from coach.sound.soundtrack import mix\n"
+            "sheet = sheet_of(flown=course(rudder=0.5, margin_kt=5.0), length_s=300.0)\n"
+            "began = time.perf_counter()\n"
+            "track = mix(sheet, {})\n"
+            "mixed = time.perf_counter()\n"
+            "track.frames(4 * 48000, 48000)\n"
+            "print(mixed - began, time.perf_counter() - mixed)"
+        )
+        for _ in range(3)
+    ]
+    mixing, first = (1000.0 * min(one) for one in zip(*took, strict=True))
+    print(f"mix {mixing:.1f} ms, the first second {first:.0f} ms")
+    assert mixing < 50.0 and first < 100.0
 
 
 def test_forty_minutes_rendered_in_blocks_add_40_megabytes_at_most() -> None:
-    resource = pytest.importorskip("resource")
-    mix(sheet_of(flown=course(rudder=0.5, margin_kt=5.0)), {}).frames(4 * RATE, RATE)
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    track, began = forty_minutes(), time.perf_counter()
-    for second in range(2400):
-        track.frames(second * RATE, RATE)
-    took = time.perf_counter() - began
-    added = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024.0
-    print(f"40 minutes in {took:.1f} s, {2400.0 / took:.0f} times real time, {added:.0f} MB more")
-    assert added < 40.0
+    status = Path("/proc/self/status")
+    if not status.exists():
+        pytest.skip("this machine does not tell how much memory a process has taken")
+    took, before, after = alone(
+        "import re\n"
+        "from tests.bench.test_render import forty_minutes\n"
+        f"most = lambda: int(re.search(r'VmHWM:\\s+(\\d+)', open('{status}').read())[1]) / 1024\n"
+        "before, began = most(), time.process_time()\n"
+        "track = forty_minutes()\n"
+        "for second in range(2400): track.frames(second * 48000, 48000)\n"
+        "print(time.process_time() - began, before, most())"
+    )
+    print(
+        f"40 minutes in {took:.1f} s, {2400.0 / took:.0f} times real time, "
+        f"{after - before:.0f} MB more than the {before:.0f} MB of the modules"
+    )
+    assert after - before < 40.0
+
+
+def alone(program: str) -> list[float]:
+    """The numbers that a program prints which runs in a process of its own."""
+    told = subprocess.run(
+        [sys.executable, "-c", f"import time\n{program}"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return [float(word) for word in told.stdout.split()]
 
 
 @pytest.fixture(scope="module", params=[(name, pace) for name in MANEUVERS for pace in (1.0, 0.5)])
