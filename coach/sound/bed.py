@@ -28,7 +28,7 @@ LEVELS: Mapping[str, float] = MappingProxyType(
 PEAKS: Mapping[str, float] = MappingProxyType(
     {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026, "ticks": 0.04}
 )
-"""True peak of each part at its full level and its strongest; together 0.15 of full scale."""
+"""True peak of each part at its full level and its strongest; together `BED_TRUE_PEAK`."""
 
 DUCK_DB = 8.0
 """How much softer the bed is while the coach speaks."""
@@ -92,10 +92,10 @@ class Bed:
     parts: tuple[_Part, ...]
 
     def frames(self, start: int, count: int) -> Samples:
-        """What is heard from frame ``start`` of the soundtrack on, shape (count, 2)."""
+        """What is heard from frame ``start`` on, shape (count, 2), for one frame or more."""
         out = np.zeros((count, 2), dtype=np.float32)
         knot, frame = np.divmod(np.arange(start, start + count), KNOT)
-        for part in self.parts if count else ():
+        for part in self.parts:
             heard = part.heard(knot, frame / KNOT)
             if heard is not None:
                 out += heard

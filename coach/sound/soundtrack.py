@@ -12,7 +12,7 @@ import numpy as np
 
 from coach.callouts.cuesheet import CueSheet
 from coach.sound.bed import LEVELS, PEAKS, Bed, bed, checked
-from coach.sound.clip import RATE, TONE_PEAK, Clip, Samples
+from coach.sound.clip import RATE, TONE_TRUE_PEAK, Clip, Samples
 from coach.sound.tones import tone
 
 PEAK = 10 ** (-1 / 20)
@@ -125,7 +125,7 @@ def mix(
     speech = list(_shared(said, 1.0))
     sounds = [*speech, *_shared(tones, 1.0)]
     if levels["ticks"]:
-        sounds += _shared(ticks, levels["ticks"] * PEAKS["ticks"] / TONE_PEAK)
+        sounds += _shared(ticks, levels["ticks"] * PEAKS["ticks"] / TONE_TRUE_PEAK)
     sounds.sort(key=lambda sound: sound.start)
     length = max([round(sheet.length_s * RATE), *(sound.end for sound in sounds)])
     spoken = [(sound.start / RATE, sound.end / RATE) for sound in speech]
