@@ -1,0 +1,168 @@
+"""Noise played into a null sink by a program of its own, and found again in what was recorded."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.signal import correlate
+
+import coach
+from coach.sound.clip import RATE, Samples
+
+from .null_sink import NullSink
+
+SWALLOWED = RATE // 100
+"""The server loses a few milliseconds at the start of every stream, whoever plays it."""
+
+REPOSITORY = Path(coach.__file__).parent.parent
+PLAY = """
+import json, os, sys, time
+from importlib import import_module
+from coach.sound import outputs, player as players
+from tests.sound.tape import noise
+
+seconds, backends, output, pause_s, resume_lost, deaf = json.loads(sys.argv[1])
+players._PATIENCE_POLLS = 20
+outputs._backends = lambda: [import_module(f"coach.sound.backends.{name}") for name in backends]
+outputs.NAMED_AWAY_S = 2.0
+find_again = outputs._find_again
+
+def find(*about):
+    if os.path.exists(deaf):
+        return None
+    found = find_again(*about)
+    print("looked", flush=True)
+    return found
+
+outputs._find_again = find
+with outputs.open_player(noise(seconds), output) as player:
+    kind = type(player._device).__name__
+    player.start()
+    print("playing", flush=True)
+    heard, notes, paused = [], [], pause_s == 0
+    while not player.finished:
+        time.sleep(0.02)
+        now = time.perf_counter()
+        heard.append((now, player.position_s(now), player.paused))
+        if player.note not in (None, *notes[-1:]):
+            notes.append(player.note)
+            print(player.note, flush=True)
+        if not paused and heard[-1][1] > seconds / 2:
+            paused = True
+            player.pause()
+            time.sleep(pause_s)
+            player.resume()
+        if resume_lost and player.lost and player.paused:
+            player.resume()
+    print(json.dumps({"heard": heard, "notes": notes, "underruns": player.underruns,
+                      "kind": kind, "lost": player.lost}))
+"""
+
+
+class Playing:
+    """A child process that plays noise, and what it says."""
+
+    def __init__(
+        self,
+        sink: NullSink,
+        seconds: float,
+        *backends: str,
+        output: str | None = None,
+        pause_s: float = 0.0,
+        resume_lost: bool = False,
+    ) -> None:
+        about = json.dumps([seconds, backends, output, pause_s, resume_lost, str(deaf(sink))])
+        self.child = subprocess.Popen(
+            [sys.executable, "-c", PLAY, about],
+            env=sink.environment,
+            cwd=REPOSITORY,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+
+    def until(self, words: str) -> None:
+        """Wait for a line with these words."""
+        assert self.child.stdout is not None and self.child.stderr is not None
+        for line in self.child.stdout:
+            if words in line:
+                return
+        pytest.fail(self.child.stderr.read())
+
+    def report(self) -> dict[str, Any]:
+        """What it tells at its end; nothing may have disturbed the screen."""
+        out, err = self.child.communicate(timeout=60)
+        assert (self.child.returncode, err) == (0, "")
+        found: dict[str, Any] = json.loads(out.splitlines()[-1])
+        return found
+
+
+@dataclass(frozen=True)
+class Run:
+    """Frames of the tape that were recorded one after the other, as they are."""
+
+    at: int
+    first: int
+    count: int
+
+    @property
+    def end(self) -> int:
+        return self.first + self.count
+
+
+def run_in(recorded: Samples, tape: Samples, moment: int) -> Run:
+    """The longest unbroken part of the tape around one of its moments, in a recording."""
+    shape = tape[moment : moment + RATE // 20]
+    likeness = correlate(recorded, shape, "valid")
+    offset = int(likeness.argmax()) - moment
+    low, high = max(0, -offset), min(len(tape), len(recorded) - offset)
+    # A null sink keeps 16 bits.
+    same = np.abs(recorded[low + offset : high + offset] - tape[low:high]) < 1e-4
+    assert same[moment - low], "this moment of the tape is not in the recording"
+    broken = np.flatnonzero(~same) + low
+    first = int(max(broken[broken < moment], default=low - 1)) + 1
+    end = int(min(broken[broken > moment], default=high))
+    return Run(first + offset, first, end - first)
+
+
+def position(report: dict[str, Any], when: float) -> float:
+    """Where the player said that it was."""
+    times, positions, _ = np.array(report["heard"]).T
+    return float(np.interp(when, times, positions))
+
+
+def deaf(sink: NullSink) -> Path:
+    """As long as this file is there, the player does not look for devices."""
+    return sink.folder / "deaf"
+
+
+@contextmanager
+def ready_to_record(sink: NullSink, name: str | None = None) -> Iterator[None]:
+    """Give a device, and have it recorded before anybody plays on it."""
+    deaf(sink).touch()
+    yield
+    sink.start_recording(*([name] if name else []))
+    deaf(sink).unlink()
+
+
+def told(sink: NullSink, code: str) -> str:
+    """What a program of its own prints; it may say nothing else."""
+    child = subprocess.run(
+        [sys.executable, "-c", code],
+        env=sink.environment,
+        cwd=REPOSITORY,
+        capture_output=True,
+        text=True,
+        timeout=30,
+    )
+    assert child.stderr == ""
+    return child.stdout
