@@ -28,6 +28,7 @@ from coach.flight.day import Day
 from coach.rehearsal import Choices, Rehearsal, fly, prepare
 from coach.sound.clip import RATE
 from coach.sound.outputs import open_player
+from coach.sound.voices import speak
 from tests.sound.null_sink import missing, private_server
 
 MANEUVERS = ("lazy-eight", "steep-turn-45", "power-off-stall")
@@ -89,13 +90,14 @@ def recorded(how: str, maneuver: str, pace: float) -> tuple[Samples, dict[str, f
     return samples, found
 
 
-def place(heard: Samples, wanted: Samples, near: int) -> tuple[int, float]:
+def place(heard: Samples, wanted: Samples, near: int, reach_s: float = NEAR_S) -> tuple[int, float]:
     """The sample nearest ``near`` where something is heard, and how alike it is there, 0 to 1."""
-    reach = round(NEAR_S * RATE)
+    reach = round(reach_s * RATE)
     low = max(0, near - reach)
     window = heard[low : near + reach + len(wanted)].astype(np.float64)
     likeness = correlate(window, wanted.astype(np.float64), "valid")
-    energy = np.convolve(window**2, np.ones(len(wanted)), "valid")
+    total = np.concatenate([[0.0], np.cumsum(window**2)])
+    energy = total[len(wanted) :] - total[: -len(wanted)]
     likeness /= np.sqrt(np.maximum(energy, 1e-12) * float(wanted @ wanted))
     return low + int(likeness.argmax()), float(likeness.max())
 
@@ -122,21 +124,22 @@ def onsets_s(rehearsal: Rehearsal, heard: Samples) -> list[tuple[Cue, float]]:
 
 
 def naive_onsets_s(rehearsal: Rehearsal, heard: Samples) -> list[float]:
-    """How late each phrase begins in what the naive program played, after its first one.
-
-    Phrases are told apart by the silence between them, which espeak makes longer than its breaths.
-    """
-    loud = np.abs(heard) > 0.01
-    block = RATE // 100
-    active = loud[: len(loud) // block * block].reshape(-1, block).any(axis=1)
-    quiet, begins = 100, []
-    for index, on in enumerate(active):
-        if on and quiet >= 30:
-            begins.append(index * block / RATE)
-        quiet = 0 if on else quiet + 1
-    planned = [cue.start_s for cue in rehearsal.sheet.cues if cue.phrase is not None]
-    count = min(len(planned), len(begins))
-    return [(begins[index] - begins[0]) - (planned[index] - planned[0]) for index in range(count)]
+    """How late each phrase begins in what the naive program played, against its first one."""
+    said = [cue for cue in rehearsal.sheet.cues if cue.phrase is not None]
+    clips = speak([cue.phrase.spoken for cue in said if cue.phrase is not None]).clips
+    late: list[float] = []
+    origin = 0
+    for cue in said:
+        assert cue.phrase is not None
+        clip = clips[cue.phrase.spoken].samples
+        # The phrase before it says where to look, so that none is taken for another.
+        near = origin + round((cue.start_s + (late[-1] if late else 0.0)) * RATE)
+        found, alike = place(heard, clip, near, reach_s=4.0)
+        assert alike > 0.5, (cue, alike)
+        if not late:
+            origin = found - round(cue.start_s * RATE)
+        late.append((found - origin) / RATE - cue.start_s)
+    return late
 
 
 def loudness(samples: Samples) -> tuple[float, float]:
