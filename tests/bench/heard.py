@@ -59,7 +59,7 @@ def play(maneuver: str, pace: float) -> None:
 
 def say(maneuver: str, pace: float) -> None:
     """The naive program."""
-    from coach.sound.speakers.system import lend_espeak
+    from coach.sound.speakers.espeak import lend_espeak
 
     sheet = ready(maneuver, pace).sheet
     usual = next(voice for voice in voices() if voice.usual)
