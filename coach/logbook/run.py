@@ -68,3 +68,8 @@ class Run:
     reached_s: float = 0.0
     score: Score | None = None
     id: int | None = None
+
+    @property
+    def taps_s(self) -> tuple[float, ...]:
+        """When the taps were, seconds on the flight's clock."""
+        return tuple(tap.time_s for tap in self.taps)
