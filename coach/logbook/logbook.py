@@ -128,7 +128,7 @@ class Logbook:
                 row = row_of(run)
                 known = self._db.execute(
                     "SELECT 1 FROM runs WHERE student = :student AND maneuver = :maneuver"
-                    " AND began = julianday(:started) AND started = :started",
+                    " AND began BETWEEN :began - 1 AND :began + 1 AND started = :started",
                     row,
                 )
                 if known.fetchone() is None:
@@ -163,9 +163,10 @@ class Logbook:
         """The student's runs of the same maneuver before this one, newest first."""
         return tuple(
             self._read(
-                "WHERE maneuver = ? AND student = ? AND (began, id) < (julianday(?), ?)"
+                "WHERE student = ? AND maneuver = ?"
+                " AND (began, id) < (SELECT began, id FROM runs WHERE id = ?)"
                 f" {NEWEST} LIMIT ?",
-                *(run.maneuver, run.student, run.started.isoformat(), run.id, limit),
+                *(run.student, run.maneuver, run.id, limit),
             )
         )
 
@@ -227,7 +228,7 @@ class Logbook:
             rest = self._db.execute("DELETE FROM calibrations WHERE student = ?", (student,))
             rest_gone = rest.rowcount
         if not gone and not rest_gone:
-            offer = nearest(student, self.students())
+            offer = nearest(student, filter(None, self.students()))
             raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
         with self._asked():
             # A version 1 coach left copies of rows behind; the whole file is written anew.

@@ -35,6 +35,7 @@ def row_of(run: Run) -> dict[str, object]:
         "airplane": run.airplane,
         "day": json.dumps(run.day),
         "started": run.started.isoformat(),
+        "began": run.started.timestamp(),
         "pace": run.pace,
         "support": run.support,
         "moments": _packed([asdict(moment) for moment in run.moments]),

@@ -41,8 +41,10 @@ MIGRATIONS = (
         "ALTER TABLE runs ADD COLUMN tapped INTEGER",
         "ALTER TABLE runs ADD COLUMN on_time INTEGER",
         "ALTER TABLE runs ADD COLUMN absolute_error_s REAL",
-        # Starts are written with their own time zones, which do not sort.
-        "ALTER TABLE runs ADD COLUMN began REAL AS (julianday(started))",
+        # Starts are written with their own time zones, so they do not sort: this is the same in
+        # seconds since 1970.
+        "ALTER TABLE runs ADD COLUMN began REAL NOT NULL DEFAULT 0",
+        "UPDATE runs SET began = (julianday(started) - 2440587.5) * 86400",
         "DROP INDEX runs_of_a_maneuver",
         # All that a summary needs, so that it never touches the moments and traces, which are
         # nearly all of the file.
