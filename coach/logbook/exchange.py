@@ -10,14 +10,16 @@ import csv
 import itertools
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from coach.flight.moment import Moment
 from coach.logbook.logbook import Logbook
 from coach.logbook.rows import SCORE
-from coach.logbook.run import TRACE_COLUMNS, Run
+from coach.logbook.run import TRACE_COLUMNS, Run, Score
 from coach.problems import Problem, ending, written
+from coach.taps.tap import Tap
 
 COLUMNS = (
     *("student", "maneuver", "title", "airplane", "started", "ended", "reached_s"),
@@ -139,7 +141,7 @@ def _faults(run: Run) -> Iterator[str]:
     names = (run.student, run.maneuver, run.title, run.airplane, run.support)
     if not all(map(str.isprintable, names)):
         yield "a name in it cannot be printed"
-    if not all(map(math.isfinite, _numbers(asdict(run)))):
+    if not all(map(math.isfinite, _numbers(run))):
         yield "a number in it is not finite"
 
 
@@ -149,3 +151,5 @@ def _numbers(value: object) -> Iterator[float]:
     elif isinstance(value, (dict, list, tuple)):
         for part in value.values() if isinstance(value, dict) else value:
             yield from _numbers(part)
+    elif isinstance(value, (Run, Moment, Tap, Score)):
+        yield from _numbers(vars(value))

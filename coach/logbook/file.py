@@ -60,8 +60,6 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
         # FULL: a commit has reached the disk, so not even a power cut loses it.
         db.execute("PRAGMA synchronous = FULL")
         db.execute("PRAGMA foreign_keys = ON")
-        # What is deleted is overwritten, so that forgetting a student is true of the file as well.
-        db.execute("PRAGMA secure_delete = ON")
         migrate(db)
         check(db)
         db.row_factory = sqlite3.Row

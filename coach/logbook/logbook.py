@@ -125,16 +125,16 @@ class Logbook:
         new = 0
         with self._whole():
             for run in runs:
-                row = row_of(run)
+                began = run.started.timestamp()
                 known = self._db.execute(
-                    "SELECT 1 FROM runs WHERE student = :student AND maneuver = :maneuver"
-                    " AND began BETWEEN :began - 1 AND :began + 1 AND started = :started",
-                    row,
+                    "SELECT 1 FROM runs WHERE student = ? AND maneuver = ?"
+                    " AND began BETWEEN ? AND ? AND started = ?",
+                    (run.student, run.maneuver, began - 1, began + 1, run.started.isoformat()),
                 )
                 if known.fetchone() is None:
+                    whole = {"ended": run.ended, "reached_s": run.reached_s}
                     score = asdict(run.score) if run.score else {}
-                    row = {**row, "ended": run.ended, "reached_s": run.reached_s, **score}
-                    self._insert(row, run.taps)
+                    self._insert({**row_of(run), **whole, **score}, run.taps)
                     new += 1
         return new
 
@@ -231,7 +231,7 @@ class Logbook:
             offer = nearest(student, filter(None, self.students()))
             raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
         with self._asked():
-            # A version 1 coach left copies of rows behind; the whole file is written anew.
+            # What is deleted stays in the file until its place is needed: it is written anew.
             self._db.execute("VACUUM")
             busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         if busy:
