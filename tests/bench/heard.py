@@ -135,7 +135,7 @@ def naive_onsets_s(rehearsal: Rehearsal, heard: Samples) -> list[float]:
         clip = clips[cue.phrase.spoken].samples
         # The phrase before it says where to look, so that none is taken for another.
         near = origin + round((cue.start_s + (late[-1] if late else 0.0)) * RATE)
-        found, alike = place(heard, clip, near, reach_s=4.0)
+        found, alike = place(heard, clip, near, reach_s=4.0 if late else 30.0)
         assert alike > 0.5, (cue, alike)
         if not late:
             origin = found - round(cue.start_s * RATE)
