@@ -62,11 +62,13 @@ def brief(
 @options.the_way_it_is_heard
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
 @click.option("--student", default="", metavar="NAME", help="Whose run it is, on this machine.")
+@click.option("--tappers", metavar="KEYS", help='A group at one keyboard: "Ada=a, Bo=l".')
 def rehearse(
     maneuver: str,
     airplane: str,
     output: str | None,
     student: str,
+    tappers: str | None,
     **given: Any,
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
@@ -77,11 +79,14 @@ def rehearse(
     from coach.debrief.debrief import debrief as judge
     from coach.debrief.words import screen
     from coach.logbook.logbook import Logbook
+    from coach.running import Progress, run
+    from coach.taps import pressing
     from coach.terminal.keys import Keys
     from coach.terminal.screen import draw
     from coach.terminal.stage import caption, view
 
     day, chosen = options.day(given), options.settings(given)
+    students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = Console(highlight=False)
     with Logbook() as logbook:
         if logbook.note:
@@ -96,7 +101,7 @@ def rehearse(
         live = Live(console=console, screen=True, auto_refresh=False)
         said = told = ""
 
-        def show(progress: rehearsal.Progress) -> None:
+        def show(progress: Progress) -> None:
             nonlocal said, told
             if console.is_terminal:
                 plain = console.options.ascii_only
@@ -104,7 +109,7 @@ def rehearse(
                     ready.flight,
                     ready.sheet,
                     progress.position_s,
-                    progress.taps_s,
+                    progress.taps,
                     paused=progress.paused,
                     finished=progress.finished,
                     message=progress.message,
@@ -133,16 +138,21 @@ def rehearse(
             Keys(halted=shell_back) as keys,
             live if console.is_terminal else contextlib.nullcontext(),
         ):
-            done = rehearsal.run(
-                ready, keys, logbook, show, output=output or chosen.output or None, student=student
+            done = run(
+                ready,
+                keys,
+                logbook,
+                show,
+                output=output or chosen.output or None,
+                students=students,
             )
         if done.note:
             click.echo(done.note, err=True)
-        if done.number is None:
+        if not done.numbers:
             click.echo("Stopped before the first moment: nothing to debrief.")
-            return
-        kept = logbook.run(done.number)
-        console.print(screen(judge(kept, logbook.earlier(kept))))
+        for number in done.numbers:
+            kept = logbook.run(number)
+            console.print(screen(judge(kept, logbook.earlier(kept))))
 
 
 @click.command()

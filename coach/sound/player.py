@@ -133,6 +133,11 @@ class Player:
         return min(self.clock.position_s(time.perf_counter() if at is None else at), self._length_s)
 
     @property
+    def device(self) -> str:
+        """The name of the device in use, or of the one that is gone."""
+        return self._name
+
+    @property
     def paused(self) -> bool:
         """Whether the run stands: the student paused it, or its device is gone."""
         return not self._wanted or self._missing

@@ -58,7 +58,8 @@ class View:
         next_in_s: seconds until it.
         next_of_s: seconds from the checkpoint before it, the length of the whole bar.
         caption: what the coach is saying, or ``""``.
-        marks: the checkpoints of this loop, in order.
+        marks: the checkpoints of this loop, in order, where one student taps.
+        counts: each student and how many taps there were, where several tap.
         message: one sentence to the student, or ``""``.
         count_in_s: seconds until the maneuver begins, while the state is ``"count-in"``.
         shows: ``"no numbers"`` leaves the figures to the student, ``"nothing ahead"`` the attitude
@@ -82,6 +83,7 @@ class View:
     next_of_s: float = 0.0
     caption: str = ""
     marks: tuple[Mark, ...] = ()
+    counts: tuple[tuple[str, int], ...] = ()
     message: str = ""
     count_in_s: float = 0.0
     shows: Shows = "everything"
@@ -252,6 +254,9 @@ def _words(view: View, room: int, rows: int) -> list[Line]:
 
 def _taps(view: View, width: int, plain: bool) -> Line:
     dots = _PLAIN_DOTS if plain else _DOTS
+    if view.counts:
+        counts = "   ".join(f"{name} {count}" for name, count in view.counts)
+        return [(f" {'taps':<{_LABEL}}", "dim"), (counts, "bold")]
     if not view.marks:
         return []
     marks = [(f"{dots[mark.state]} {mark.name}   ", _INKS[mark.state]) for mark in view.marks]

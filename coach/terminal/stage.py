@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from coach.callouts.cuesheet import Cue, CueSheet, Support
 from coach.flight.flight import Flight
+from coach.taps.tap import Tap
 from coach.taps.timing import WINDOW_S, distinct, match
 from coach.terminal.screen import Mark, MarkState, Shows, State, View
 
@@ -24,7 +27,7 @@ def view(
     flight: Flight,
     sheet: CueSheet,
     position_s: float,
-    taps_s: list[float],
+    taps: Mapping[str, Sequence[Tap]],
     *,
     paused: bool,
     finished: bool,
@@ -36,7 +39,7 @@ def view(
         flight: what is flown.
         sheet: what is said when.
         position_s: what is heard now, on the soundtrack's clock.
-        taps_s: taps so far, on the flight's clock.
+        taps: what each student did so far.
         paused: whether the run is paused.
         finished: whether it is over.
         message: one sentence, or an empty text.
@@ -64,7 +67,8 @@ def view(
         next_in_s=(ahead.time_s - flown) / sheet.pace if ahead else 0.0,
         next_of_s=(ahead.time_s - (passed[-1] if passed else 0.0)) / sheet.pace if ahead else 0.0,
         caption=caption(sheet, position_s),
-        marks=_marks(flight, sheet, span.loop, flown, taps_s),
+        marks=_marks(flight, sheet, span.loop, flown, taps) if len(taps) == 1 else (),
+        counts=tuple((name, len(found)) for name, found in taps.items() if len(taps) > 1),
         message=message,
         count_in_s=max(0.0, -flown / sheet.pace),
         shows=_SHOWS[sheet.support],
@@ -90,12 +94,13 @@ def _state(flown: float, *, paused: bool, finished: bool) -> State:
 
 
 def _marks(
-    flight: Flight, sheet: CueSheet, loop: int, flown: float, taps_s: list[float]
+    flight: Flight, sheet: CueSheet, loop: int, flown: float, taps: Mapping[str, Sequence[Tap]]
 ) -> tuple[Mark, ...]:
     """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
     times = [moment.time_s / sheet.pace for moment in flight.moments]
-    taps = [tap / sheet.pace for tap in taps_s]
-    tapped = {checkpoint for checkpoint, _ in match(times, distinct(taps)).pairs}
+    (found,) = taps.values()
+    own_s = distinct([tap.time_s / sheet.pace for tap in found])
+    tapped = {checkpoint for checkpoint, _ in match(times, own_s).pairs}
 
     def state(checkpoint: int) -> MarkState:
         if checkpoint in tapped:

@@ -7,6 +7,7 @@ from coach.callouts.sheet import cue_sheet
 from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.rehearsal import fly
+from coach.taps.tap import Tap
 from coach.taps.timing import match
 from coach.terminal.stage import view
 
@@ -21,7 +22,7 @@ def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps_s: list[float]) 
         flight,
         sheet,
         sheet.flight_start_s + flown_s,
-        taps_s,
+        {"": [Tap(time_s) for time_s in taps_s]},
         paused=False,
         finished=False,
         message="",

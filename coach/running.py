@@ -1,0 +1,183 @@
+"""The run itself: a rehearsal is heard, the students tap, and all of it is kept as it goes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from coach.keeping import Keeper
+from coach.logbook.logbook import Logbook
+from coach.logbook.run import Ending
+from coach.rehearsal import Rehearsal
+from coach.sound.outputs import open_player
+from coach.sound.player import Player
+from coach.taps.pressing import ALONE, Hands
+from coach.taps.tap import Tap
+from coach.terminal.keys import Press
+
+FRAME_S = 1.0 / 15.0
+"""How often the screen is drawn anew."""
+
+EARLIEST_TAP_S = -1.0
+"""A tap longer before the first moment belongs to the count-in, not to the run."""
+
+
+class Hand(Protocol):
+    """Where key presses come from: `coach.terminal.keys.Keys`, or anything alike."""
+
+    def presses(self) -> list[Press]:
+        """What was pressed since the last call, each with its time on `time.perf_counter`."""
+
+
+@dataclass
+class Progress:
+    """Where a run stands, for whoever shows it.
+
+    Attributes:
+        position_s: what is heard now, on the soundtrack.
+        taps: what each student did so far.
+        paused: the student has paused it, or the sound device is gone.
+        finished: the last moment is over.
+        message: one sentence to the student, or an empty text.
+    """
+
+    position_s: float = 0.0
+    taps: dict[str, list[Tap]] = field(default_factory=dict)
+    paused: bool = False
+    finished: bool = False
+    message: str = ""
+
+
+@dataclass(frozen=True)
+class Done:
+    """How a run ended.
+
+    Attributes:
+        numbers: in the logbook, of each student's last run that came to its first moment, which is
+            an earlier attempt where they started over and stopped at once.
+        note: one sentence on what went wrong with the sound, or an empty text.
+    """
+
+    numbers: tuple[int, ...]
+    note: str
+
+
+def run(
+    rehearsal: Rehearsal,
+    hand: Hand,
+    logbook: Logbook,
+    show: Callable[[Progress], None],
+    *,
+    output: str | None = None,
+    students: Mapping[str, str] | None = None,
+) -> Done:
+    """Play a rehearsal, take the taps, and keep the run as it goes.
+
+    The keys are those of the students to tap, p to pause and go on, r to start over and q to stop;
+    a student alone at the keyboard may type numbers. Starting over ends the run in the logbook and
+    begins another one. A program that was halted (Ctrl-Z) comes back paused. A tap is kept with the
+    student's own offset on this device taken off.
+
+    Args:
+        rehearsal: from `coach.rehearsal.prepare`.
+        hand: the keys.
+        logbook: where the run is kept, from its first moment on.
+        show: called about fifteen times a second with where the run stands.
+        output: the sound device's name, or None for the usual one.
+        students: each one's name by key; None for a student without a name at the space bar.
+
+    Raises:
+        Problem: the sound device is unknown.
+    """
+    keys = students or {ALONE: ""}
+    player = open_player(rehearsal.soundtrack, output)
+    running = _Running(rehearsal, logbook, player, keys)
+    ending: Ending = "interrupted"
+    player.start()
+    try:
+        while not running.progress.finished and ending == "interrupted":
+            for press in hand.presses():
+                if press.key == "r":
+                    running.end("stopped")
+                    player.restart()
+                elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
+                    (player.resume if player.paused else player.pause)()
+                elif press.key in ("q", "ctrl-c"):
+                    ending = "stopped"
+                    break
+                elif press.key == "closed":
+                    return running.done()
+                elif not player.paused:
+                    running.hands.press(press.key, press.at)
+            running.go_on()
+            show(running.progress)
+            time.sleep(FRAME_S)
+        # A press of the last moment becomes a tap a little later.
+        running.take(time.perf_counter() + 1.0)
+        running.end("finished" if running.progress.finished else ending)
+        return running.done()
+    finally:
+        player.stop()
+        running.end("interrupted")
+
+
+class _Running:
+    """A run and everybody who flies it."""
+
+    def __init__(
+        self, rehearsal: Rehearsal, logbook: Logbook, player: Player, keys: Mapping[str, str]
+    ) -> None:
+        self.rehearsal = rehearsal
+        self.player = player
+        self.hands = Hands(keys, numbers=len(keys) == 1)
+        self.progress = Progress(taps={name: [] for name in keys.values()})
+        self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
+        self.offsets_s = {
+            name: found.offset_s if (found := logbook.calibration(name, player.device)) else 0.0
+            for name in keys.values()
+        }
+
+    def go_on(self) -> None:
+        """Take what was tapped and note how far the run has come."""
+        self.take(time.perf_counter())
+        self.progress.position_s = self.player.position_s()
+        self.progress.message = self.player.note or self.rehearsal.note or ""
+        self.progress.paused = self.player.paused
+        self.progress.finished = self.player.finished
+        for keeper in self.keepers.values():
+            keeper.reached(self._flown_s)
+
+    def take(self, now: float) -> None:
+        """Keep every press that has become a tap by ``now``."""
+        for press in self.hands.taken(now):
+            heard_s = self.player.position_s(press.at) - self.offsets_s[press.student]
+            tap = Tap(self.rehearsal.sheet.flight_s(heard_s), press.value)
+            if tap.time_s >= EARLIEST_TAP_S:
+                self.progress.taps[press.student].append(tap)
+                self.keepers[press.student].tap(tap)
+
+    def end(self, ending: Ending) -> None:
+        """End the attempt; nothing, where none is flown."""
+        self.hands.forget()
+        for name, keeper in self.keepers.items():
+            keeper.end(ending, self._flown_s)
+            self.progress.taps[name].clear()
+
+    def done(self) -> Done:
+        """What is left of it."""
+        self.end("interrupted")
+        numbers = (keeper.last for keeper in self.keepers.values())
+        return Done(tuple(number for number in numbers if number is not None), _noise(self.player))
+
+    @property
+    def _flown_s(self) -> float:
+        return self.rehearsal.sheet.flight_s(self.progress.position_s)
+
+
+def _noise(player: Player) -> str:
+    if not player.underruns:
+        return ""
+    times = "once" if player.underruns == 1 else f"{player.underruns} times"
+    return f"The sound ran dry {times}: this machine was busy with something else."
