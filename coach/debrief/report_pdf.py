@@ -1,4 +1,4 @@
-"""The instructor's page as PDF, A4."""
+"""The instructor's page as PDF: A4, or longer where a maneuver has very many checkpoints."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ TEXT_WIDTH = WIDTH - 2 * MARGIN
 SIZE, LINE = 8.5, 0.16
 """The letters' size in points and the height of their lines."""
 
-LETTER = 0.065
-"""The mean width of a letter of this size, measured generously on English text."""
+LETTER = 0.07
+"""The mean width of a letter of this size, measured generously, for bold letters too."""
 
 NAMES = 1.25
 """The width of the column of names before texts and the table's rows."""
@@ -30,7 +30,8 @@ NAMES = 1.25
 SCALE = 0.5
 """Room for the figures left of the picture."""
 
-REMARKS = 1.3
+PICTURE, REMARKS = 3.6, 1.3
+"""The least height of the picture, and that of the room for remarks."""
 
 
 def write(judged: Debrief, path: Path) -> None:
@@ -47,7 +48,8 @@ def write(judged: Debrief, path: Path) -> None:
     above = MARGIN + LINE * (3 + len(facts) + sum(high for high, _ in table))
     below = MARGIN + REMARKS + LINE * (2 + len(caution) + sum(len(lines) for _, lines in told))
 
-    figure = Figure(figsize=(WIDTH, HEIGHT), facecolor="white")
+    tall = max(HEIGHT, above + PICTURE + below)
+    figure = Figure(figsize=(WIDTH, tall), facecolor="white")
     places = figure.add_gridspec(
         3,
         1,
@@ -55,11 +57,11 @@ def write(judged: Debrief, path: Path) -> None:
         hspace=0.15,
         left=(MARGIN + SCALE) / WIDTH,
         right=1.0 - MARGIN / WIDTH,
-        top=1.0 - (above + LINE) / HEIGHT,
-        bottom=(below + BELOW) / HEIGHT,
+        top=1.0 - (above + LINE) / tall,
+        bottom=(below + BELOW) / tall,
     )
     panels(places, judged)
-    pen = _Pen(figure)
+    pen = _Pen(figure, tall)
     pen.write(MARGIN, [f"Debrief: {sheet.title}"], fontsize=14, fontweight="bold")
     pen.down(2)
     pen.write(MARGIN, facts)
@@ -71,7 +73,7 @@ def write(judged: Debrief, path: Path) -> None:
                 _left(sheet, column), lines, fontweight="normal" if row and column else "bold"
             )
         pen.down(high)
-    pen.y = HEIGHT - below
+    pen.y = tall - below
     for name, lines in told:
         pen.write(MARGIN, [name], fontweight="bold")
         pen.write(MARGIN + NAMES, lines, fontweight="bold" if name == "next" else "normal")
@@ -88,8 +90,9 @@ def write(judged: Debrief, path: Path) -> None:
 class _Pen:
     """Writes down the page, from its upper edge."""
 
-    def __init__(self, figure: Figure) -> None:
+    def __init__(self, figure: Figure, tall: float) -> None:
         self.figure = figure
+        self.tall = tall
         self.y = MARGIN
 
     def down(self, lines: float) -> None:
@@ -97,19 +100,19 @@ class _Pen:
 
     def write(self, x: float, lines: Sequence[str], *, drop: float = 0.0, **look: Any) -> None:
         for place, line in enumerate(lines):
-            y = 1.0 - (self.y + drop + LINE * place) / HEIGHT
+            y = 1.0 - (self.y + drop + LINE * place) / self.tall
             look = {"fontsize": SIZE, "color": INK, **look}
             self.figure.text(x / WIDTH, y, line, va="top", parse_math=False, **look)
 
     def rule(self) -> None:
-        y = 1.0 - (self.y - 0.25 * LINE) / HEIGHT
+        y = 1.0 - (self.y - 0.25 * LINE) / self.tall
         ends = [MARGIN / WIDTH, 1.0 - MARGIN / WIDTH]
         self.figure.add_artist(Line2D(ends, [y, y], color=SOFT, linewidth=0.5))
 
     def box(self, high: float) -> None:
-        corner = (MARGIN / WIDTH, 1.0 - (self.y + high) / HEIGHT)
+        corner = (MARGIN / WIDTH, 1.0 - (self.y + high) / self.tall)
         look: dict[str, Any] = {"fill": False, "edgecolor": SOFT, "linewidth": 0.8}
-        self.figure.add_artist(Rectangle(corner, TEXT_WIDTH / WIDTH, high / HEIGHT, **look))
+        self.figure.add_artist(Rectangle(corner, TEXT_WIDTH / WIDTH, high / self.tall, **look))
 
 
 def _table(sheet: Handout) -> list[tuple[float, list[list[str]]]]:

@@ -51,7 +51,7 @@ def printed(what: RenderableType) -> str:
 def test_each_student_is_told_the_right_one_thing(
     student: Callable[[int], list[float]], opening: str
 ) -> None:
-    for seed in range(50):
+    for seed in range(25):
         advice = debrief(flown(student(seed))).next
         assert advice.startswith(opening)
         assert advice.endswith(".") and advice.count(". ") == 0
@@ -241,7 +241,7 @@ def test_the_three_largest_errors_are_told_the_largest_first() -> None:
 def test_the_debrief_of_four_loops_fits_on_one_small_screen(name: str) -> None:
     taps = students.TAPPING.get(name, students.silent)
     history = before(*[flown(students.late_at_90(seed), support="tones") for seed in range(8)])
-    for seed in range(20):
+    for seed in range(10):
         judged = debrief(
             replace(flown(taps(seed), pace=1.0, support="tones"), student="Ada"), history
         )

@@ -16,6 +16,7 @@ from coach.problems import Problem
 from tests.debrief import students
 from tests.debrief.students import RUN, flown
 
+MANY = tuple(replace(RUN.moments[0], name=f"point {at}", time_s=3.0 * at) for at in range(1, 41))
 VOID = {"meta", "img", "br"}
 
 
@@ -97,9 +98,9 @@ def test_the_same_run_gives_the_same_bytes(form: str, tmp_path: Path) -> None:
         {"ended": "stopped", "reached_s": 50.0},
         {"ended": "interrupted", "reached_s": 3.0, "taps": ()},
         {"trace": {}},
-        {"pace": 0.5},
+        {"pace": 0.5, "moments": MANY},
     ],
-    ids=["finished", "stopped", "nothing reached", "without a trace", "slow"],
+    ids=["finished", "stopped", "nothing reached", "without a trace", "many checkpoints"],
 )
 def test_every_run_has_one_printed_page(changed: dict[str, object], tmp_path: Path) -> None:
     report(judged(**changed), tmp_path / "run.pdf")
