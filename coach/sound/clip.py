@@ -24,8 +24,6 @@ Phrases never overlap, so a mix stays at or below 0.85. That is below 0.891, whi
 most that EBU R 128 allows: no limiter is needed. What two peaks come to is never more than their
 sum, and resampling is linear, so this holds for true peaks as it does for samples."""
 
-TONE_PEAK = TONE_TRUE_PEAK
-
 Samples = npt.NDArray[np.float32]
 
 

@@ -108,7 +108,8 @@ TEXTS = ("stop", "bank thirty, speed sixty two, nose on the horizon", "ease", "r
 
 def check_loudness(clips: dict[str, Clip]) -> None:
     # EBU R 128: -23 LUFS, measured by ITU-R BS.1770-4, here over 3 s of the phrase in both ears.
-    # A phrase that would rise above its true peak stays as much as 2 dB softer.
+    # A phrase that would rise above its true peak stays softer: 0.8 dB
+    # at most of 292 with espeak-ng, 3.1 dB of 30 with the neural voice.
     meter = pyloudnorm.Meter(RATE)
     assert list(clips) == list(TEXTS)
     for text, clip in clips.items():
@@ -117,7 +118,7 @@ def check_loudness(clips: dict[str, Clip]) -> None:
         assert peak < PHRASE_TRUE_PEAK + 0.005, text
         loudness = meter.integrated_loudness(ears)
         limited = peak > PHRASE_TRUE_PEAK - 0.005
-        assert LOUDNESS_LUFS - (2.0 if limited else 0.05) < loudness < LOUDNESS_LUFS + 0.05, text
+        assert LOUDNESS_LUFS - (4.0 if limited else 0.05) < loudness < LOUDNESS_LUFS + 0.05, text
 
 
 def test_phrases_are_equally_loud_and_none_is_too_high() -> None:
