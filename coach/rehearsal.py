@@ -14,7 +14,7 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
-from coach.practice.judging import judge
+from coach.practice.judging import recent
 from coach.script import catalog
 from coach.settings import Settings
 from coach.sound import landing
@@ -86,10 +86,7 @@ def support(
     """How much the coach shall say, and one sentence why where the student's runs decide it."""
     if settings.support != "auto":
         return settings.support, ""
-    judge(logbook)
-    pasts = logbook.past(student)
-    recent = next((past.recent for past in pasts if past.maneuver == maneuver), ())
-    return next_support(recent)
+    return next_support(recent(logbook, maneuver, student))
 
 
 def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal:

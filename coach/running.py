@@ -55,11 +55,13 @@ class Done:
     """How a run ended.
 
     Attributes:
+        finished: whether it was flown to its end.
         numbers: in the logbook, of each student's last run that came to its first moment, which is
             an earlier attempt where they started over and stopped at once.
         note: one sentence on what went wrong with the sound, or an empty text.
     """
 
+    finished: bool
     numbers: tuple[int, ...]
     note: str
 
@@ -169,7 +171,11 @@ class _Running:
         """What is left of it."""
         self.end("interrupted")
         numbers = (keeper.last for keeper in self.keepers.values())
-        return Done(tuple(number for number in numbers if number is not None), _noise(self.player))
+        return Done(
+            self.progress.finished,
+            tuple(number for number in numbers if number is not None),
+            _noise(self.player),
+        )
 
     @property
     def _flown_s(self) -> float:

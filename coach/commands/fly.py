@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -73,17 +71,11 @@ def rehearse(
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
     from rich.console import Console
-    from rich.live import Live
 
     from coach import rehearsal
-    from coach.debrief.debrief import debrief as judge
-    from coach.debrief.words import screen
+    from coach.commands import live
     from coach.logbook.logbook import Logbook
-    from coach.running import Progress, run
     from coach.taps import pressing
-    from coach.terminal.keys import Keys
-    from coach.terminal.screen import draw
-    from coach.terminal.stage import caption, view
 
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
@@ -93,66 +85,15 @@ def rehearse(
             click.echo(logbook.note, err=True)
         with console.status("Planning, and waking the voice ..."):
             flight = rehearsal.fly(maneuver, airplane, day)
-            support, why = rehearsal.support(chosen, logbook, flight.maneuver.maneuver, student)
+            name = flight.maneuver.maneuver
+            support, why = rehearsal.support(chosen, logbook, name, student)
             choices = rehearsal.Choices.of(chosen, support, given["pace"])
             ready = rehearsal.prepare(flight, day, choices)
         if why:
             click.echo(why, err=True)
-        live = Live(console=console, screen=True, auto_refresh=False)
-        said = told = ""
-
-        def show(progress: Progress) -> None:
-            nonlocal said, told
-            if console.is_terminal:
-                plain = console.options.ascii_only
-                seen = view(
-                    ready.flight,
-                    ready.sheet,
-                    progress.position_s,
-                    progress.taps,
-                    paused=progress.paused,
-                    finished=progress.finished,
-                    message=progress.message,
-                )
-                live.update(draw(seen, console.width, console.height, plain), refresh=True)
-                return
-            if progress.message != told:
-                told = progress.message
-                click.echo(told, nl=bool(told), err=True)
-            if (now := caption(ready.sheet, progress.position_s)) != said:
-                said = now
-                click.echo(said, nl=bool(said))
-
-        @contextlib.contextmanager
-        def shell_back() -> Iterator[None]:
-            shown = console.is_alt_screen
-            if shown:
-                console.set_alt_screen(False)
-                console.show_cursor()
-            yield
-            if shown:
-                console.set_alt_screen()
-                console.show_cursor(False)
-
-        with (
-            Keys(halted=shell_back) as keys,
-            live if console.is_terminal else contextlib.nullcontext(),
-        ):
-            done = run(
-                ready,
-                keys,
-                logbook,
-                show,
-                output=output or chosen.output or None,
-                students=students,
-            )
-        if done.note:
-            click.echo(done.note, err=True)
-        if not done.numbers:
-            click.echo("Stopped before the first moment: nothing to debrief.")
-        for number in done.numbers:
-            kept = logbook.run(number)
-            console.print(screen(judge(kept, logbook.earlier(kept))))
+        output = output or chosen.output or None
+        done = live.fly(ready, logbook, console, output=output, students=students)
+        live.tell(done, logbook, console)
 
 
 @click.command()

@@ -1,4 +1,4 @@
-"""``coach voices``, ``coach outputs`` and ``coach settings``."""
+"""``coach voices``, ``coach outputs``, ``coach settings`` and ``coach calibrate``."""
 
 from __future__ import annotations
 
@@ -56,3 +56,44 @@ def settings(changes: tuple[str, ...]) -> None:
     for name, value in told(chosen):
         shown = {True: "on", False: "off", "": "(the machine's own)"}.get(value, value)
         click.echo(f"{name:<9} {shown}")
+
+
+@click.command()
+@click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
+@click.option("--student", default="", metavar="NAME", help="Whose hand it is.")
+def calibrate(output: str | None, student: str) -> None:
+    """Tap along with a tone, so that later taps are not blamed for a slow headset."""
+    from datetime import datetime
+
+    from rich.console import Console
+
+    from coach.calibrating import calibrate as tap_along
+    from coach.logbook.calibration import Calibration
+    from coach.logbook.logbook import Logbook
+    from coach.settings import load
+    from coach.terminal.keys import Keys
+
+    console = Console(highlight=False)
+    click.echo("Press the space bar together with each tone, as if you played it. q stops.")
+    with Logbook() as book, Keys() as keys, console.status("") as status:
+
+        def show(sounded: int, tones: int, note: str) -> None:
+            status.update(f"tone {sounded} of {tones}  {note}")
+
+        found = tap_along(keys, show, output=output or load().output or None)
+        if found is None:
+            click.echo("Stopped: nothing was kept.")
+            return
+        offset, device = found
+        click.echo(offset.sentence)
+        if offset.offset_s is None or offset.low_s is None or offset.high_s is None:
+            return
+        now = datetime.now().astimezone()
+        book.calibrate(
+            Calibration(student, device, offset.offset_s, offset.low_s, offset.high_s, now)
+        )
+        click.echo(f"From now on it is taken off every tap{_of(student)} on {device}.")
+
+
+def _of(student: str) -> str:
+    return f" of {student}" if student else ""

@@ -1,26 +1,41 @@
-"""``coach debrief``."""
+"""``coach debrief``, ``coach logbook``, ``coach next`` and ``coach warmup``."""
 
 from __future__ import annotations
 
 import json
+import random
+import time
+from collections.abc import Callable
+from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from coach.commands import options
 from coach.problems import Problem
+
+if TYPE_CHECKING:
+    from coach.logbook.logbook import Logbook
+    from coach.logbook.past import Line
 
 
 @click.command()
 @click.argument("number", type=int, required=False)
+@click.option("--table", is_flag=True, help="Every checkpoint, not the screen alone.")
 @click.option("--json", "as_json", is_flag=True, help="Print it for programs.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
-def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
+@click.option("--report", type=Path, metavar="FILE", help="A page to hand over, .html or .pdf.")
+def debrief(
+    number: int | None, table: bool, as_json: bool, picture: Path | None, report: Path | None
+) -> None:
     """Look at the last run again, or at run NUMBER."""
     from rich.console import Console
 
+    from coach.debrief import words
     from coach.debrief.debrief import debrief as judge
-    from coach.debrief.words import screen
     from coach.logbook.logbook import Logbook
+    from coach.practice.judging import recent
 
     with Logbook() as logbook:
         if logbook.note:
@@ -28,13 +43,207 @@ def debrief(number: int | None, as_json: bool, picture: Path | None) -> None:
         run = logbook.last() if number is None else logbook.run(number)
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
-        judged = judge(run, logbook.earlier(run))
-        if picture is not None:
-            from coach.debrief.picture import draw
+        judged = judge(run, recent(logbook, run.maneuver, run.student))
+    if picture is not None:
+        from coach.debrief.picture import draw
 
-            draw(run, picture)
-            click.echo(f"Wrote {picture}.", err=True)
-        if as_json:
-            click.echo(json.dumps(judged.to_dict(), indent=2))
-        else:
-            Console(highlight=False).print(screen(judged))
+        draw(judged, picture)
+        click.echo(f"Wrote {picture}.", err=True)
+    if report is not None:
+        from coach.debrief.report import report as write
+
+        write(judged, report)
+        click.echo(f"Wrote {report}.", err=True)
+    if as_json:
+        click.echo(json.dumps(judged.to_dict(), indent=2))
+        return
+    console = Console(highlight=False)
+    if table:
+        console.print(words.table(judged))
+    console.print(words.screen(judged))
+
+
+@click.command()
+@click.option("--student", metavar="NAME", help="One student.  [everybody]")
+@click.option("--export", type=Path, metavar="FILE", help="Write every run, as .csv or .json.")
+@click.option("--import", "merge", type=Path, metavar="FILE.json", help="Take in exported runs.")
+@click.option("--forget", metavar="NAME", help="Remove everything of one student.")
+def logbook(
+    student: str | None, export: Path | None, merge: Path | None, forget: str | None
+) -> None:
+    """Every maneuver rehearsed: the last run, the best, the trend, readiness, and when it is due."""
+    from coach.logbook import exchange
+    from coach.logbook.logbook import Logbook
+
+    with Logbook() as book:
+        if book.note:
+            click.echo(book.note, err=True)
+        if export is not None:
+            click.echo(f"Wrote {export}: {_runs(exchange.export(book, export))}.", err=True)
+        if merge is not None:
+            found = exchange.merge(book, merge)
+            click.echo(f"{merge}: {_runs(found.new)} new, {found.known} known.", err=True)
+        if forget is not None:
+            click.echo(f"{_runs(book.forget(forget))} of {forget} removed.", err=True)
+        if export is None and merge is None and forget is None:
+            _print_past(book, student)
+
+
+def _runs(count: int) -> str:
+    return "1 run" if count == 1 else f"{count:,} runs"
+
+
+def _print_past(book: Logbook, student: str | None) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from coach.debrief.readiness import readiness
+    from coach.debrief.trend import trend
+    from coach.practice.judging import pasts
+    from coach.practice.schedule import due
+
+    today = date.today()
+    found = pasts(book, student)
+    if not found:
+        raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
+    names = {past.student for past in found} != {""}
+    columns = ["student"] if names else []
+    columns += ["maneuver", "runs", "last", "on time", "best", "trend", "readiness", "due"]
+    table = Table(*columns, box=None, header_style="dim", pad_edge=False)
+    for past in sorted(found, key=lambda one: (one.student, one.title)):
+        last = past.recent[0]
+        coming = due(past, today)
+        row = [past.student] if names else []
+        row += [
+            past.title,
+            f"{past.runs:,}",
+            f"{last.started:%Y-%m-%d}",
+            _on_time(last),
+            _on_time(past.best),
+            trend(past.recent, last.pace).spark,
+            readiness(past.recent, today).verdict,
+            f"{coming.due:%Y-%m-%d}" if coming else "",
+        ]
+        table.add_row(*row)
+    Console(highlight=False).print(table)
+
+
+def _on_time(line: Line | None) -> str:
+    if line is None or line.score is None:
+        return ""
+    return f"{line.score.on_time} of {line.score.checkpoints}"
+
+
+@click.command("next")
+@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: all of it before then.")
+@click.option(
+    "--minutes", type=click.FloatRange(1, 600), default=20, show_default=True, help="For today."
+)
+@click.option("--student", default="", metavar="NAME", help="Whose logbook.")
+@click.option("--airplane", default=options.AIRPLANE, show_default=True, help="Which flies.")
+def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
+    """What to rehearse today: the shaky and the due first, all before the checkride."""
+    from coach.debrief.readiness import readiness
+    from coach.logbook.logbook import Logbook
+    from coach.practice.judging import pasts
+    from coach.practice.lengths import lengths_s
+    from coach.practice.schedule import practice as choose
+
+    today = date.today()
+    with Logbook() as book:
+        if book.note:
+            click.echo(book.note, err=True)
+        found = pasts(book, student)
+    shares = {past.maneuver: readiness(past.recent, today).share for past in found}
+    chosen = choose(
+        found,
+        lengths_s(airplane, _flown_in(airplane), _tell_of_waiting),
+        today=today,
+        minutes=minutes,
+        checkride=None if checkride is None else _date(checkride),
+        readiness={name: share for name, share in shares.items() if share is not None},
+    )
+    for one in chosen.suggestions:
+        click.echo(f"{one.maneuver:<27} {one.length_s / 60:4.1f} min  {one.reason}")
+    if chosen.note:
+        click.echo(chosen.note)
+
+
+def _flown_in(airplane: str) -> Callable[[str], float]:
+    def length_s(maneuver: str) -> float:
+        from coach.flight.day import Day
+        from coach.rehearsal import fly
+
+        return fly(maneuver, airplane, Day()).length_s
+
+    return length_s
+
+
+def _tell_of_waiting() -> None:
+    click.echo("Flying every maneuver once, to know how long each takes ...", err=True)
+
+
+def _date(written: str) -> date:
+    try:
+        return datetime.strptime(written, "%Y-%m-%d").date()
+    except ValueError:
+        raise Problem(
+            f"--checkride: found '{written}', expected a date such as 2031-05-20."
+        ) from None
+
+
+@click.command()
+@click.argument("name")
+@options.the_airplane_and_day
+@options.the_way_it_is_heard
+@click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
+@click.option("--student", default="", metavar="NAME", help="Whose runs they are.")
+@click.option(
+    "--seed", type=int, metavar="N", help="Draws the order of a shuffled one.  [by chance]"
+)
+def warmup(
+    name: str, airplane: str, output: str | None, student: str, seed: int | None, **given: Any
+) -> None:
+    """Several maneuvers one after the other, such as on the morning of a checkride."""
+    from dataclasses import replace
+
+    from rich.console import Console
+
+    from coach import rehearsal
+    from coach.commands import live
+    from coach.logbook.logbook import Logbook
+    from coach.script.warmup import load
+    from coach.taps.pressing import ALONE
+
+    script = load(name)
+    if script.order == "shuffled":
+        script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
+    day, chosen = options.day(given), options.settings(given)
+    console = Console(highlight=False)
+    with Logbook() as book:
+        if book.note:
+            click.echo(book.note, err=True)
+        ready = []
+        for item in script.maneuvers:
+            with console.status(f"Planning {item.maneuver}, and waking the voice ..."):
+                its_day = replace(
+                    day, loops=item.loops or day.loops, direction=item.direction or day.direction
+                )
+                flight = rehearsal.fly(item.maneuver, airplane, its_day)
+                support, _ = rehearsal.support(chosen, book, item.maneuver, student)
+                choices = rehearsal.Choices.of(chosen, support, given["pace"] * item.pace)
+                ready.append(rehearsal.prepare(flight, its_day, choices))
+        for place, one in enumerate(ready):
+            if place:
+                with console.status(f"Next: {one.flight.maneuver.title}. Ctrl-C ends it here."):
+                    time.sleep(script.pause)
+            done = live.fly(
+                one,
+                book,
+                console,
+                output=output or chosen.output or None,
+                students={ALONE: student},
+            )
+            live.tell(done, book, console)
+            if not done.finished:
+                return

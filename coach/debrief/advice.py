@@ -23,9 +23,10 @@ import statistics
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from coach.callouts.cuesheet import SUPPORTS
 from coach.debrief.checkpoints import Row, by_name, counted, in_the_airplane, listed
 from coach.debrief.gauging import FEW_TAPS, ON_TIME_S, pace_words
-from coach.debrief.support import LEVELS, SAYS, NextRun
+from coach.debrief.support import SAYS, NextRun
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S, Timing
 
@@ -192,9 +193,9 @@ def _good(run: Run, rows: Sequence[Row], next_run: NextRun) -> str:
         return "Your timing is good as far as you flew: fly it to the end next time."
     if next_run.pace > run.pace:
         return f"Your timing is good at this pace: fly it {pace_words(next_run.pace)} next time."
-    if run.support in LEVELS and next_run.support != run.support:
+    if run.support in SUPPORTS and next_run.support != run.support:
         return f"Your timing is good: fly it with {SAYS[next_run.support]} next time."
-    if run.support in LEVELS[:-1]:
+    if run.support in SUPPORTS[:-1]:
         return "Your timing is good: fly it just as well once more, and the coach will say less."
     return (
         "Your timing is good: change one thing next time, the side you turn to first, "

@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from coach.callouts.cuesheet import SUPPORTS, Support
 from coach.debrief.gauging import Summary, pace_words, scored
 from coach.logbook.run import Score
 
@@ -30,10 +31,7 @@ IN_A_ROW = 2
 
 PACES = (0.5, 0.75, 1.0)
 
-LEVELS = ("everything", "checkpoints", "asking", "tones", "start")
-"""How much the coach says, from most to least."""
-
-SAYS = {
+SAYS: dict[str, str] = {
     "everything": "everything said",
     "checkpoints": "checkpoints only",
     "asking": "the coach asking",
@@ -47,12 +45,12 @@ class NextRun:
     """How to fly the next run.
 
     Attributes:
-        support: one of `LEVELS`.
+        support: one of `SUPPORTS`.
         pace: 1 is the airplane's own tempo.
         reason: why, as one sentence.
     """
 
-    support: str
+    support: Support
     pace: float
     reason: str
 
@@ -62,14 +60,14 @@ class NextRun:
         return f"{SAYS[self.support]}, {pace_words(self.pace)}"
 
 
-def next_support(recent: Iterable[Summary]) -> tuple[str, str]:
+def next_support(recent: Iterable[Summary]) -> tuple[Support, str]:
     """How much the coach shall say in the next run, and why.
 
     Args:
         recent: one student's runs of one maneuver, newest first.
 
     Returns:
-        One of `LEVELS`, and one sentence.
+        One of `SUPPORTS`, and one sentence.
     """
     found = next_run(recent)
     return found.support, found.reason
@@ -83,14 +81,14 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
     """
     counted = [(run, share(found)) for run in recent if (found := counts(run))]
     if not counted:
-        return NextRun(LEVELS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
+        return NextRun(SUPPORTS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
     run, latest = counted[0]
-    level = LEVELS.index(run.support) if run.support in LEVELS else 0
-    support, pace = LEVELS[level], run.pace
+    level = next((index for index, one in enumerate(SUPPORTS) if one == run.support), 0)
+    support, pace = SUPPORTS[level], run.pace
     figures = f"{100 * latest:.0f} % on time"
     if latest < SLIPPED:
         if level:
-            return NextRun(LEVELS[level - 1], pace, f"The last run slipped ({figures}).")
+            return NextRun(SUPPORTS[level - 1], pace, f"The last run slipped ({figures}).")
         slower = [one for one in PACES if one < pace]
         if slower:
             return NextRun(support, slower[-1], f"The last run slipped ({figures}): slow it down.")
@@ -105,10 +103,10 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
         one.support == run.support and one.pace >= 1.0 and good >= GOOD
         for one, good in counted[:IN_A_ROW]
     ]
-    if support == LEVELS[-1]:
+    if support == SUPPORTS[-1]:
         return NextRun(support, pace, f"The last run was good ({figures}), with the least support.")
     if len(row) == IN_A_ROW and all(row):
-        return NextRun(LEVELS[level + 1], pace, "Two good runs in a row: the coach says less.")
+        return NextRun(SUPPORTS[level + 1], pace, "Two good runs in a row: the coach says less.")
     return NextRun(
         support, pace, f"The last run was good ({figures}): another one, and the coach says less."
     )

@@ -1,14 +1,22 @@
-"""Runs that ended before they could be judged, as those of a killed coach, judged later."""
+"""A student's past with every run judged, also those whose coach was killed before it could."""
 
 from __future__ import annotations
 
 from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
+from coach.logbook.past import Line, Past
 
 
-def judge(logbook: Logbook) -> None:
-    """Give every run in a logbook its score, where it has none yet."""
+def pasts(logbook: Logbook, student: str | None) -> tuple[Past, ...]:
+    """What a student did of each maneuver, or what everybody did for None."""
     while waiting := logbook.unscored():
         for run in waiting:
             assert run.id is not None
             logbook.score(run.id, score(run))
+    return logbook.past(student)
+
+
+def recent(logbook: Logbook, maneuver: str, student: str) -> tuple[Line, ...]:
+    """A student's latest runs of one maneuver, newest first."""
+    found = (past for past in pasts(logbook, student) if past.maneuver == maneuver)
+    return next((past.recent for past in found), ())

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.debrief.support import LEVELS, PACES, next_run, next_support
+from coach.callouts.cuesheet import SUPPORTS
+from coach.debrief.support import PACES, next_run, next_support
 from coach.logbook.past import Line
 from coach.logbook.run import Ending, Score
 
@@ -68,7 +69,7 @@ def test_one_thing_changes_at_a_time(recent: list[Line], support: str, pace: flo
         st.builds(
             line,
             on_time=st.integers(0, 16),
-            support=st.sampled_from(LEVELS),
+            support=st.sampled_from(SUPPORTS),
             pace=st.sampled_from(PACES),
             tapped=st.integers(0, 16),
         ),
@@ -82,6 +83,6 @@ def test_never_more_than_one_step_from_the_last_run_that_counts(recent: list[Lin
     if last is None:
         assert (found.support, found.pace) == ("everything", 1.0)
         return
-    steps = abs(LEVELS.index(found.support) - LEVELS.index(last.support))
+    steps = abs(SUPPORTS.index(found.support) - SUPPORTS.index(last.support))
     paces = abs(PACES.index(found.pace) - PACES.index(last.pace))
     assert steps + paces <= 1

@@ -1,0 +1,92 @@
+"""A rehearsal at the terminal: the screen, the keys, and the debrief afterwards."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Mapping
+
+import click
+from rich.console import Console
+from rich.live import Live
+
+from coach.debrief.debrief import debrief
+from coach.debrief.words import screen
+from coach.logbook.logbook import Logbook
+from coach.practice.judging import recent
+from coach.rehearsal import Rehearsal
+from coach.running import Done, Progress, run
+from coach.terminal.keys import Keys
+from coach.terminal.screen import draw
+from coach.terminal.stage import caption, view
+
+
+def fly(
+    ready: Rehearsal,
+    logbook: Logbook,
+    console: Console,
+    *,
+    output: str | None,
+    students: Mapping[str, str],
+) -> Done:
+    """Run a rehearsal with the terminal's keys, drawing its screen; captions where there is none.
+
+    Args:
+        ready: from `coach.rehearsal.prepare`.
+        logbook: where the run is kept.
+        console: the terminal.
+        output: the sound device, or None for the usual one.
+        students: each one's name by key.
+    """
+    live = Live(console=console, screen=True, auto_refresh=False)
+    said = told = ""
+
+    def show(progress: Progress) -> None:
+        nonlocal said, told
+        if console.is_terminal:
+            seen = view(
+                ready.flight,
+                ready.sheet,
+                progress.position_s,
+                progress.taps,
+                paused=progress.paused,
+                finished=progress.finished,
+                message=progress.message,
+            )
+            plain = console.options.ascii_only
+            live.update(draw(seen, console.width, console.height, plain), refresh=True)
+            return
+        if progress.message != told:
+            told = progress.message
+            click.echo(told, nl=bool(told), err=True)
+        if (now := caption(ready.sheet, progress.position_s)) != said:
+            said = now
+            click.echo(said, nl=bool(said))
+
+    @contextlib.contextmanager
+    def shell_back() -> Iterator[None]:
+        shown = console.is_alt_screen
+        if shown:
+            console.set_alt_screen(False)
+            console.show_cursor()
+        yield
+        if shown:
+            console.set_alt_screen()
+            console.show_cursor(False)
+
+    with (
+        Keys(halted=shell_back) as keys,
+        live if console.is_terminal else contextlib.nullcontext(),
+    ):
+        done = run(ready, keys, logbook, show, output=output, students=students)
+    if done.note:
+        click.echo(done.note, err=True)
+    return done
+
+
+def tell(done: Done, logbook: Logbook, console: Console) -> None:
+    """Print the debrief of each student's run."""
+    if not done.numbers:
+        click.echo("Stopped before the first moment: nothing to debrief.")
+    for number in done.numbers:
+        kept = logbook.run(number)
+        console.print(screen(debrief(kept, recent(logbook, kept.maneuver, kept.student))))
