@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+from collections.abc import Callable
 from typing import Literal
 
 import click
@@ -62,16 +63,22 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
 
 @click.command()
 def library() -> None:
-    """The maneuvers and airplanes to choose from, and where your own go."""
+    """The maneuvers, airplanes and warm-ups to choose from, and where your own go."""
     from coach.flight.airplane import load
     from coach.script import catalog as shelves
+    from coach.script import warmup
 
-    for kind in ("maneuvers", "airplanes"):
+    titles: dict[str, Callable[[str], str]] = {
+        "maneuvers": lambda name: shelves.maneuver(name).title,
+        "airplanes": lambda name: load(name).title,
+        "warmups": lambda name: warmup.load(name).title,
+    }
+    for kind, title in titles.items():
         click.echo(f"{kind}:")
         for name in shelves.names(kind):
             try:
-                title = (shelves.maneuver(name) if kind == "maneuvers" else load(name)).title
+                shown = title(name)
             except Problem as problem:  # one at fault must not hide the others
-                title = f"cannot be used: {problem}"
-            click.echo(f"  {name:<28}{title}")
+                shown = f"cannot be used: {problem}"
+            click.echo(f"  {name:<28}{shown}")
         click.echo(f"  (your own: {shelves.folders(kind)[0]})")

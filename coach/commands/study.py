@@ -71,7 +71,7 @@ def debrief(
 def logbook(
     student: str | None, export: Path | None, merge: Path | None, forget: str | None
 ) -> None:
-    """Every maneuver rehearsed: the last run, the best, the trend, readiness, and when it is due."""
+    """Every maneuver rehearsed: last run, best, trend, readiness, and when it is due again."""
     from coach.logbook import exchange
     from coach.logbook.logbook import Logbook
 
