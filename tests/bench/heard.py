@@ -110,7 +110,8 @@ def onsets_s(rehearsal: Rehearsal, heard: Samples) -> tuple[list[float], int]:
 
     def shape(cue: Cue) -> Samples:
         start = round(cue.start_s * RATE)
-        return whole[start : start + round(cue.length_s * RATE)]
+        found: Samples = whole[start : start + round(cue.length_s * RATE)]
+        return found
 
     start = next(cue for cue in rehearsal.sheet.cues if cue.tone == "start")
     likeness = correlate(heard.astype(np.float64), shape(start).astype(np.float64), "valid")
