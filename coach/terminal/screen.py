@@ -271,7 +271,7 @@ def _keys(view: View) -> Line:
     if view.state != "finished":
         keys = [("p", "go on" if view.state == "paused" else "pause"), *keys]
     if view.state in ("count-in", "running"):
-        keys = [("space", "tap"), *keys]
+        keys = [("own key" if view.counts else "space", "tap"), *keys]
     line: Line = [(" ", "")]
     for key, what in keys:
         line += [(key, "bold"), (f" {what}    ", "dim")]
