@@ -106,32 +106,36 @@ def _print_past(book: Logbook, student: str | None) -> None:
     found = pasts(book, student)
     if not found:
         raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
-    names = {past.student for past in found} != {""}
-    columns = ["student"] if names else []
-    columns += ["maneuver", "runs", "last", "on time", "best", "trend", "readiness", "due"]
-    table = Table(*columns, box=None, header_style="dim", pad_edge=False)
-    for past in sorted(found, key=lambda one: (one.student, one.title)):
-        last = past.recent[0]
-        coming = due(past, today)
-        row = [past.student] if names else []
-        row += [
-            past.title,
-            f"{past.runs:,}",
-            f"{last.started:%Y-%m-%d}",
-            _on_time(last),
-            _on_time(past.best),
-            trend(past.recent, last.pace).spark,
-            readiness(past.recent, today).verdict,
-            f"{coming.due:%Y-%m-%d}" if coming else "",
-        ]
-        table.add_row(*row)
-    Console(highlight=False).print(table)
+    console = Console(highlight=False)
+    for name in sorted({past.student for past in found}):
+        table = Table(box=None, header_style="dim", pad_edge=False)
+        for column in (name or "maneuver", "runs", "last", "best", "trend", "readiness", "due"):
+            table.add_column(column, no_wrap=True)
+        theirs = [past for past in found if past.student == name]
+        for past in sorted(theirs, key=lambda one: one.title):
+            last, coming = past.recent[0], due(past, today)
+            table.add_row(
+                past.title,
+                f"{past.runs:,}",
+                f"{_on_time(last)} {_when(last.started.date(), today)}",
+                _on_time(past.best),
+                trend(past.recent, last.pace).spark,
+                readiness(past.recent, today).verdict,
+                _when(coming.due, today) if coming else "",
+            )
+        console.print(table)
+
+
+def _when(day: date, today: date) -> str:
+    days = (day - today).days
+    if days == 0:
+        return "today"
+    return f"in {days} d" if days > 0 else f"{-days} d ago"
 
 
 def _on_time(line: Line | None) -> str:
-    if line is None or line.score is None:
-        return ""
-    return f"{line.score.on_time} of {line.score.checkpoints}"
+    """How many checkpoints were on time, of how many."""
+    return f"{line.score.on_time}/{line.score.checkpoints}" if line and line.score else ""
 
 
 @click.command("next")
