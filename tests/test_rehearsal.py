@@ -14,7 +14,7 @@ import sys
 import termios
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -41,11 +41,11 @@ COMMAND = (sys.executable, "-m", "coach", "rehearse", "lazy-eight", "--airplane"
 class Terminal:
     """The student's end of a terminal in which the coach runs."""
 
-    def __init__(self, environment: dict[str, str]) -> None:
+    def __init__(self, environment: dict[str, str], command: Sequence[str]) -> None:
         self.hand, far = pty.openpty()
         fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.coach = subprocess.Popen(
-            COMMAND,
+            command,
             stdin=far,
             stdout=far,
             stderr=far,
@@ -80,8 +80,10 @@ class Terminal:
 
 
 @contextlib.contextmanager
-def at_terminal(environment: dict[str, str]) -> Iterator[Terminal]:
-    terminal = Terminal({**environment, "TERM": "xterm-256color", "LANG": "C.UTF-8"})
+def at_terminal(
+    environment: dict[str, str], command: Sequence[str] = COMMAND
+) -> Iterator[Terminal]:
+    terminal = Terminal({**environment, "TERM": "xterm-256color", "LANG": "C.UTF-8"}, command)
     try:
         yield terminal
     finally:
@@ -236,3 +238,46 @@ def test_pause_and_start_over_keep_the_clock_right(home: Path, ready: Rehearsal)
     assert run is not None and run.ended == "stopped"
     assert len(run.taps_s) == 1
     assert run.taps_s[0] == pytest.approx(tapped - began - lead - 1.5, abs=0.2)
+
+
+def test_a_group_at_one_keyboard_has_a_run_each(home: Path, ready: Rehearsal) -> None:
+    command = (*COMMAND, "--tappers", "Ada=a, Bo=l")
+    with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}, command) as terminal:
+        terminal.wait_for(b"start over")
+        time.sleep(ready.sheet.flight_start_s + 1.0)
+        terminal.press(b"a")
+        time.sleep(0.5)
+        terminal.press(b"l")
+        time.sleep(0.5)
+        terminal.press(b"l")
+        terminal.press(b" ")  # nobody's key
+        time.sleep(0.5)
+        terminal.press(b"q")
+        terminal.wait_for(b"Bo")
+        terminal.coach.wait(10)
+    with Logbook() as logbook:
+        runs = {run.student: run for run in logbook.runs()}
+    assert {name: len(run.taps) for name, run in runs.items()} == {"Ada": 1, "Bo": 2}
+    assert runs["Bo"].taps_s[0] - runs["Ada"].taps_s[0] == pytest.approx(0.5, abs=0.05)
+    assert all(run.ended == "stopped" and run.score is not None for run in runs.values())
+
+
+def test_a_number_is_kept_and_a_key_held_down_is_one_tap(home: Path, ready: Rehearsal) -> None:
+    with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}) as terminal:
+        terminal.wait_for(b"start over")
+        time.sleep(ready.sheet.flight_start_s + 1.0)
+        terminal.press(b"3")
+        time.sleep(1.0)
+        terminal.press(b" ")
+        time.sleep(0.4)  # what a terminal sends for a key held down
+        for _ in range(20):
+            terminal.press(b" ")
+            time.sleep(0.033)
+        time.sleep(0.5)
+        terminal.press(b"q")
+        terminal.coach.wait(10)
+    with Logbook() as logbook:
+        run = logbook.last()
+    assert run is not None
+    assert [tap.value for tap in run.taps] == [30.0, None]
+    assert run.taps_s[1] - run.taps_s[0] == pytest.approx(1.0, abs=0.05)
