@@ -4,10 +4,16 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 import soundfile
+
+from coach.logbook.logbook import Logbook
+from coach.logbook.past import RECENT
+from tests.logbook.examples import RUN, TAPS
 
 KITE = str(Path(__file__).parent / "kite.yaml")
 
@@ -127,3 +133,14 @@ def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the
     assert (
         json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
     )
+
+
+def test_the_debrief_of_an_old_run_is_told_beside_those_before_it(tmp_path: Path) -> None:
+    with Logbook(tmp_path / "logbook.sqlite3") as log:
+        log.add(
+            replace(RUN, taps=TAPS, ended="finished", started=RUN.started + timedelta(days=day))
+            for day in range(RECENT + 3)
+        )
+        old = log.runs(RECENT + 3)[-2]
+    told = json.loads(coach("debrief", str(old.id), "--json", home=tmp_path).stdout)
+    assert len(told["trend"]["shares"]) == 2

@@ -12,7 +12,6 @@ from rich.live import Live
 from coach.debrief.debrief import debrief
 from coach.debrief.words import screen
 from coach.logbook.logbook import Logbook
-from coach.practice.judging import recent
 from coach.rehearsal import Rehearsal
 from coach.running import Done, Progress, run
 from coach.terminal.keys import Keys
@@ -89,4 +88,4 @@ def tell(done: Done, logbook: Logbook, console: Console) -> None:
         click.echo("Stopped before the first moment: nothing to debrief.")
     for number in done.numbers:
         kept = logbook.run(number)
-        console.print(screen(debrief(kept, recent(logbook, kept.maneuver, kept.student))))
+        console.print(screen(debrief(kept, logbook.earlier(kept))))

@@ -35,7 +35,6 @@ def debrief(
     from coach.debrief import words
     from coach.debrief.debrief import debrief as judge
     from coach.logbook.logbook import Logbook
-    from coach.practice.judging import recent
 
     with Logbook() as logbook:
         if logbook.note:
@@ -43,7 +42,7 @@ def debrief(
         run = logbook.last() if number is None else logbook.run(number)
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
-        judged = judge(run, recent(logbook, run.maneuver, run.student))
+        judged = judge(run, logbook.earlier(run))
     if picture is not None:
         from coach.debrief.picture import draw
 

@@ -108,8 +108,8 @@ def debrief(run: Run, earlier: Sequence[Summary] = ()) -> Debrief:
 
     Args:
         run: the run.
-        earlier: the student's runs of the same maneuver, newest first, to compare it with; those
-            that are not before it are left out, so a logbook's recent lines will do as they are.
+        earlier: the student's runs of the same maneuver before it, newest first, to compare it
+            with; those that are not before it are left out.
     """
     before = [other for other in earlier if other.started < run.started]
     recent = [run, *before]

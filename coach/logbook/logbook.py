@@ -1,6 +1,6 @@
 """Runs in an SQLite file, every tap committed before the next one can be made.
 
-A run is begun before its first sound, told how far it got about once a second, and ended. One that
+A run is begun with its first moment, told how far it got about once a second, and ended. One that
 was begun and not ended reads as interrupted, whether its coach was killed or is still flying it. A
 student who starts over ends the run as stopped and begins another, so attempts never mix.
 
@@ -21,7 +21,7 @@ from typing import get_args
 
 from coach.logbook.calibration import Calibration
 from coach.logbook.file import opened
-from coach.logbook.past import NEWEST, Past, read_past
+from coach.logbook.past import NEWEST, RECENT, Past, read_past
 from coach.logbook.rows import SCORE, row_of, run_of
 from coach.logbook.run import Ending, Run, Score
 from coach.logbook.schema import Newer
@@ -76,7 +76,7 @@ class Logbook:
         self._db.close()
 
     def begin(self, run: Run) -> int:
-        """Write a run down before it is flown.
+        """Write a run down as it begins.
 
         Args:
             run: the run; its id, ending, reach and score are not looked at.
@@ -159,7 +159,7 @@ class Logbook:
         """The latest runs, newest first."""
         return tuple(self._read(f"{NEWEST} LIMIT ?", limit))
 
-    def earlier(self, run: Run, limit: int = 5) -> tuple[Run, ...]:
+    def earlier(self, run: Run, limit: int = RECENT) -> tuple[Run, ...]:
         """The student's runs of the same maneuver before this one, newest first."""
         return tuple(
             self._read(

@@ -10,7 +10,7 @@ from coach.logbook.rows import SCORE, score_of
 from coach.logbook.run import Ending, Score
 
 RECENT = 30
-"""How many runs of a maneuver a student's past tells one by one."""
+"""How many runs of a maneuver are told one by one."""
 
 NEWEST = "ORDER BY began DESC, id DESC"
 
