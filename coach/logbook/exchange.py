@@ -132,6 +132,8 @@ def _faults(run: Run) -> Iterator[str]:
         yield "its start has no time zone"
     if set(run.trace) != set(TRACE_COLUMNS) or len(set(map(len, run.trace.values()))) != 1:
         yield f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length"
+    if not run.pace > 0.0:
+        yield f"its pace must be above 0, not {run.pace:g}"
     times = [moment.time_s for moment in run.moments]
     if any(after <= before for before, after in itertools.pairwise(times)):
         yield "its moments must be in the order of their times"
