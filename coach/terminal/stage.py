@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from coach.callouts.cuesheet import Cue, CueSheet, Support
+from coach.debrief.answers import NOW_S
 from coach.flight.flight import Flight
 from coach.taps.tap import Tap
 from coach.taps.timing import WINDOW_S, distinct, match
@@ -99,8 +100,13 @@ def _marks(
     """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
     times = [moment.time_s / sheet.pace for moment in flight.moments]
     (found,) = taps.values()
-    own_s = distinct([tap.time_s / sheet.pace for tap in found])
-    tapped = {checkpoint for checkpoint, _ in match(times, own_s).pairs}
+    # A number that is typed on the way to a checkpoint is no tap of it.
+    own_s = [
+        at
+        for at, value in ((tap.time_s / sheet.pace, tap.value) for tap in found)
+        if value is None or any(abs(at - time) <= NOW_S for time in times)
+    ]
+    tapped = {checkpoint for checkpoint, _ in match(times, distinct(own_s)).pairs}
 
     def state(checkpoint: int) -> MarkState:
         if checkpoint in tapped:

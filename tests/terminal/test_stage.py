@@ -1,11 +1,15 @@
 """What the screen says of a run, from the flight, the cue sheet and the taps."""
 
+from datetime import datetime, timezone
+
 import pytest
 
 from coach.callouts.cuesheet import CueSheet
 from coach.callouts.sheet import cue_sheet
+from coach.debrief.gauging import gauged
 from coach.flight.day import Day
 from coach.flight.flight import Flight
+from coach.logbook.run import Run
 from coach.rehearsal import fly
 from coach.taps.tap import Tap
 from coach.taps.timing import match
@@ -17,12 +21,12 @@ def flight() -> Flight:
     return fly("lazy-eight", "meadow-four", Day())
 
 
-def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps_s: list[float]) -> list[str]:
+def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps: list[Tap]) -> list[str]:
     seen = view(
         flight,
         sheet,
         sheet.flight_start_s + flown_s,
-        {"": [Tap(time_s) for time_s in taps_s]},
+        {"": taps},
         paused=False,
         finished=False,
         message="",
@@ -33,8 +37,8 @@ def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps_s: list[float]) 
 def test_a_tap_the_debrief_calls_late_is_not_marked_missed(flight: Flight) -> None:
     sheet = cue_sheet(flight, {})
     times = [moment.time_s for moment in flight.moments]
-    late = [times[0] + 3.0]
-    assert match(times, late).pairs == ((0, 0),)
+    late = [Tap(times[0] + 3.0)]
+    assert match(times, [late[0].time_s]).pairs == ((0, 0),)
     assert marks(flight, sheet, times[0] + 2.9, []) == ["coming"] * 4
     assert marks(flight, sheet, times[0] + 3.1, late) == ["tapped", "coming", "coming", "coming"]
     assert marks(flight, sheet, times[0] + 5.0, [])[0] == "missed"
@@ -45,5 +49,18 @@ def test_one_tap_marks_one_checkpoint_and_a_bouncing_key_no_more(flight: Flight)
     first, second = (moment.time_s for moment in flight.moments[:2])
     between = (first + second) / 2 + 0.1
     assert abs(between - first) < 4 and abs(between - second) < 4
-    taps = [between, between + 0.03]
+    taps = [Tap(between), Tap(between + 0.03)]
     assert marks(flight, sheet, second, taps) == ["missed", "tapped", "coming", "coming"]
+
+
+def test_a_number_typed_on_the_way_is_no_tap_as_in_the_debrief(flight: Flight) -> None:
+    sheet = cue_sheet(flight, {}, support="asking")
+    first = flight.moments[0].time_s
+    for early, state in ((1.0, "tapped"), (3.0, "missed")):
+        answer = Tap(first - early, 20.0)
+        run = Run(
+            maneuver="lazy-eight", title="", airplane="", started=datetime.now(timezone.utc),
+            moments=flight.moments, trace={}, taps=(answer,), reached_s=first + 5.0,
+        )  # fmt: skip
+        assert (0 in gauged(run).timing.missed) == (state == "missed")
+        assert marks(flight, sheet, first + 5.0, [answer])[0] == state
