@@ -14,6 +14,8 @@ from coach.problems import Problem, nearest, written
 from coach.script.quantities import Quantity
 from coach.script.reading import Place, Sheet, parse, read
 from coach.shelf import data_folder
+from coach.sound.bed import LEVELS
+from coach.sound.voices import WORDS_PER_MINUTE
 
 FILE_NAME = "settings.yaml"
 
@@ -44,7 +46,7 @@ class Settings(Sheet):
     """
 
     voice: str = ""
-    rate: Annotated[int, Field(ge=60, le=500)] = 180
+    rate: Annotated[int, Field(ge=60, le=500)] = WORDS_PER_MINUTE
     niner: bool = False
     support: Literal["auto", Support] = "auto"
     output: str = ""
@@ -57,10 +59,7 @@ class Settings(Sheet):
     @property
     def levels(self) -> dict[str, float]:
         """How loud each part of the airplane is, 0 to 1."""
-        return {part: getattr(self, part) for part in PARTS}
-
-
-PARTS = ("airflow", "engine", "balance", "flutter", "ticks")
+        return {part: getattr(self, part) for part in LEVELS}
 
 
 def load() -> Settings:
@@ -90,7 +89,7 @@ def change(settings: Settings, pairs: Iterable[str]) -> Settings:
             raise Problem(f"Found '{pair}', expected NAME=VALUE such as rate=160.")
         if name not in Settings.model_fields:
             raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
-        number = int(value) if value.isdigit() else value
+        number = int(value) if value.isdecimal() else value
         line = yaml.safe_dump({name: {"on": True, "off": False}.get(value, number)})
         try:
             one = parse(line, Settings, _no_faults, "settings") if value else Settings()
@@ -122,7 +121,7 @@ def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str
     for name, field in Settings.model_fields.items():
         value = getattr(settings, name)
         if not (chosen_only and value == field.default):
-            yield name, f"{value:.0%}".replace("%", " %") if name in PARTS else value
+            yield name, f"{value:.0%}".replace("%", " %") if name in LEVELS else value
 
 
 def _path() -> Path:

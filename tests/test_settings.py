@@ -47,6 +47,7 @@ def test_only_what_differs_is_written_so_that_a_later_coach_may_choose_better(ho
     [
         ("engin=off", "There is no setting 'engin'; did you mean engine?"),
         ("rate=fast", "rate: found 'fast'"),
+        ("rate=16²", "rate: found '16²'"),
         ("rate=20", "rate: found 20, expected at least 60"),
         ("airflow=loud", "found 'loud', expected a share in %, such as '65 %'"),
         ("airflow=140 %", "found 140 %, expected 0 % to 100 %"),

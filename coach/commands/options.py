@@ -79,12 +79,13 @@ def day(options: dict[str, Any]) -> Day:
 
 def settings(options: dict[str, Any]) -> Settings:
     """The student's settings with what `the_way_it_is_heard` was told for this once."""
-    from coach.settings import PARTS, change, load
+    from coach.settings import change, load
+    from coach.sound.bed import LEVELS
 
     pairs = [f"{name}={options[name]}" for name in ("support", "voice", "rate") if options[name]]
     bed = options["bed"]
     if bed in ("on", "off"):
-        pairs += [f"{part}={bed}" for part in PARTS]
+        pairs += [f"{part}={bed}" for part in LEVELS]
     elif bed:
         pairs += bed.split(",")
     return change(load(), pairs)

@@ -20,15 +20,13 @@ from coach.sound import loops
 from coach.sound.clip import RATE, Samples
 from coach.sound.loops import Floats
 
-LEVELS: Mapping[str, float] = MappingProxyType(
-    dict.fromkeys(("airflow", "engine", "balance", "flutter", "ticks"), 1.0)
-)
-"""The parts of the airplane that are heard, each at its full level."""
-
 PEAKS: Mapping[str, float] = MappingProxyType(
     {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026, "ticks": 0.04}
 )
 """True peak of each part at its full level and its strongest; together `BED_TRUE_PEAK`."""
+
+LEVELS: Mapping[str, float] = MappingProxyType(dict.fromkeys(PEAKS, 1.0))
+"""The parts of the airplane that are heard, each at its full level."""
 
 DUCK_DB = 8.0
 """How much softer the bed is while the coach speaks."""
