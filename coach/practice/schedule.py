@@ -12,20 +12,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta, timezone
 from typing import Literal
 
+from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
 from coach.problems import Problem
-
-GOOD_SHARE, HARD_SHARE = 0.75, 0.5
-"""The shares of checkpoints on time that make a run good, or hard (a guess of ours)."""
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
 
 LAST_DAYS = 7
 """Within these days before a checkride all is flown once more (common practice, no source)."""
-
-READY = 0.8
-"""A maneuver that is on time less often than this is worth a run before it is due."""
 
 
 @dataclass(frozen=True)
@@ -66,17 +61,17 @@ class Practice:
 def grade(line: Line) -> Literal[1, 2, 3, 4] | None:
     """A run as a review: 1 again, 2 hard, 3 good, 4 easy; None where it reached no checkpoint.
 
-    By the share of its checkpoints that were on time: all of them easy, three quarters good, half
-    hard. A run that was slowed down or not flown to the end is hard at best.
+    By the share of its checkpoints that were on time: all of them easy, `GOOD` good, fewer hard,
+    fewer than `SLIPPED` again. A run that was slowed down or not flown to the end is hard at best.
     """
     if line.score is None or not line.score.checkpoints:
         return None
-    share = line.score.on_time / line.score.checkpoints
-    if share < HARD_SHARE:
+    on_time = share(line.score)
+    if on_time < SLIPPED:
         return 1
-    if share < GOOD_SHARE or line.pace < 1.0 or line.ended != "finished":
+    if on_time < GOOD or line.pace < 1.0 or line.ended != "finished":
         return 2
-    return 4 if share == 1.0 else 3
+    return 4 if on_time == 1.0 else 3
 
 
 def due(past: Past, today: date) -> Due | None:
@@ -124,7 +119,8 @@ def practice(
     First what is due, the shakiest first: the least product of the chance that it is still known
     and of its readiness. Then some of what was never flown: one, or before a checkride as much as
     brings everything in before the date, for which room is kept. In the last week before a
-    checkride, what was not flown in that week counts as well. Then what is not due but not ready.
+    checkride, what was not flown in that week counts as well. Then what is not due, but is on time
+    less often than a good run.
 
     Args:
         pasts: one student's.
@@ -147,7 +143,7 @@ def practice(
     early = [
         name
         for name in shaky
-        if ready.get(name, 1.0) < READY and name not in late and known[name].last < today
+        if ready.get(name, 1.0) < GOOD and name not in late and known[name].last < today
     ]
     missing = [name for name in lengths_s if name not in known]
     last_days = checkride - timedelta(days=LAST_DAYS) if checkride else date.max

@@ -38,7 +38,8 @@ def past(name: str, *runs: tuple[int, float]) -> Past:
     ("run", "graded"),
     [
         (line(TODAY, 1.0), 4),
-        (line(TODAY, 0.75), 3),
+        (line(TODAY, 0.875), 3),
+        (line(TODAY, 0.75), 2),
         (line(TODAY, 0.5), 2),
         (line(TODAY, 0.375), 1),
         (line(TODAY, 1.0, pace=0.8), 2),
@@ -57,7 +58,7 @@ def test_due_dates_and_recall_are_those_of_the_library() -> None:
         learning_steps=(), relearning_steps=(), maximum_interval=LONGEST_DAYS, enable_fuzzing=False
     )
     card = Card()
-    runs = [(16, 0.5), (14, 0.875), (9, 0.75)]
+    runs = [(16, 0.5), (14, 0.875), (9, 0.875)]
     for ago, rating in ((16, Rating.Hard), (14, Rating.Good), (9, Rating.Good)):
         moment = datetime(2031, 5, 20, 17, 30, tzinfo=timezone.utc) - timedelta(days=ago)
         card, _ = scheduler.review_card(card, rating, moment)
@@ -78,8 +79,8 @@ def test_a_maneuver_that_goes_well_is_due_later_and_none_later_than_a_month() ->
         return (found.due - found.last).days
 
     assert days(0.0) == 1
-    assert days(0.0) <= days(0.5) < days(0.75) < days(1.0)
-    assert days(1.0, 0.75) > days(1.0, 0.5) > days(1.0, 0.0)
+    assert days(0.0) <= days(0.5) < days(0.875) < days(1.0)
+    assert days(1.0, 0.875) > days(1.0, 0.5) > days(1.0, 0.0)
     assert days(*[1.0] * 12) == LONGEST_DAYS
 
 
@@ -173,7 +174,7 @@ def test_who_follows_it_every_day_has_flown_everything_in_the_last_week(
         assert sum(one.length_s for one in found.suggestions) <= 60 * minutes
         for one in found.suggestions:
             before = flown[one.maneuver].recent if one.maneuver in flown else ()
-            run = line(today, dice.choice([0.0, 0.5, 0.75, 1.0]))  # type: ignore[attr-defined]
+            run = line(today, dice.choice([0.0, 0.5, 0.875, 1.0]))  # type: ignore[attr-defined]
             flown[one.maneuver] = replace(past(one.maneuver), recent=(run, *before))
     assert set(flown) == set(lengths)
     for one_past in flown.values():
