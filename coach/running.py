@@ -132,14 +132,11 @@ class _Running:
         self, rehearsal: Rehearsal, logbook: Logbook, player: Player, keys: Mapping[str, str]
     ) -> None:
         self.rehearsal = rehearsal
+        self.logbook = logbook
         self.player = player
         self.hands = Hands(keys, numbers=len(keys) == 1)
         self.progress = Progress(taps={name: [] for name in keys.values()})
         self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
-        self.offsets_s = {
-            name: found.offset_s if (found := logbook.calibration(name, player.device)) else 0.0
-            for name in keys.values()
-        }
 
     def go_on(self) -> None:
         """Take what was tapped and note how far the run has come."""
@@ -154,7 +151,7 @@ class _Running:
     def take(self, now: float) -> None:
         """Keep every press that has become a tap by ``now``."""
         for press in self.hands.taken(now):
-            heard_s = self.player.position_s(press.at) - self.offsets_s[press.student]
+            heard_s = self.player.position_s(press.at) - self._offset_s(press.student)
             tap = Tap(self.rehearsal.sheet.flight_s(heard_s), press.value)
             if tap.time_s >= EARLIEST_TAP_S:
                 self.progress.taps[press.student].append(tap)
@@ -176,6 +173,11 @@ class _Running:
             tuple(number for number in numbers if number is not None),
             _noise(self.player),
         )
+
+    def _offset_s(self, student: str) -> float:
+        # Asked each time: another device may have taken over.
+        found = self.logbook.calibration(student, self.player.device)
+        return found.offset_s if found else 0.0
 
     @property
     def _flown_s(self) -> float:

@@ -12,7 +12,7 @@ class Calibration:
 
     Attributes:
         student: a name on this machine, or "".
-        device: the output device's name, or "" for the usual one.
+        device: the output device's name.
         offset_s: what to take off a tap's time; positive where taps are recorded late.
         low_s: the offset is hardly below this.
         high_s: the offset is hardly above this.
