@@ -36,7 +36,7 @@ class MiniaudioDevice:
                 _CHANNELS,
                 RATE,
                 buffersize_msec=round(_BLOCK_S * 1000),
-                device_id=None if name is None else _devices()[name],
+                device_id=None if name is None else _id(name),
                 callback_periods=_BLOCKS,
                 backends=_REAL,
             )
@@ -85,6 +85,13 @@ def outputs() -> list[Output]:
     """The outputs miniaudio finds. It does not tell which of several is the usual one."""
     found = _devices()
     return [Output(name, "miniaudio", len(found) == 1, None) for name in found]
+
+
+def _id(name: str) -> Any:
+    found = _devices()
+    if name not in found:
+        raise Refused(f"there is no {name}")
+    return found[name]
 
 
 def _devices() -> dict[str, Any]:
