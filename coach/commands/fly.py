@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -89,8 +90,7 @@ def rehearse(
             support, why = rehearsal.support(chosen, logbook, name, student)
             choices = rehearsal.Choices.of(chosen, support, given["pace"])
             ready = rehearsal.prepare(flight, day, choices)
-        if why:
-            click.echo(why, err=True)
+            ready = replace(ready, note=ready.note or why)
         output = output or chosen.output or None
         done = live.fly(ready, logbook, console, output=output, students=students)
         live.tell(done, logbook, console)

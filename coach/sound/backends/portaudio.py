@@ -20,7 +20,7 @@ with quiet():
 Refused = sounddevice.PortAudioError
 
 # Long enough never to run dry; it costs nothing, because the delay is known and taken off.
-_LATENCY_S = 0.1
+_LATENCY_S = 0.2
 # PortAudio lists the devices when it is initialised, and never again.
 _STALE_S = 0.5
 
