@@ -8,9 +8,10 @@ from collections.abc import Callable
 import numpy as np
 
 from coach.callouts.cuesheet import Course, Cue, CueSheet
+from coach.problems import Problem
 from coach.running import FRAME_S, Hand
 from coach.sound.bed import LEVELS
-from coach.sound.outputs import open_player
+from coach.sound.outputs import SILENT, open_player
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.tones import tone
 from coach.taps.calibration import Offset, estimate, pattern
@@ -35,11 +36,13 @@ def calibrate(
         What it showed, and the device's name; None where the student stopped.
 
     Raises:
-        Problem: the sound device is unknown.
+        Problem: the sound device is unknown, or there is none.
     """
     tones = [_LEAD_IN_S + time_s for time_s in pattern()]
     hands, taps = Hands({ALONE: ""}), list[float]()
     with open_player(_soundtrack(tones), output) as player:
+        if player.device == SILENT:
+            raise Problem("There is no sound to tap along with: coach outputs lists the devices.")
         player.start()
         while not player.finished:
             for press in hand.presses():

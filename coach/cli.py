@@ -6,6 +6,7 @@ What takes long to import is imported where it is used, so that Ctrl-C is answer
 from __future__ import annotations
 
 import errno
+import io
 import sys
 from typing import Any
 
@@ -22,6 +23,18 @@ _GONE = (errno.EIO, errno.EPIPE)
 class _Sentences(click.Group):
     """A group of commands whose problems are one sentence, never a traceback."""
 
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run the program; a sign that the output cannot take becomes a question mark."""
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="replace")
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as error:
+            if error.errno not in _GONE:
+                click.echo(f"Error: Stopped: {error.strerror or error}.", err=True)
+            sys.exit(1)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command, and put what stopped it into words."""
         try:
@@ -31,10 +44,6 @@ class _Sentences(click.Group):
         except KeyboardInterrupt:
             click.echo("Stopped.", err=True)
             ctx.exit(130)
-        except OSError as error:
-            if error.errno in _GONE:
-                ctx.exit(1)
-            raise click.ClickException(f"Stopped: {error.strerror or error}.") from None
 
 
 @click.group(cls=_Sentences, context_settings={"help_option_names": ["-h", "--help"]})
@@ -42,7 +51,8 @@ class _Sentences(click.Group):
 def main() -> None:
     """Rehearse flight maneuvers aloud, at the tempo your airplane would really have.
 
-    Start with: coach brief lazy-eight, then: coach rehearse lazy-eight.
+    Start with: coach brief lazy-eight, then: coach rehearse lazy-eight. All the maneuvers are
+    listed by: coach library.
 
     This trains timing and words on the ground. The airplane's own handbook, local rules and a
     licensed instructor come first.

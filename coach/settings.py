@@ -130,7 +130,7 @@ def _path() -> Path:
 
 def _written(path: Path) -> bool:
     # An empty file is what is left where every choice was taken back.
-    return path.is_file() and path.read_text(encoding="utf-8").strip() not in ("", "{}")
+    return path.is_file() and path.read_bytes().strip() not in (b"", b"{}")
 
 
 def _no_faults(_: Settings) -> Iterable[tuple[Place, str]]:

@@ -71,6 +71,15 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("rehearse", "lazy-eight", "--output", "gramophone"), "no sound device called gramophone"),
         (("debrief",), "There is no run yet"),
         (("debrief", "7"), "Run 7 is not in the logbook"),
+        (("rehearse", "lazy-eight", "--bed", "loud"), "--bed: found 'loud', expected off"),
+        (("rehearse", "lazy-eight", "--bed", "enjin=off"), "did you mean engine?"),
+        (("rehearse", "lazy-eight", "--tappers", "A=a", "--student", "B"), "leave --student out"),
+        (("record", "lazy-eight", "-o", "a.wav", "--picture", "a.gif"), "end in .png or .svg"),
+        (("record", "--all", "-o", "a", "--form", "mid"), "--form: found '.mid'"),
+        (("settings", "voice=Nobody"), "voice: there is no 'Nobody' here"),
+        (("settings", "output=gramophone"), "output: there is no 'gramophone' here"),
+        (("next", "--checkride", "tomorrow"), "expected a date such as 2031-05-20"),
+        (("calibrate",), "There is no sound to tap along with"),
     ],
 )
 def test_what_cannot_be_done_is_one_sentence(
@@ -108,15 +117,30 @@ def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
-def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path) -> None:
+@pytest.mark.parametrize("words", [("brief", "lazy-eight"), ("--help",)])
+def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path, words: tuple[str, ...]) -> None:
     env = {**os.environ, "COACH_HOME": str(tmp_path)}
     with Path("/dev/full").open("w") as full:
         told = subprocess.run(
-            [sys.executable, "-m", "coach", "brief", "lazy-eight"],
+            [sys.executable, "-m", "coach", *words],
             stdout=full, stderr=subprocess.PIPE, text=True, env=env, timeout=120, check=False,
         )  # fmt: skip
     assert told.stderr == "Error: Stopped: No space left on device.\n"
     assert told.returncode == 1
+
+
+def test_an_output_that_cannot_show_every_sign_gets_question_marks(tmp_path: Path) -> None:
+    told = coach("brief", "lazy-eight", home=tmp_path, PYTHONIOENCODING="ascii")
+    assert told.returncode == 0, told.stderr
+    assert "Lazy eight ? Meadow Four" in told.stdout
+
+
+def test_settings_that_are_no_text_are_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "settings.yaml").write_bytes(b"\xff\xfe\x00")
+    told = coach("settings", home=tmp_path)
+    assert told.returncode == 1
+    assert "settings.yaml" in told.stderr
+    assert "Traceback" not in told.stderr
 
 
 def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the_run_is_kept(

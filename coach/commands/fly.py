@@ -78,6 +78,8 @@ def rehearse(
     from coach.logbook.logbook import Logbook
     from coach.taps import pressing
 
+    if tappers and student:
+        raise Problem("--tappers names every student of the group: leave --student out.")
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = Console(highlight=False)
@@ -134,6 +136,9 @@ def record(
     if whole:
         if maneuver or captions or picture:
             raise Problem("--all records every maneuver with its captions: name none, draw none.")
+        form = form if form.startswith(".") else f".{form}"
+        if form not in FORMS:
+            raise Problem(f"--form: found '{form}', expected one of {', '.join(FORMS)}.")
         _record_all(file, airplane, day, choices, form)
         return
     if maneuver is None:
@@ -141,6 +146,8 @@ def record(
     ending(file, *FORMS)
     if captions is not None:
         ending(captions, ".vtt")
+    if picture is not None:
+        ending(picture, ".png", ".svg")
     ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day, choices)
     if ready.note:
         click.echo(ready.note, err=True)

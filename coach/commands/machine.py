@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
+
+from coach.problems import Problem, nearest
+
+if TYPE_CHECKING:
+    from coach.settings import Settings
 
 
 @click.command()
@@ -50,12 +57,30 @@ def settings(changes: tuple[str, ...]) -> None:
 
     chosen = load()
     if changes:
-        chosen = change(chosen, changes)
+        before, chosen = chosen, change(chosen, changes)
+        _on_this_machine(before, chosen)
         path = keep(chosen)
         click.echo(f"Wrote {path}.", err=True)
     for name, value in told(chosen):
         shown = {True: "on", False: "off", "": "(the machine's own)"}.get(value, value)
         click.echo(f"{name:<9} {shown}")
+
+
+def _on_this_machine(before: Settings, chosen: Settings) -> None:
+    """Refuse a newly chosen voice or output that is not here, before it is written down."""
+    if (name := chosen.voice) not in ("", before.voice):
+        from coach.sound.voices import voices as spoken
+
+        here = spoken()
+        if not any(name.lower() in (voice.name.lower(), voice.id.lower()) for voice in here):
+            known = [voice.name for voice in here if voice.english]
+            raise Problem(f"voice: there is no '{name}' here{nearest(name, known)}")
+    if (name := chosen.output) not in ("", before.output):
+        from coach.sound.outputs import outputs as found
+
+        known = [output.name for output in found()]
+        if name not in known:
+            raise Problem(f"output: there is no '{name}' here{nearest(name, known)}")
 
 
 @click.command()
@@ -74,8 +99,8 @@ def calibrate(output: str | None, student: str) -> None:
     from coach.terminal.keys import Keys
 
     console = Console(highlight=False)
-    click.echo("Press the space bar together with each tone, as if you played it. q stops.")
     with Logbook() as book, Keys() as keys, console.status("") as status:
+        click.echo("Press the space bar together with each tone, as if you played it. q stops.")
 
         def show(sounded: int, tones: int, note: str) -> None:
             status.update(f"tone {sounded} of {tones}  {note}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from coach.callouts.cuesheet import SUPPORTS
+from coach.problems import Problem, nearest
 
 if TYPE_CHECKING:
     from coach.flight.day import Day
@@ -87,7 +88,13 @@ def settings(options: dict[str, Any]) -> Settings:
     if bed in ("on", "off"):
         pairs += [f"{part}={bed}" for part in LEVELS]
     elif bed:
-        pairs += bed.split(",")
+        for pair in bed.split(","):
+            part, equals, _ = pair.partition("=")
+            if not equals:
+                raise Problem(f"--bed: found '{pair}', expected off, or such as engine=off.")
+            if part.strip() not in LEVELS:
+                raise Problem(f"--bed: there is no sound '{part.strip()}'{nearest(part, LEVELS)}")
+            pairs.append(pair)
     return change(load(), pairs)
 
 

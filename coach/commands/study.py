@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from coach.commands import options
-from coach.problems import Problem
+from coach.problems import Problem, nearest
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
@@ -83,7 +83,8 @@ def logbook(
             found = exchange.merge(book, merge)
             click.echo(f"{merge}: {_runs(found.new)} new, {found.known} known.", err=True)
         if forget is not None:
-            click.echo(f"{_runs(book.forget(forget))} of {forget} removed.", err=True)
+            whose = f"of {forget}" if forget else "without a name"
+            click.echo(f"{_runs(book.forget(forget))} {whose} removed.", err=True)
         if export is None and merge is None and forget is None:
             _print_past(book, student)
 
@@ -104,6 +105,9 @@ def _print_past(book: Logbook, student: str | None) -> None:
     today = date.today()
     found = pasts(book, student)
     if not found:
+        known = [name for name in book.students() if name]
+        if student and known:
+            raise Problem(f"There is no run of '{student}'{nearest(student, known)}")
         raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
     console = Console(highlight=False)
     for name in sorted({past.student for past in found}):
@@ -153,6 +157,7 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     from coach.practice.schedule import practice as choose
 
     today = date.today()
+    last = None if checkride is None else _date(checkride)
     with Logbook() as book:
         if book.note:
             click.echo(book.note, err=True)
@@ -163,7 +168,7 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
         lengths_s(airplane, _flown_in(airplane), _tell_of_waiting),
         today=today,
         minutes=minutes,
-        checkride=None if checkride is None else _date(checkride),
+        checkride=last,
         readiness={name: share for name, share in shares.items() if share is not None},
     )
     for one in chosen.suggestions:
