@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from dataclasses import dataclass
 from typing import Literal
@@ -102,7 +103,7 @@ def draw(view: View, width: int, height: int, plain: bool = False) -> Text:
             (``console.options.ascii_only``).
     """
     small = width < 60 or height < 16
-    lines = _few_lines(view) if small else _full(view, width, height, plain)
+    lines = _few_lines(view, width) if small else _full(view, width, height, plain)
     whole = Text(no_wrap=True, overflow="crop", end="")
     for number, line in enumerate(lines[: max(0, height)]):
         whole.append("\n" if number else "")
@@ -137,7 +138,7 @@ def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
     ]
 
 
-def _few_lines(view: View) -> list[Line]:
+def _few_lines(view: View, width: int) -> list[Line]:
     ahead = view.next_name and view.shows != "nothing ahead"
     numbers = view.shows == "everything"
     lines = (
@@ -145,12 +146,12 @@ def _few_lines(view: View) -> list[Line]:
         f"nose {_pitch(view)}, {_bank(view)}" if numbers else "",
         f"{view.next_name} in {_seconds(view.next_in_s)} s" if ahead else "",
         view.caption,
-        "".join(text for text, _ in _keys(view)).strip(),
+        re.sub(" {2,}", "  ", "".join(text for text, _ in _keys(view)).strip()),
         view.message,
         ", ".join(_figures(view)) if numbers else "",
         _title_words(view).strip(),
     )
-    return [[(line, "")] for line in lines if line]
+    return [[(row, "")] for line in lines for row in textwrap.wrap(line, max(1, width))]
 
 
 def _title_words(view: View) -> str:

@@ -163,6 +163,13 @@ def test_a_small_terminal_gets_plain_lines_the_most_needed_first() -> None:
     ]
 
 
+def test_a_small_terminal_gets_whole_sentences_and_every_key() -> None:
+    said = "On the tone, roll right gently, then ever slower, and raise the nose."
+    shown = rows(replace(VIEW, caption=said), 40, 10)
+    assert said in " ".join(shown)
+    assert "space tap  p pause  r start over  q stop" in shown
+
+
 def test_the_bar_shrinks_and_the_seconds_reach_zero_with_the_checkpoint() -> None:
     def bar(left_s: float) -> int:
         reference = next(
