@@ -1,13 +1,19 @@
 """How far a student's taps lie from what they mean, when tapping along with a tone.
 
-The tones come at an uneven beat, 1.2 to 2 s apart, so that a tap up to 0.5 s late or early belongs
-to one tone only. The offset is the median of tap minus tone, which a few slips do not move; its
-interval is the one of the sign test for a median (W. J. Conover, Practical Nonparametric
-Statistics, from memory), at least 95 %.
+The tones come at a steady beat, as nobody can tap along with an uneven one: people then wait for
+the tone and answer it, a fifth of a second late. The beat is slow, so that a tap up to half a
+second late or early belongs to one tone only, yet quick enough to be kept: beyond some 1.8 s
+between tones people only answer, too (Repp 2005, from memory). The first tones are for finding the
+beat. The offset is the median of tap minus tone, which slips hardly move; its interval is the one
+of the sign test for a median (W. J. Conover, Practical Nonparametric Statistics, from memory), at
+least 95 %. Where the interval is too wide, no figure is given.
 
 People who tap along with a sound are on average a few tens of milliseconds early (B. H. Repp,
-Psychonomic Bulletin & Review 12 (2005) 969-992). What is later than that, or much earlier, is not
-the hand: sound that reaches the ear late, as in a wireless headset, makes taps late by its delay.
+Psychonomic Bulletin & Review 12 (2005) 969-992). So the rule is: if the whole interval lies within
+`HABIT_S`, it is a hand's habit; if all of it lies later, the sound reaches the ear late, as through
+a wireless headset, or the student answers instead of tapping along, which taps alone cannot tell;
+if all of it lies earlier, the sound is heard sooner than the machine believes; and if it lies
+across an end, nobody can be sure.
 """
 
 from __future__ import annotations
@@ -20,17 +26,26 @@ from typing import Literal
 
 from coach.taps.timing import match
 
-BEATS_S = (1.5, 1.3, 1.8, 1.2, 1.6, 2.0, 1.4, 1.7)
-"""From one tone to the next, again and again."""
+BEAT_S = 1.2
+"""From one tone to the next."""
 
 TONES = 24
 FIRST = 4
-"""The first taps find the beat, and are left out."""
+"""Taps at so many tones are left out: they find the beat."""
 
 WINDOW_S = 0.55
+"""How far a tap may be from its tone: less than half a beat."""
+
+CLOSE_S = 0.3
+"""How far from the others a tap may be."""
+
 LEAST = 10
-SCATTERED_S = 0.12
-"""Adults tap along with a spread of 20 to 60 ms (Repp 2005, from memory); twice that is no beat."""
+WIDE_S = 0.12
+"""The widest interval that is worth a figure: on either side a quarter of what counts as on time
+(0.25 s, `coach.debrief.gauging.ON_TIME_S`)."""
+
+NORMAL = 1.4826
+"""The standard deviation of a normal distribution over its median distance to the median."""
 
 HABIT_S = (-0.08, 0.02)
 """Offsets that a human hand alone explains."""
@@ -44,9 +59,10 @@ class Offset:
 
     Attributes:
         offset_s: taps minus tones, late positive; None where it cannot be told.
-        low_s: the interval's low end; None likewise.
-        high_s: its high end; None likewise.
-        spread_s: half the width in which two taps of three lie; None likewise.
+        low_s: the low end of its interval, which holds it at least 19 times in 20; None likewise.
+        high_s: the high end; None likewise.
+        spread_s: standard deviation of single taps, from their median distance to the median;
+            None likewise.
         taps: how many taps it rests on.
         cause: ``"habit"`` of the hand, ``"delay"`` of the sound, ``"early"`` by more than habit, or
             ``"unsure"``.
@@ -69,10 +85,7 @@ class Offset:
 
 def pattern() -> tuple[float, ...]:
     """When the tones sound, seconds from the first one."""
-    times = [0.0]
-    for index in range(TONES - 1):
-        times.append(times[-1] + BEATS_S[index % len(BEATS_S)])
-    return tuple(round(time, 3) for time in times)
+    return tuple(round(BEAT_S * index, 3) for index in range(TONES))
 
 
 def estimate(tones_s: Sequence[float], taps_s: Sequence[float]) -> Offset:
@@ -81,31 +94,44 @@ def estimate(tones_s: Sequence[float], taps_s: Sequence[float]) -> Offset:
     Args:
         tones_s: when the tones were heard as the machine believes, increasing.
         taps_s: when the taps came, increasing, on the same clock.
+
+    Raises:
+        Problem: times that are not finite or not increasing.
     """
-    timing = match(tones_s, taps_s, WINDOW_S)
-    errors = sorted(
-        error
-        for (tone, _), error in zip(timing.pairs, timing.errors_s, strict=True)
-        if tone >= FIRST
-    )
+    errors = _errors(tones_s, taps_s, 0.0, WINDOW_S)
+    if errors:
+        # Slips lie all around a tone: seen from the taps themselves they are on neither side.
+        errors = _errors(tones_s, taps_s, statistics.median(errors), CLOSE_S)
     if len(errors) < LEAST:
         return _nothing(
-            len(errors), f"Only {len(errors)} taps went with a tone; it takes {LEAST}. Try again."
+            len(errors),
+            f"Only {len(errors)} of the taps went with a tone, and it takes {LEAST}. Try again, "
+            "and tap with every tone.",
         )
     middle = statistics.median(errors)
-    spread = 1.4826 * statistics.median(abs(error - middle) for error in errors)
-    if spread > SCATTERED_S:
-        return _nothing(
-            len(errors),
-            f"The taps are scattered by {_ms(spread)}, too much to tell an offset. Try again, and "
-            "tap as if you played the tone yourself.",
-        )
     reach = _reach(len(errors))
     low, high = errors[reach], errors[-1 - reach]
+    if high - low > WIDE_S:
+        return _nothing(
+            len(errors),
+            f"The taps are too scattered to tell an offset: it may be anything between "
+            f"{_sided(low)} and {_sided(high)}. Try again, and tap as if you played the tone "
+            "yourself.",
+        )
+    spread = NORMAL * statistics.median(abs(error - middle) for error in errors)
     cause = _cause(low, high)
     return Offset(
         middle, low, high, spread, len(errors), cause, _sentence(middle, low, high, cause)
     )
+
+
+def _errors(
+    tones_s: Sequence[float], taps_s: Sequence[float], about_s: float, window_s: float
+) -> list[float]:
+    """Taps minus tones in order of size, of taps within a window about an offset."""
+    timing = match([tone + about_s for tone in tones_s], taps_s, window_s)
+    pairs = zip(timing.pairs, timing.errors_s, strict=True)
+    return sorted(about_s + error for (tone, _), error in pairs if tone >= FIRST)
 
 
 def _cause(low_s: float, high_s: float) -> Cause:
@@ -118,17 +144,16 @@ def _cause(low_s: float, high_s: float) -> Cause:
 
 
 def _sentence(middle_s: float, low_s: float, high_s: float, cause: Cause) -> str:
-    side = "late" if middle_s > 0 else "early"
-    figures = f"Your taps come {_ms(abs(middle_s))} {side} (between {_ms(low_s)} and {_ms(high_s)})"
     earliest, latest = HABIT_S
+    habit = f"a hand's own habit ({_sided(earliest)} to {_sided(latest)})"
     means = {
-        "habit": "a hand's own habit, nothing is wrong with the sound",
-        "delay": f"later than a hand's habit ({_ms(earliest)} to {_ms(latest)}), so the sound "
-        "reaches you late, as through a wireless headset",
-        "early": f"earlier than a hand's habit ({_ms(earliest)} to {_ms(latest)}), so the sound is "
-        "heard sooner than this machine believes",
-        "unsure": "a hand's habit and a small delay of the sound cannot be told apart here",
+        "habit": f"{habit}, nothing is wrong with the sound",
+        "delay": f"later than {habit}, so the sound reaches you late, as through a wireless "
+        "headset, unless you waited for each tone instead of tapping with it",
+        "early": f"earlier than {habit}, so you hear the sound sooner than this machine believes",
+        "unsure": f"{habit} and something in the sound cannot be told apart here",
     }
+    figures = f"Your taps come {_sided(middle_s)} ({_sided(low_s)} to {_sided(high_s)})"
     return f"{figures}: {means[cause]}."
 
 
@@ -146,5 +171,5 @@ def _reach(count: int) -> int:
         outside += 1
 
 
-def _ms(seconds: float) -> str:
-    return f"{1000 * seconds:.0f} ms"
+def _sided(seconds: float) -> str:
+    return f"{abs(1000 * seconds):.0f} ms {'late' if seconds > 0 else 'early'}"

@@ -1,12 +1,15 @@
 """From presses of keys to taps: whose they are, which of them are meant, and numbers typed.
 
-A terminal tells no press from a key held down: a held key comes again after 0.2 to 1 s and then
-every 20 to 60 ms. A finger cannot press so fast, so presses of one key that follow each other
-within `REPEAT_S` are a key held down, or a bouncing one. The first repeat of a held key comes late
-enough to pass for a second tap; the next one shows what it is. So a press is a tap only once
-`REPEAT_S` has passed, and only if no other press of its key came meanwhile, or if the key had been
-still for `STILL_S` before it. What this cannot tell: whoever taps the same key twice within a
-second and lets it bounce the second time loses the second tap.
+A terminal tells no press from a key held down: a held key comes again after a delay of 0.2 to 1 s
+and then evenly, 8 to 60 times a second (usual settings; from memory). So a press `DELAY_S` to
+`STILL_S` after the one before is suspect, and so are those after it until the key has been still
+for `STILL_S`. A suspect press is no tap if another follows within `REPEAT_S`, nor is that one. A
+press is handed out as a tap once `REPEAT_S` has passed. Of other presses within `BOUNCE_S` the
+first is a tap: a switch bounces, a finger is slower. Two quick taps after a rest are always two.
+
+What timing alone cannot tell: a key let go between its first and its second repeat makes two taps;
+two taps within `REPEAT_S` of each other, less than `STILL_S` after a third, are taken for a held
+key and lost; a keyboard set to repeat more slowly than 8 times a second makes taps.
 """
 
 from __future__ import annotations
@@ -17,14 +20,23 @@ from dataclasses import dataclass
 
 from coach.problems import Problem
 
-REPEAT_S = 0.08
-"""The fastest that fingers tap is about 10 times a second (common practice, no source)."""
+BOUNCE_S = 0.08
+"""Quick fingers tap 5 to 7 times a second (norms of the finger tapping test, from memory)."""
 
-STILL_S = 1.0
-"""The longest that keyboards wait before they repeat a held key."""
+REPEAT_S = 0.125
+"""The longest that keyboards usually wait between two repeats."""
+
+DELAY_S = 0.18
+"""The shortest that keyboards wait before the first repeat, less what a busy machine may take."""
+
+STILL_S = 1.1
+"""The longest, and a little more."""
 
 TYPING_S = 0.7
 """A digit so soon after the one before belongs to the same number."""
+
+DIGITS = 4
+"""No number that is asked for has more: 1,200 tens are 12,000 feet."""
 
 TENS = 10
 """A number is typed in tens: 3 is 30 degrees of bank, 11 is 110 knots."""
@@ -85,12 +97,12 @@ class _Key:
     Attributes:
         pressed: when it was last pressed.
         waiting: a press that is not certain yet.
-        fresh: the key had been still before that.
+        suspect: the last press that was no bounce may be a repeat.
     """
 
     pressed: float = -math.inf
     waiting: float | None = None
-    fresh: bool = True
+    suspect: bool = False
 
 
 class Hands:
@@ -101,10 +113,11 @@ class Hands:
 
         Args:
             students: each student's name by key.
-            numbers: whether digits are numbers, typed by the only student.
+            numbers: whether digits are numbers; never where several students share the keyboard,
+                as nobody could tell whose they are.
         """
         self._students = students
-        self._numbers = numbers
+        self._numbers = numbers and len(students) == 1
         self._keys: dict[str, _Key] = {}
         self._certain: list[tuple[float, str]] = []
         self._digits = ""
@@ -120,30 +133,43 @@ class Hands:
             return False
         held = self._keys.setdefault(key, _Key())
         since, held.pressed = at - held.pressed, at
-        if since >= REPEAT_S:
+        if held.suspect and since < REPEAT_S:
+            held.waiting = None
+        elif since >= BOUNCE_S:
             if held.waiting is not None:
                 self._certain.append((held.waiting, key))
-            held.waiting, held.fresh = at, since >= STILL_S
-        elif not held.fresh:
-            held.waiting = None
+            held.waiting = at
+            held.suspect = since < STILL_S and (since >= DELAY_S or held.suspect)
         return True
 
     def taken(self, now: float) -> list[Press]:
-        """What has become certain by ``now`` and was not handed out before, by its time."""
+        """What has become certain and was not handed out before, by its time.
+
+        A number is handed out up to a second after taps that were pressed while it was typed.
+
+        Args:
+            now: a time up to which every press was handed over. Read the clock before fetching
+                presses, not after: one still on its way would show what the last one was.
+        """
         for key, held in self._keys.items():
             if held.waiting is not None and now - held.waiting >= REPEAT_S:
                 self._certain.append((held.waiting, key))
                 held.waiting = None
-        certain, self._certain = sorted(self._certain), []
+        certain = sorted(one for one in self._certain if now - one[0] >= REPEAT_S)
+        self._certain = [one for one in self._certain if now - one[0] < REPEAT_S]
         found: list[Press] = []
         for at, key in certain:
             if self._is_digit(key):
-                found += self._number(at)
+                if at - self._typed[1] > TYPING_S or len(self._digits) == DIGITS:
+                    found += self._number()
                 self._typed = (self._typed[0] if self._digits else at, at)
                 self._digits += key
             else:
                 found.append(Press(self._students[key], at))
-        return sorted(found + self._number(now - REPEAT_S), key=lambda press: press.at)
+        # A digit pressed just now is not certain yet, and may still belong to the number.
+        if now - REPEAT_S - self._typed[1] > TYPING_S:
+            found += self._number()
+        return sorted(found, key=lambda press: press.at)
 
     def forget(self) -> None:
         """Drop what is not certain: the run starts over."""
@@ -154,10 +180,10 @@ class Hands:
     def _is_digit(self, key: str) -> bool:
         return self._numbers and len(key) == 1 and key in "0123456789"
 
-    def _number(self, now: float) -> list[Press]:
-        """The number typed, once no digit can follow it."""
-        if not self._digits or now - self._typed[1] <= TYPING_S:
+    def _number(self) -> list[Press]:
+        """The number typed so far, if any, which is over."""
+        if not self._digits:
             return []
         value, self._digits = float(TENS * int(self._digits)), ""
-        (student,) = set(self._students.values())
+        (student,) = self._students.values()
         return [Press(student, self._typed[0], value)]

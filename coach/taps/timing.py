@@ -1,7 +1,8 @@
 """Which tap belongs to which checkpoint, and how far off the taps are.
 
-Times are seconds on the flight's clock (0 is the first moment of the maneuver), increasing. Errors
-are signed seconds, a tap minus its checkpoint: early is negative.
+Times are the student's own seconds from the first moment of the maneuver, increasing: at another
+pace than 1 the caller divides the flight's seconds by the pace, or errors would look smaller the
+slower it goes. Errors are signed seconds, a tap minus its checkpoint: early is negative.
 
 Constant, variable and absolute error are those of motor learning (R. A. Schmidt and T. D. Lee,
 Motor Control and Learning, from memory):
@@ -13,19 +14,21 @@ Motor Control and Learning, from memory):
 
 The tempo is the slope of actual against planned time by the method of Theil and Sen: the median of
 the slopes between all pairs, which two wild taps in ten hardly move. Its interval is P. K. Sen's
-(J. American Statistical Association 63 (1968) 1379-1389, from memory), at 95 %.
+(J. American Statistical Association 63 (1968) 1379-1389, from memory), at 95 %; with fewer than
+`TEMPO_LEAST` taps even the whole range of slopes would hold it less often, so there is none.
 
 The F-measure weighs missed checkpoints and extra taps alike: pairs over the mean of how many
 checkpoints and how many taps there are (as for beats in music: S. Dixon, J. New Music Research 36
-(2007) 39-50, from memory).
+(2007) 39-50, from memory). Its tolerance is the window of the matching.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Collection, Hashable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from coach.problems import Problem
 
@@ -40,6 +43,8 @@ followed to the end of 130 s.
 BOUNCE_S = 0.08
 """Presses closer than this are one tap: a finger cannot repeat so fast, a key can."""
 
+TEMPO_LEAST = 5
+
 OWN_TEMPI = tuple(percent / 100 for percent in range(80, 121))
 """A step of 1 % leaves at most 0.7 s of error after 132 s."""
 
@@ -47,6 +52,8 @@ OWN_WINDOW_S = 1.0
 OWN_SHARE = 0.8
 OWN_LEAST = 6
 """So many checkpoints so closely: none of 8,000 simulated runs of taps at random managed that."""
+
+Group = TypeVar("Group", bound=Hashable)
 
 
 @dataclass(frozen=True)
@@ -62,9 +69,9 @@ class Timing:
         variable_error_s: spread about that mean; None with fewer than 2 pairs.
         absolute_error_s: mean unsigned error; None without a pair.
         tempo: slope of actual against planned time, below 1 rushing, above 1 dragging; None with
-            fewer than 3 pairs, as is its interval.
-        tempo_low: the interval's low end.
-        tempo_high: its high end.
+            fewer than 3 pairs.
+        tempo_low: the low end of its interval; None with fewer than `TEMPO_LEAST` pairs.
+        tempo_high: the high end; None likewise.
     """
 
     pairs: tuple[tuple[int, int], ...]
@@ -126,7 +133,7 @@ def match(
     _require_increasing("taps", taps_s)
     if not window_s > 0:
         raise Problem(f"window: must be above 0 s, not {window_s:g}.")
-    return _timing(checkpoints_s, taps_s, _best_pairs(checkpoints_s, taps_s, window_s))
+    return _matched(checkpoints_s, taps_s, _best_pairs(checkpoints_s, taps_s, window_s))
 
 
 def gauge(checkpoints_s: Sequence[float], taps_s: Sequence[float]) -> Timing:
@@ -154,29 +161,71 @@ def gauge(checkpoints_s: Sequence[float], taps_s: Sequence[float]) -> Timing:
     ]
     best = max(found, key=len)
     needed = max(OWN_LEAST, OWN_SHARE * len(checkpoints_s), len(plain.pairs) + 1)
-    return _timing(checkpoints_s, taps_s, best) if len(best) >= needed else plain
+    return _matched(checkpoints_s, taps_s, best) if len(best) >= needed else plain
+
+
+def by(
+    groups: Sequence[Group], checkpoints_s: Sequence[float], taps_s: Sequence[float], timing: Timing
+) -> dict[Group, Timing]:
+    """The same figures for each leg, each loop or any other group of checkpoints.
+
+    Args:
+        groups: each checkpoint's group, as long as ``checkpoints_s``.
+        checkpoints_s: planned times, as they were matched.
+        taps_s: actual times, as they were matched.
+        timing: the match of the two.
+
+    Returns:
+        Each group's part of the match, in the order of their first checkpoints. Indices stay those
+        of the whole. Extra taps belong to no checkpoint and so to no group.
+    """
+    members: dict[Group, list[int]] = {}
+    for index, group in enumerate(groups):
+        members.setdefault(group, []).append(index)
+    return {
+        group: _timing(
+            checkpoints_s,
+            taps_s,
+            [pair for pair in timing.pairs if pair[0] in among],
+            among,
+            extra=(),
+        )
+        for group, among in members.items()
+    }
+
+
+def _matched(
+    checkpoints_s: Sequence[float], taps_s: Sequence[float], pairs: list[tuple[int, int]]
+) -> Timing:
+    used = {tap for _, tap in pairs}
+    extra = tuple(index for index in range(len(taps_s)) if index not in used)
+    return _timing(checkpoints_s, taps_s, pairs, range(len(checkpoints_s)), extra)
 
 
 def _timing(
-    checkpoints_s: Sequence[float], taps_s: Sequence[float], pairs: list[tuple[int, int]]
+    checkpoints_s: Sequence[float],
+    taps_s: Sequence[float],
+    pairs: list[tuple[int, int]],
+    among: Collection[int],
+    extra: tuple[int, ...],
 ) -> Timing:
     planned = [checkpoints_s[checkpoint] for checkpoint, _ in pairs]
     actual = [taps_s[tap] for _, tap in pairs]
     errors = [tap - checkpoint for checkpoint, tap in zip(planned, actual, strict=True)]
     enough = len(pairs)
     tempo, low, high = _tempo(planned, actual) if enough >= 3 else (None, None, None)
-    tapped, used = {pair[0] for pair in pairs}, {pair[1] for pair in pairs}
+    tapped = {checkpoint for checkpoint, _ in pairs}
     return Timing(
         pairs=tuple(pairs),
         errors_s=tuple(errors),
-        missed=tuple(index for index in range(len(checkpoints_s)) if index not in tapped),
-        extra=tuple(index for index in range(len(taps_s)) if index not in used),
+        missed=tuple(index for index in among if index not in tapped),
+        extra=extra,
         constant_error_s=statistics.fmean(errors) if enough else None,
         variable_error_s=statistics.pstdev(errors) if enough >= 2 else None,
         absolute_error_s=statistics.fmean(map(abs, errors)) if enough else None,
         tempo=tempo,
-        tempo_low=low,
-        tempo_high=high,
+        tempo_low=low if enough >= TEMPO_LEAST else None,
+        tempo_high=high if enough >= TEMPO_LEAST else None,
     )
 
 
