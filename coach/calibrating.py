@@ -45,11 +45,12 @@ def calibrate(
             raise Problem("There is no sound to tap along with: coach outputs lists the devices.")
         player.start()
         while not player.finished:
+            now = time.perf_counter()
             for press in hand.presses():
                 if press.key in ("q", "ctrl-c", "closed"):
                     return None
                 hands.press(press.key, press.at)
-            taps += [player.position_s(press.at) for press in hands.taken(time.perf_counter())]
+            taps += [player.position_s(press.at) for press in hands.taken(now)]
             sounded = sum(at <= player.position_s() for at in tones)
             show(sounded, len(tones), player.note or "")
             time.sleep(FRAME_S)

@@ -100,10 +100,11 @@ def run(
     player.start()
     try:
         while not running.progress.finished and ending == "interrupted":
+            # Before the keys are read: what is certain by now must have been read.
+            now = time.perf_counter()
             for press in hand.presses():
                 if press.key == "r":
-                    running.end("stopped")
-                    player.restart()
+                    running.start_over()
                 elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
                     (player.resume if player.paused else player.pause)()
                 elif press.key in ("q", "ctrl-c"):
@@ -113,7 +114,7 @@ def run(
                     return running.done()
                 elif not player.paused:
                     running.hands.press(press.key, press.at)
-            running.go_on()
+            running.go_on(now)
             show(running.progress)
             time.sleep(FRAME_S)
         # A press of the last moment becomes a tap a little later.
@@ -137,20 +138,24 @@ class _Running:
         self.hands = Hands(keys, numbers=len(keys) == 1)
         self.progress = Progress(taps={name: [] for name in keys.values()})
         self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
+        self._going_back = False
 
-    def go_on(self) -> None:
-        """Take what was tapped and note how far the run has come."""
-        self.take(time.perf_counter())
+    def go_on(self, now: float) -> None:
+        """Take what was certainly tapped by ``now`` and note how far the run has come."""
+        self.take(now)
         self.progress.position_s = self.player.position_s()
         self.progress.message = self.player.note or self.rehearsal.note or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
+        self._going_back = self._going_back and self._flown_s > 0.0
         for keeper in self.keepers.values():
             keeper.reached(self._flown_s)
 
     def take(self, now: float) -> None:
         """Keep every press that has become a tap by ``now``."""
         for press in self.hands.taken(now):
+            if self._going_back:
+                continue
             heard_s = self.player.position_s(press.at) - self._offset_s(press.student)
             tap = Tap(self.rehearsal.sheet.flight_s(heard_s), press.value)
             if tap.time_s >= EARLIEST_TAP_S:
@@ -163,6 +168,12 @@ class _Running:
         for name, keeper in self.keepers.items():
             keeper.end(ending, self._flown_s)
             self.progress.taps[name].clear()
+
+    def start_over(self) -> None:
+        """End the attempt and play from the beginning; until that is heard, nothing is tapped."""
+        self.end("stopped")
+        self.player.restart()
+        self._going_back = True
 
     def done(self) -> Done:
         """What is left of it."""

@@ -56,17 +56,9 @@ def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(
 
 
 def _guesses(likeness: np.ndarray, loudest: int) -> list[int]:
-    """A tenth of a second before each tone, whichever of them sounded loudest."""
-    onsets = np.array(pattern())
-    best = max(
-        range(len(onsets)),
-        key=lambda index: sum(
-            likeness[place]
-            for place in (loudest + ((onsets - onsets[index]) * RATE).round().astype(int))
-            if 0 <= place < len(likeness)
-        ),
-    )
-    return [max(0, loudest + round((at - onsets[best]) * RATE) - RATE // 10) for at in onsets]
+    """A tenth of a second before each tone."""
+    first = int((likeness > 0.5 * likeness[loudest]).argmax())
+    return [max(0, first + round(at * RATE) - RATE // 10) for at in pattern()]
 
 
 def _devices(seen: bytes) -> list[str]:

@@ -21,13 +21,12 @@ import numpy as np
 import pytest
 from scipy.signal import correlate
 
-from coach.callouts.cuesheet import CueSheet
+from coach.callouts.cuesheet import Cue
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.rehearsal import Rehearsal, fly, prepare
-from coach.sound.clip import RATE
+from coach.sound.clip import RATE, Samples
 from coach.sound.soundtrack import PEAK
-from coach.sound.tones import tone
 from tests.sound.null_sink import NullSink
 
 pty = pytest.importorskip("pty", reason="no pseudo-terminals here")
@@ -114,17 +113,21 @@ def debriefed(home: Path) -> dict[str, object]:
     return found
 
 
-def tone_places(samples: np.ndarray, sheet: CueSheet, name: str) -> list[int]:
-    """Where each tone of a name is in a recording, by matched filter about its planned place."""
-    shape = tone(name).samples
-    first = next(cue for cue in sheet.cues if cue.tone == "start")
-    likeness = correlate(samples, tone("start").samples, "valid")
-    origin = int(likeness.argmax()) - round(first.start_s * RATE)
+def tone_places(heard: Samples, ready: Rehearsal, name: str) -> list[int]:
+    """Where in a recording is heard what the soundtrack has at each tone of a name."""
+
+    def planned(cue: Cue) -> tuple[int, Samples]:
+        begin = round(cue.start_s * RATE)
+        return begin, ready.soundtrack.frames(begin, RATE // 4).mean(axis=1)
+
+    first, shape = planned(next(cue for cue in ready.sheet.cues if cue.tone == "start"))
+    origin = int(correlate(heard, shape, "valid").argmax()) - first
     found = []
-    for cue in sheet.cues:
+    for cue in ready.sheet.cues:
         if cue.tone == name:
-            near = origin + round(cue.start_s * RATE) - RATE // 10
-            likeness = correlate(samples[near : near + RATE // 5 + len(shape)], shape, "valid")
+            begin, shape = planned(cue)
+            near = origin + begin - RATE // 10
+            likeness = correlate(heard[near : near + RATE // 5 + len(shape)], shape, "valid")
             found.append(near + int(likeness.argmax()))
     return found
 
@@ -150,7 +153,7 @@ def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
     heard = recording.samples
 
     # Every checkpoint tone within 1 ms of its planned place relative to the first.
-    places = tone_places(heard, sheet, "checkpoint")
+    places = tone_places(heard, ready, "checkpoint")
     planned = [cue.start_s for cue in sheet.cues if cue.tone == "checkpoint"]
     off_ms = [
         1000.0 * ((place - places[0]) / RATE - (plan - planned[0]))

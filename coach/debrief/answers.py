@@ -47,14 +47,18 @@ class Answer:
     @property
     def words(self) -> str:
         """``"bank 20 where 30 belongs"``, or ``"bank 30"`` where it is right."""
-        if self.right:
-            return f"{self.asked} {self.value:,.0f}"
-        return f"{self.asked} {self.value:,.0f} where {self.belongs:,.0f} belongs"
+        said = f"{self.asked} {self._shown(self.value)}"
+        return said if self.right else f"{said} where {self._shown(self.belongs)} belongs"
 
     @property
     def short(self) -> str:
         """``"bank 20 (30)"``, or ``"bank 30"`` where it is right."""
-        return f"{self.asked} {self.value:,.0f}{'' if self.right else f' ({self.belongs:,.0f})'}"
+        said = f"{self.asked} {self._shown(self.value)}"
+        return said if self.right else f"{said} ({self._shown(self.belongs)})"
+
+    def _shown(self, value: float) -> str:
+        # A heading has three figures, and north is 360 (common practice, no source).
+        return f"{round(value) % 360 or 360:03d}" if self.asked == "heading" else f"{value:,.0f}"
 
 
 def answers(

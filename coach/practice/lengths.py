@@ -27,7 +27,7 @@ def lengths_s(
     """
     place = cache_folder() / FILE_NAME
     known: dict[str, float | None] = {}
-    with contextlib.suppress(OSError, ValueError):
+    with contextlib.suppress(OSError, TypeError, ValueError):
         known = dict(json.loads(place.read_text(encoding="utf-8")))
     plane = catalog.find("airplanes", airplane).read_bytes()
     found: dict[str, float | None] = {}
