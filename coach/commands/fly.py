@@ -70,7 +70,11 @@ def rehearse(
     tappers: str | None,
     **given: Any,
 ) -> None:
-    """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints."""
+    """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints.
+
+    Where the coach asks for a number, say it aloud, or type it in tens: 3 is 30 degrees of bank, 11
+    is 110 knots. p pauses, r starts over, q stops. Maneuvers are listed by coach library.
+    """
     from rich.console import Console
 
     from coach import rehearsal
