@@ -21,7 +21,6 @@ import numpy as np
 import pytest
 from scipy.signal import correlate
 
-from coach.callouts.cuesheet import Cue
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.rehearsal import Rehearsal, fly, prepare
@@ -116,16 +115,17 @@ def debriefed(home: Path) -> dict[str, object]:
 def tone_places(heard: Samples, ready: Rehearsal, name: str) -> list[int]:
     """Where in a recording is heard what the soundtrack has at each tone of a name."""
 
-    def planned(cue: Cue) -> tuple[int, Samples]:
-        begin = round(cue.start_s * RATE)
-        return begin, ready.soundtrack.frames(begin, RATE // 4).mean(axis=1)
+    def planned(begin_s: float, length_s: float) -> tuple[int, Samples]:
+        begin = round(begin_s * RATE)
+        return begin, ready.soundtrack.frames(begin, round(length_s * RATE)).mean(axis=1)
 
-    first, shape = planned(next(cue for cue in ready.sheet.cues if cue.tone == "start"))
+    # The whole introduction is like nothing that comes later.
+    first, shape = planned(0.0, ready.sheet.flight_start_s)
     origin = int(correlate(heard, shape, "valid").argmax()) - first
     found = []
     for cue in ready.sheet.cues:
         if cue.tone == name:
-            begin, shape = planned(cue)
+            begin, shape = planned(cue.start_s, 0.25)
             near = origin + begin - RATE // 10
             likeness = correlate(heard[near : near + RATE // 5 + len(shape)], shape, "valid")
             found.append(near + int(likeness.argmax()))
