@@ -138,8 +138,6 @@ def bed(
         length_s: of the soundtrack; the bed is silent from there on.
     """
     course = sheet.course
-    if not len(course.time_s):
-        return Bed(())
     time = _KNOT_S * np.arange(length_s // _KNOT_S + 3.0, dtype=np.float64)
     speed, power, rudder, margin = (
         _evened(np.interp(time, course.time_s, column))

@@ -13,13 +13,18 @@ import soundfile
 RATE = 48_000
 """Samples a second of everything that is heard."""
 
-PHRASE_LOUDNESS = 10 ** (-23 / 20)
-"""Root mean square of a phrase's louder parts: -23 dB of full scale, the programme level of EBU
-R 128 (from memory), here without its frequency weighting."""
+LOUDNESS_LUFS = -23.0
+"""Loudness of every phrase, heard with both ears: the programme level of EBU R 128."""
 
-PHRASE_PEAK = 0.60
-TONE_PEAK = 0.25
-"""A phrase with a tone over it stays below 0.85, and so below -1 dB of full scale (0.891)."""
+PHRASE_TRUE_PEAK = 0.5
+TONE_TRUE_PEAK = 0.2
+BED_TRUE_PEAK = 0.15
+"""The most that a phrase, a tone and the airplane under both may reach, as shares of full scale.
+Phrases never overlap, so a mix stays at or below 0.85. That is below 0.891, which is -1 dB and the
+most that EBU R 128 allows: no limiter is needed. What two peaks come to is never more than their
+sum, and resampling is linear, so this holds for true peaks as it does for samples."""
+
+TONE_PEAK = TONE_TRUE_PEAK
 
 Samples = npt.NDArray[np.float32]
 
@@ -78,21 +83,41 @@ def trim(samples: Samples) -> Samples:
 
 
 def level_phrase(samples: Samples) -> Samples:
-    """The samples at :data:`PHRASE_LOUDNESS`, or as near as :data:`PHRASE_PEAK` allows."""
-    peak = float(np.abs(samples).max(initial=0.0))
+    """The samples at :data:`LOUDNESS_LUFS`, or as near as :data:`PHRASE_TRUE_PEAK` allows.
+
+    Loudness is that of ITU-R BS.1770-4, whose blocks are 0.4 s long and would show a short word
+    softer than it is: a phrase is measured as if it were said over and over for 3 s.
+    """
+    # Imported here: a second that only a newly spoken phrase should cost.
+    import pyloudnorm
+
+    peak = true_peak(samples)
     if peak == 0.0:
         return samples
-    block = RATE // 50
-    padded = np.pad(samples.astype(np.float64), (0, -len(samples) % block))
-    power = (padded.reshape(-1, block) ** 2).mean(axis=1)
-    # The gaps between words say nothing about how loud the words are.
-    loudness = math.sqrt(power[power > power.max() / 100].mean())
-    return np.multiply(
-        samples, min(PHRASE_LOUDNESS / loudness, PHRASE_PEAK / peak), dtype=np.float32
-    )
+    repeated = np.tile(samples.astype(np.float64), -(-3 * RATE // len(samples)))
+    loudness = pyloudnorm.Meter(RATE).integrated_loudness(np.stack([repeated, repeated], axis=1))
+    gain = 10.0 ** ((LOUDNESS_LUFS - loudness) / 20.0)
+    return np.multiply(samples, min(gain, PHRASE_TRUE_PEAK / peak), dtype=np.float32)
 
 
 def level_tone(samples: Samples) -> Samples:
-    """The samples with their peak at :data:`TONE_PEAK`."""
-    peak = float(np.abs(samples).max(initial=0.0))
-    return np.multiply(samples, TONE_PEAK / peak, dtype=np.float32) if peak else samples
+    """The samples with their true peak at :data:`TONE_TRUE_PEAK`."""
+    peak = true_peak(samples)
+    return np.multiply(samples, TONE_TRUE_PEAK / peak, dtype=np.float32) if peak else samples
+
+
+def true_peak(samples: Samples) -> float:
+    """The highest point of the wave between the samples, at four times their rate.
+
+    ITU-R BS.1770-4, annex 2, with an exact interpolation in place of its short filter.
+
+    Args:
+        samples: mono; silence is assumed around them.
+    """
+    padded = len(samples) + 2 * _AROUND
+    size = -(-padded // _AROUND) * _AROUND  # a length that the transform is quick at
+    spectrum = np.fft.rfft(np.pad(samples.astype(np.float64), (_AROUND, size - padded + _AROUND)))
+    return float(np.abs(4.0 * np.fft.irfft(spectrum, 4 * size)).max())
+
+
+_AROUND = RATE // 100

@@ -64,6 +64,11 @@ class Clock:
         origin = self._stretches[-1].origin()
         return origin is not None and heard_at - self.frames / RATE - origin > _BEHIND_S
 
+    @property
+    def settled(self) -> bool:
+        """Whether this device has taken a second of frames; before that some hesitate."""
+        return self.frames - self._stretches[-1].first >= RATE
+
     def position_s(self, at: float) -> float:
         """Seconds on the soundtrack heard at perf_counter time ``at``; 0 before the first sound.
 

@@ -153,7 +153,7 @@ class Player:
         self._asked_at = time.perf_counter()
         heard_at = self._asked_at + delay_s
         if fell_behind or self.clock.is_behind(heard_at):
-            self.underruns += self._playing
+            self.underruns += self._playing and (fell_behind or self.clock.settled)
             self.clock.begin()
         while self._orders:
             self._playing, jump = self._orders.popleft()

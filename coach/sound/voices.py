@@ -2,49 +2,58 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-import os
-import subprocess
-import sys
 import tempfile
 import time
-import zipfile
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-import numpy.typing as npt
 import soundfile
 
 from coach.problems import Problem, nearest
-from coach.shelf import cache_folder
+from coach.sound import kept, worker
 from coach.sound.clip import Clip, Samples, level_phrase, read, trim
+from coach.sound.speakers import Voice
 
 WORDS_PER_MINUTE = 180
 LIMIT_S = 30.0
+LISTING_LIMIT_S = 5.0
 
 ATTEMPTS = 3
-"""Now and then a driver hands over an empty file for one phrase and speaks it the next time."""
+"""Now and then an engine hands over an empty file for one phrase and speaks it the next time."""
 
-_FORMAT = 1  # part of every cache key: raise it when trimming, levelling or the file changes
-_WORKER = (sys.executable, "-m", "coach.sound.worker")
+SPEAKERS = ("coach.sound.speakers.system", "coach.sound.speakers.neural")
+"""The modules that may have voices; the first one's usual voice is the machine's."""
 
 
 @dataclass(frozen=True)
 class Spoken:
-    """What a voice made of some texts.
+    """What the voices made of some texts.
 
     Attributes:
         clips: the sound of every text that could be spoken.
-        problem: one sentence when some could not; those are missing from ``clips``.
+        note: one sentence when a stand-in spoke some of them, or nobody did, and why.
     """
 
     clips: dict[str, Clip]
-    problem: str | None
+    note: str | None
+
+
+def voices() -> list[Voice]:
+    """What this machine can speak with: English voices first, by name.
+
+    An engine that fails or takes longer than `LISTING_LIMIT_S` is left out.
+    """
+    found = [voice for speaker in SPEAKERS for voice in _listed(speaker) or ()]
+    return sorted(found, key=lambda voice: (not voice.english, voice.name.lower()))
+
+
+@lru_cache
+def _listed(speaker: str) -> tuple[Voice, ...] | None:
+    """A speaker's voices, or None where it fails to answer; asked once."""
+    messages, why = worker.ask({"speaker": speaker}, LISTING_LIMIT_S)
+    return None if why else tuple(Voice(**one) for one in messages[0]["voices"])
 
 
 def speak(
@@ -56,11 +65,15 @@ def speak(
 ) -> Spoken:
     """Have every text spoken, from the cache where it was spoken before.
 
+    A text that the chosen voice fails on is spoken by the machine's usual voice, and where that
+    fails too by another English one, of another engine if there is one.
+
     Args:
         texts: what to say; repeated texts are spoken once, blank ones not at all.
-        voice: the voice's name or id; None is the system's own, if that speaks English.
+        voice: the voice's name or id; None is the machine's usual one.
         words_per_minute: how fast.
-        limit_s: seconds the voice may take before it is stopped; what is done by then is kept.
+        limit_s: seconds each of these voices may take before it is stopped, less if it hangs
+            (`coach.sound.worker.PATIENCE_S`); what it has spoken by then is kept.
 
     Raises:
         Problem: there is no such voice, or the speed is not a speed.
@@ -68,73 +81,86 @@ def speak(
     if not 60 <= words_per_minute <= 500:
         raise Problem(f"A voice speaks 60 to 500 words a minute, not {words_per_minute}.")
     wanted = [text for text in dict.fromkeys(texts) if text.strip()]
-    places = {text: _place(text, voice, words_per_minute) for text in wanted}
-    clips = {text: clip for text in wanted if (clip := _remember(places[text])) is not None}
-    missing = [text for text in wanted if text not in clips]
-    problem = why = None
+    clips = _kept(wanted, voice or "", words_per_minute)
+    shares: list[str] = []
+    reason = None
+    for key, one in _in_turn(voice) if len(clips) < len(wanted) else ():
+        missing = [text for text in wanted if text not in clips]
+        new = _kept(missing, key, words_per_minute)
+        left = [text for text in missing if text not in new]
+        heard, why = _have_spoken(one, left, words_per_minute, limit_s) if left else ({}, "")
+        for text, samples in heard.items():
+            new[text] = kept.keep(kept.place(text, key, words_per_minute), samples)
+        clips |= new
+        if reason is None:
+            reason = f"{one.name} {why}"
+        elif new:
+            shares.append(f"{len(new)} of {len(wanted)} phrases are spoken by {one.name}")
+        if len(clips) == len(wanted):
+            break
+    if lost := len(wanted) - len(clips):
+        shares.append(f"{lost} of {len(wanted)} phrases could not be spoken")
+    return Spoken(clips, f"{' and '.join(shares)}: {reason}." if shares else None)
+
+
+def _kept(texts: Iterable[str], key: str, words_per_minute: int) -> dict[str, Clip]:
+    found = {text: kept.remember(kept.place(text, key, words_per_minute)) for text in texts}
+    return {text: clip for text, clip in found.items() if clip is not None}
+
+
+def _in_turn(chosen: str | None) -> Iterator[tuple[str, Voice]]:
+    """The voices to try, each with the word that its phrases are kept under."""
+    usual = Voice("the usual voice", "", SPEAKERS[0], usual=True)
+    first = _named(chosen) if chosen else usual
+    yield chosen or "", first
+    if not first.usual:
+        yield "", usual
+    others = [one for one in voices() if one.english and not one.usual and one != first]
+    for other in sorted(others, key=lambda one: one.speaker in (first.speaker, usual.speaker))[:1]:
+        yield other.name, other
+
+
+def _named(name: str) -> Voice:
+    known = voices()
+    for voice in known:
+        if name.lower() in (voice.name.lower(), voice.id.lower()):
+            return voice
+    for speaker in SPEAKERS:
+        if _listed(speaker) is None:  # it may know the voice all the same
+            return Voice(name, name, speaker)
+    names = [voice.name for voice in known if voice.english]
+    raise Problem(f"There is no voice called {name}{nearest(name, names)}")
+
+
+def _have_spoken(
+    voice: Voice, texts: list[str], words_per_minute: int, limit_s: float
+) -> tuple[dict[str, Samples], str]:
+    """What one voice makes of some texts, and why some are missing: the end of a sentence."""
+    done: dict[str, Samples] = {}
+    reason = "gave no sound"
     over = time.monotonic() + limit_s
     for _ in range(ATTEMPTS):
-        if not missing or why is not None:
-            break
         with tempfile.TemporaryDirectory(prefix="phrases") as folder:
-            left_s = max(0.1, over - time.monotonic())
-            numbers, why = _run_worker(missing, Path(folder), voice, words_per_minute, left_s)
-            for number in numbers:
-                samples = _hear(Path(folder, str(number)))
-                if samples is not None:
-                    clips[missing[number]] = _keep(places[missing[number]], samples)
-        missing = [text for text in missing if text not in clips]
-    if missing:
-        reason = why or "the voice gave no sound"
-        problem = f"{len(missing)} of {len(wanted)} phrases could not be spoken: {reason}."
-    return Spoken(clips, problem)
-
-
-def _run_worker(
-    texts: list[str], folder: Path, voice: str | None, words_per_minute: int, limit_s: float
-) -> tuple[list[int], str | None]:
-    """The numbers of the texts whose files are whole, and why others may be missing."""
-    task = {
-        "texts": texts,
-        "folder": str(folder),
-        "voice": voice,
-        "words_per_minute": words_per_minute,
-    }
-    why = None
-    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way.
-    with subprocess.Popen(
-        _WORKER,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    ) as worker:
-        try:
-            said, _ = worker.communicate(json.dumps(task).encode(), timeout=limit_s)
-        except subprocess.TimeoutExpired:
-            worker.kill()
-            said, _ = worker.communicate()
-            why = f"the voice took longer than {limit_s:.0f} seconds"
-        finally:
-            worker.kill()
-    numbers = []
-    for message in _messages(said):
-        if "spoken" in message:
-            numbers.append(message["spoken"])
-        elif "unknown_voice" in message:
-            known = message["unknown_voice"]
-            raise Problem(f"There is no voice called {voice}{nearest(str(voice), known)}")
-        else:
-            why = message["problem"]
-    if worker.returncode and why is None:
-        why = "the voice ended before it was done"
-    return numbers, why
-
-
-def _messages(said: bytes) -> Iterator[dict[str, Any]]:
-    for line in said.splitlines():
-        with suppress(ValueError):  # the last line may be cut off
-            yield json.loads(line)
+            task = {
+                "speaker": voice.speaker,
+                "texts": texts,
+                "folder": folder,
+                "voice": voice.id,
+                "words_per_minute": words_per_minute,
+            }
+            messages, why = worker.ask(task, max(0.1, over - time.monotonic()))
+            numbers = [message["spoken"] for message in messages if "spoken" in message]
+            heard = {texts[number]: _hear(Path(folder, str(number))) for number in numbers}
+        new = {text: samples for text, samples in heard.items() if samples is not None}
+        done |= new
+        texts = [text for text in texts if text not in new]
+        if why is not None:
+            reason = why
+            # The first one missing is what stopped it: the others may go better without.
+            texts = texts[1:] if new else []
+        if not texts or time.monotonic() > over:
+            break
+    return done, reason
 
 
 def _hear(path: Path) -> Samples | None:
@@ -143,36 +169,3 @@ def _hear(path: Path) -> Samples | None:
     except (OSError, soundfile.LibsndfileError):
         return None
     return samples if len(samples) else None
-
-
-def _place(text: str, voice: str | None, words_per_minute: int) -> Path:
-    key = json.dumps([_FORMAT, sys.platform, voice, words_per_minute, text])
-    return cache_folder() / "phrases" / f"{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
-
-
-def _remember(place: Path) -> Clip | None:
-    """The clip kept there; None where there is none, or its checksum shows damage."""
-    try:
-        with np.load(place) as kept:
-            return _clip(kept["samples"])
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return None
-
-
-def _keep(place: Path, samples: Samples) -> Clip:
-    """Keep the clip if the disk allows it, and hand back exactly what will be read another day."""
-    coarse = np.round(samples * 32_767).astype(np.int16)
-    with suppress(OSError):  # without a cache every rehearsal speaks anew: slower, no worse
-        place.parent.mkdir(parents=True, exist_ok=True)
-        handle, unfinished = tempfile.mkstemp(dir=place.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, samples=coarse)
-            Path(unfinished).replace(place)
-        finally:
-            Path(unfinished).unlink(missing_ok=True)
-    return _clip(coarse)
-
-
-def _clip(coarse: npt.NDArray[np.int16]) -> Clip:
-    return Clip(coarse.astype(np.float32) / np.float32(32_767))

@@ -1,71 +1,93 @@
 """The voice at work, in a process of its own: ``python -m coach.sound.worker``.
 
-Reads one JSON object from stdin: ``texts`` (list), ``folder`` (where to write), ``voice`` (an id or
-a name, or null) and ``words_per_minute``. Writes ``0``, ``1``, ... into the folder, one sound file
-a text, and on stdout one JSON object a line: ``{"spoken": 0}`` as each file is whole, or
-``{"unknown_voice": [names]}``, or ``{"problem": "sentence"}``.
+A voice can hang or take its whole process down, which is why it never runs inside the coach. Both
+ends of the pipe are here: `ask` for the coach, `main` for the worker.
 
-A voice can hang or take its whole process down, which is why it never runs inside the coach.
+The worker reads one JSON object from stdin: ``speaker`` (a module, see `coach.sound.speakers`) and,
+to have something spoken, ``texts``, ``folder``, ``voice`` and ``words_per_minute``. On stdout it
+writes one JSON object a line: ``{"voices": [...]}``, or ``{"spoken": 0}`` as each file is whole, or
+``{"problem": "sentence"}``.
 """
 
 from __future__ import annotations
 
-import ctypes
+import importlib
 import json
 import os
+import subprocess
 import sys
 import time
+from contextlib import suppress
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TextIO
 
+PATIENCE_S = 10.0
+"""A voice that finishes nothing for so long hangs."""
 
-def _own_stdout() -> TextIO:
-    """The real stdout for us alone; what a driver prints goes nowhere."""
-    ours = os.fdopen(os.dup(1), "w", encoding="utf-8")
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    return ours
+_LOOK_S = 0.2
 
 
-def _lend_espeak() -> None:
-    """Put the library from the espeakng-loader wheel where pyttsx3's espeak driver will find it.
+def ask(task: dict[str, Any], limit_s: float) -> tuple[list[dict[str, Any]], str | None]:
+    """Have a worker do one task, and end it when it takes too long.
 
-    A library already loaded is found by its name, so no system package is needed.
+    Args:
+        task: what the worker reads.
+        limit_s: seconds for the whole task; `PATIENCE_S` without a new file end it as well.
+
+    Returns:
+        What the worker wrote, and why it did not come to its end: half a sentence that follows the
+        voice's name, or None.
     """
-    import espeakng_loader
+    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way.
+    with subprocess.Popen(
+        (sys.executable, "-m", "coach.sound.worker"),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    ) as worker:
+        try:
+            said, why = _wait(worker, task, limit_s)
+        finally:
+            worker.kill()
+    messages = []
+    for line in said.splitlines():
+        with suppress(ValueError):  # the last line may be cut off
+            messages.append(json.loads(line))
+    for message in messages:
+        why = message.get("problem", why)
+    if worker.returncode and why is None:
+        why = "ended before it was done"
+    return messages, why
 
-    ctypes.CDLL(espeakng_loader.get_library_path(), mode=ctypes.RTLD_GLOBAL)
-    os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
 
-
-def _choose(engine: Any, wanted: str | None) -> str | None:
-    """The id of the wanted voice; of an English one where nothing is wanted; None if unknown."""
-    voices = engine.getProperty("voices")
-    if wanted is not None:
-        for voice in voices:
-            if wanted.lower() in (voice.id.lower(), voice.name.lower()):
-                return str(voice.id)
-        return None
-    usual = engine.getProperty("voice")
-    english = [v.id for v in voices if any(str(s).lower().startswith("en") for s in v.languages)]
-    return str(usual) if usual in english or not english else str(english[0])
-
-
-def _let_espeak_finish() -> None:
-    """Wait until espeak's own thread rests.
-
-    Its driver cancels a text that is begun while that thread is still busy with a setting or with
-    the end of the text before, and the phrase is then empty or missing.
-    """
-    from pyttsx3.drivers import _espeak
-
-    while _espeak.IsPlaying():
-        time.sleep(0.001)
+def _wait(
+    worker: subprocess.Popen[bytes], task: dict[str, Any], limit_s: float
+) -> tuple[bytes, str | None]:
+    given: bytes | None = json.dumps(task).encode()
+    files, began = 0, time.monotonic()
+    fresh = began
+    while True:
+        try:
+            return worker.communicate(given, timeout=_LOOK_S)[0], None
+        except subprocess.TimeoutExpired:
+            given = None
+        now = time.monotonic()
+        if "folder" in task and (found := len(list(Path(task["folder"]).iterdir()))) > files:
+            files, fresh = found, now
+        if now - began > limit_s:
+            why = f"took longer than {limit_s:.0f} seconds"
+        elif now - fresh > PATIENCE_S:
+            why = f"said nothing for {PATIENCE_S:.0f} seconds"
+        else:
+            continue
+        worker.kill()
+        return worker.communicate()[0], why
 
 
 def main() -> None:
-    """Speak one batch and leave."""
+    """Do one task and leave."""
     out = _own_stdout()
 
     def tell(**message: object) -> None:
@@ -73,36 +95,29 @@ def main() -> None:
 
     task = json.load(sys.stdin)
     try:
-        if sys.platform == "linux":
-            _lend_espeak()
-        import pyttsx3
-
-        engine = pyttsx3.init()
-        voice = _choose(engine, task["voice"])
-        if voice is None:
-            tell(unknown_voice=[v.name for v in engine.getProperty("voices")])
-            return
-        engine.setProperty("voice", voice)
-        engine.setProperty("rate", task["words_per_minute"])
-        # The espeak driver keeps only the last text of a queue, so each is run by itself; the
-        # others take a queue, and may hang when run a second time.
-        one_by_one = "espeak" in str(engine)
-        for number, text in enumerate(task["texts"]):
-            engine.save_to_file(text, str(Path(task["folder"], str(number))))
-            if one_by_one:
-                _let_espeak_finish()
-                engine.runAndWait()
+        speaker = importlib.import_module(task["speaker"])
+        if "texts" in task:
+            for number in speaker.speak(
+                task["texts"], Path(task["folder"]), task["voice"], task["words_per_minute"]
+            ):
                 tell(spoken=number)
-        if not one_by_one:
-            engine.runAndWait()
-            for number in range(len(task["texts"])):
-                tell(spoken=number)
+        else:
+            tell(voices=[asdict(voice) for voice in speaker.voices()])
     except Exception as error:
-        # Drivers raise whatever they like; the coach goes on with captions and says why.
-        tell(problem=f"the voice said {type(error).__name__}: {' '.join(str(error).split())}")
+        # Engines raise whatever they like; the coach goes on with another voice and says why.
+        tell(problem=f"said {type(error).__name__}: {' '.join(str(error).split())}")
+
+
+def _own_stdout() -> TextIO:
+    """The real stdout for us alone; what an engine prints goes nowhere."""
+    ours = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    return ours
 
 
 if __name__ == "__main__":
     main()
-    # Some drivers crash while Python takes them apart; there is nothing left to do anyway.
+    # Some engines crash while Python takes them apart; there is nothing left to do anyway.
     os._exit(0)

@@ -149,3 +149,25 @@ def test_starting_over_during_a_pause_plays_from_the_beginning_even_if_resumed_a
     player.restart()
     player.resume()
     assert take(player, 480) == [float(value) for value in track.samples]
+
+
+def test_a_device_that_ran_dry_is_counted_whether_it_says_so_or_only_asks_too_late(
+    cranked: Cranked,
+) -> None:
+    player = cranked(ramp(5))
+    out = np.zeros((4800, 2), np.float32)
+    began = time.perf_counter()
+
+    def ask(late_s: float, *, fell_behind: bool = False) -> int:
+        heard_at = began + player.clock.frames / RATE + late_s
+        player.fill(out, heard_at - time.perf_counter(), fell_behind=fell_behind)
+        return player.underruns
+
+    assert [ask(0.0) for _ in range(3)] == [0, 0, 0]
+    assert [ask(0.6), ask(0.6)] == [0, 0]  # it hesitated at first
+    assert [ask(0.6) for _ in range(10)] == [0] * 10
+    assert [ask(1.2), ask(1.2)] == [1, 1]
+    assert [ask(1.3, fell_behind=True), ask(1.3)] == [2, 2]
+    player.pause()
+    ask(1.3)
+    assert ask(1.4, fell_behind=True) == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pickle
 import tracemalloc
 from pathlib import Path
@@ -26,7 +27,9 @@ from coach.sound.clip import (
 from coach.sound.picture import TICKS, TONES, draw
 from coach.sound.soundtrack import PEAK, Soundtrack, mix
 from coach.sound.tones import make, tone
+from coach.sound.voices import speak
 from tests.sound.sheets import SILENT, course, said, sheet_of
+from tests.sound.test_bed import true_peak
 
 NAMES = ("checkpoint", "start", "end", "tick")
 LOUD = Clip(np.tile(np.array([1, -1], dtype=np.float32) * PHRASE_TRUE_PEAK, RATE // 2))
@@ -105,6 +108,20 @@ def test_a_tone_over_a_phrase_turns_neither_down(offset_s: float) -> None:
     at, over = round(offset_s * RATE), tone("checkpoint").samples
     expected[at : at + len(over)] += over
     np.testing.assert_array_equal(track.frames(0, RATE)[:, 1], expected)
+
+
+def test_real_phrases_over_the_airplane_are_at_minus_23_lufs_and_below_minus_1_db() -> None:
+    pyloudnorm = pytest.importorskip("pyloudnorm")
+    phrases = ("bank thirty", "nose on the horizon", "more right rudder", "speed sixty two")
+    spoken = speak(phrases).clips
+    if not spoken:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("this machine has no voice")
+    cues = [said(1.0 + 2.0 * k, spoken=text) for k, text in enumerate(phrases)]
+    cues += [Cue(t, 0.12, tone="checkpoint") for t in (1.2, 3.3, 5.0, 7.6)]
+    heard = whole(mix(sheet_of(*cues, flown=course(rudder=0.8, margin_kt=3.0)), spoken))
+    # EBU R 128: -23 LUFS within 1 LU; the true peak by ITU-R BS.1770-4, annex 2.
+    assert pyloudnorm.Meter(RATE).integrated_loudness(heard) == pytest.approx(-23.0, abs=1.0)
+    assert true_peak(heard) < PEAK
 
 
 def test_a_phrase_that_could_not_be_spoken_stays_silent() -> None:
