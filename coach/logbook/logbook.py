@@ -3,36 +3,35 @@
 A run is begun before its first sound, told how far it got about once a second, and ended. One that
 was begun and not ended reads as interrupted, whether its coach was killed or is still flying it. A
 student who starts over ends the run as stopped and begins another, so attempts never mix.
+
+A run is known by who flew which maneuver and when it began; its number is only its place in this
+file.
 """
 
 from __future__ import annotations
 
 import contextlib
-import itertools
-import json
 import sqlite3
-import time
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
-from coach.flight.moment import Moment
-from coach.logbook.run import Ending, Run
-from coach.logbook.schema import Newer, NotALogbook, check, migrate, version
-from coach.problems import Problem
-from coach.script.maneuver import Asked
+from coach.logbook.calibration import Calibration
+from coach.logbook.file import opened
+from coach.logbook.past import NEWEST, Past, read_past
+from coach.logbook.rows import SCORE, row_of, run_of
+from coach.logbook.run import Ending, Run, Score
+from coach.logbook.schema import Newer
+from coach.problems import Problem, nearest
 from coach.shelf import data_folder
+from coach.taps.tap import Tap
 
 FILE_NAME = "logbook.sqlite3"
 
-BUSY_S = 10.0
-"""How long to wait for another coach's write, which takes milliseconds."""
-
-TRACE_DECIMALS = 2
-"""Hundredths of a knot, a foot and a degree are more than a picture shows."""
+_UNSCORED = ", ".join(f"{column} = NULL" for column in SCORE)
 
 
 class Logbook:
@@ -42,7 +41,8 @@ class Logbook:
 
     Attributes:
         path: the file.
-        note: "" or one sentence to show: a file that was no logbook was set aside.
+        note: "" or a sentence to show: a file that was no logbook was set aside, or a run that was
+            not ended was found, and what is kept of it.
     """
 
     def __init__(self, path: Path | None = None) -> None:
@@ -55,25 +55,15 @@ class Logbook:
             Problem: the folder cannot be written, or a later coach wrote the file.
         """
         self.path = path or data_folder() / FILE_NAME
-        self.note = ""
         with self._asked():
             self.path.parent.mkdir(parents=True, exist_ok=True)
             try:
-                self._db = _opened(self.path)
+                self._db, self.note = opened(self.path)
             except Newer:
                 raise Problem(
                     f"{self.path}: a later version of the coach wrote this logbook; "
                     "bring the coach up to date to use it."
                 ) from None
-            except (NotALogbook, sqlite3.DatabaseError) as error:
-                if not (isinstance(error, NotALogbook) or _is_damage(error)):
-                    raise
-                aside = _set_aside(self.path)
-                self.note = (
-                    f"{self.path} was damaged or no logbook; it was set aside as {aside.name} "
-                    "and a new logbook begun."
-                )
-                self._db = _opened(self.path)
 
     def __enter__(self) -> Logbook:
         return self
@@ -89,55 +79,64 @@ class Logbook:
         """Write a run down before it is flown.
 
         Args:
-            run: the run; its id, ending and reach are not looked at.
+            run: the run; its id, ending, reach and score are not looked at.
 
         Returns:
             Its number in the logbook.
         """
         if run.started.tzinfo is None:
             raise Problem("started: a run's start needs a time zone.")
-        trace = {
-            column: [round(value, TRACE_DECIMALS) for value in values]
-            for column, values in run.trace.items()
-        }
-        row = {
-            "student": run.student,
-            "maneuver": run.maneuver,
-            "title": run.title,
-            "airplane": run.airplane,
-            "day": json.dumps(run.day),
-            "started": run.started.isoformat(),
-            "pace": run.pace,
-            "support": run.support,
-            "moments": _packed([asdict(moment) for moment in run.moments]),
-            "trace": _packed(trace),
-        }
-        names, places = ", ".join(row), ", ".join(f":{name}" for name in row)
-        with self._asked():
-            number = self._db.execute(f"INSERT INTO runs ({names}) VALUES ({places})", row)
-        assert number.lastrowid is not None
-        for time_s in run.taps_s:
-            self.tap(number.lastrowid, time_s)
-        return number.lastrowid
+        with self._whole():
+            return self._insert(row_of(run), run.taps)
 
-    def tap(self, run_id: int, time_s: float) -> None:
-        """Write one tap, in seconds on the flight's clock; it is on disk when this returns."""
+    def tap(self, run_id: int, tap: Tap) -> None:
+        """Write one tap; it is on disk when this returns."""
         with self._asked():
-            self._db.execute("INSERT INTO taps VALUES (?, ?)", (run_id, time_s))
+            self._db.execute(
+                "INSERT INTO taps (run, time_s, value, how) VALUES (?, ?, ?, ?)",
+                (run_id, tap.time_s, tap.value, tap.how),
+            )
 
     def reached(self, run_id: int, time_s: float) -> None:
-        """Write how far the run got, so that a killed coach's run knows it."""
-        with self._asked():
-            self._db.execute("UPDATE runs SET reached_s = ? WHERE id = ?", (time_s, run_id))
+        """Write how far a run got that goes on, so that a killed coach's run knows it."""
+        self._change(run_id, f"reached_s = ?, ended = NULL, {_UNSCORED}", time_s)
 
     def end(self, run_id: int, ended: Ending, reached_s: float) -> None:
         """Write how the run ended and how far it got."""
         if ended not in get_args(Ending):
             raise Problem(f"ended: must be one of {', '.join(get_args(Ending))}, not {ended}.")
-        with self._asked():
-            self._db.execute(
-                "UPDATE runs SET ended = ?, reached_s = ? WHERE id = ?", (ended, reached_s, run_id)
-            )
+        self._change(run_id, f"ended = ?, reached_s = ?, {_UNSCORED}", ended, reached_s)
+
+    def score(self, run_id: int, score: Score) -> None:
+        """Write a run's score; a run that goes on or ends after it has to be judged again."""
+        figures = asdict(score)
+        names = ", ".join(f"{name} = ?" for name in figures)
+        self._change(run_id, names, *figures.values())
+
+    def add(self, runs: Iterable[Run]) -> int:
+        """Bring in runs that were kept elsewhere, all of them or none.
+
+        Args:
+            runs: whole runs; those that the logbook has are left as they are here.
+
+        Returns:
+            How many were new.
+        """
+        new = 0
+        with self._whole():
+            for run in runs:
+                began = run.started.timestamp()
+                known = self._db.execute(
+                    "SELECT 1 FROM runs WHERE student = ? AND maneuver = ?"
+                    " AND began BETWEEN ? AND ? AND started = ?",
+                    (run.student, run.maneuver, began - 1, began + 1, run.started.isoformat()),
+                )
+                if known.fetchone() is None:
+                    whole = {"ended": run.ended, "reached_s": run.reached_s}
+                    score = asdict(run.score) if run.score else {}
+                    self._insert({**row_of(run), **whole, **score}, run.taps)
+                    new += 1
+        return new
 
     def last(self) -> Run | None:
         """The latest run, or None in an empty logbook."""
@@ -149,53 +148,142 @@ class Logbook:
         Raises:
             Problem: there is no such run; the sentence says which there are.
         """
-        found = self._read("WHERE id = ?", (number,))
+        found = tuple(self._read("WHERE id = ?", number))
         if not found:
-            with self._asked():
-                first, last = self._db.execute("SELECT min(id), max(id) FROM runs").fetchone()
+            first, last = self._rows("SELECT min(id), max(id) FROM runs")[0]
             held = f"its runs are numbered {first} to {last}" if first else "it is empty"
             raise Problem(f"Run {number} is not in the logbook; {held}.")
         return found[0]
 
     def runs(self, limit: int = 20) -> tuple[Run, ...]:
         """The latest runs, newest first."""
-        return self._read("ORDER BY id DESC LIMIT ?", (limit,))
+        return tuple(self._read(f"{NEWEST} LIMIT ?", limit))
 
     def earlier(self, run: Run, limit: int = 5) -> tuple[Run, ...]:
         """The student's runs of the same maneuver before this one, newest first."""
-        return self._read(
-            "WHERE maneuver = ? AND student = ? AND id < ? ORDER BY id DESC LIMIT ?",
-            (run.maneuver, run.student, run.id, limit),
-        )
-
-    def _read(self, which: str, values: tuple[object, ...]) -> tuple[Run, ...]:
-        with self._asked():
-            cursor = self._db.execute(f"SELECT * FROM runs {which}", values)
-            names = [column[0] for column in cursor.description]
-            rows = [dict(zip(names, row, strict=True)) for row in cursor]
-            return tuple(self._run(row) for row in rows)
-
-    def _run(self, row: dict[str, Any]) -> Run:
-        found = self._db.execute(
-            "SELECT time_s FROM taps WHERE run = ? ORDER BY rowid", [row["id"]]
-        )
-        taps = tuple(time_s for (time_s,) in found)
-        try:
-            return Run(
-                **{
-                    **row,
-                    "day": json.loads(row["day"]),
-                    "started": datetime.fromisoformat(row["started"]),
-                    "moments": tuple(_moment(**moment) for moment in _unpacked(row["moments"])),
-                    "trace": _unpacked(row["trace"]),
-                    "taps_s": taps,
-                    "ended": row["ended"] or "interrupted",
-                    # A tap made since the last word about it reaches further.
-                    "reached_s": max(row["reached_s"], *taps, 0.0),
-                }
+        return tuple(
+            self._read(
+                "WHERE student = ? AND maneuver = ?"
+                " AND (began, id) < (SELECT began, id FROM runs WHERE id = ?)"
+                f" {NEWEST} LIMIT ?",
+                *(run.student, run.maneuver, run.id, limit),
             )
+        )
+
+    def unscored(self, limit: int = 200) -> tuple[Run, ...]:
+        """The latest runs that were not judged yet, newest first."""
+        return tuple(self._read(f"WHERE checkpoints IS NULL {NEWEST} LIMIT ?", limit))
+
+    def every(self) -> Iterator[Run]:
+        """Every run, oldest first, one at a time."""
+        return self._read("ORDER BY began, id")
+
+    def students(self) -> tuple[str, ...]:
+        """Everybody who has runs here, in alphabetical order; "" for runs without a name."""
+        return tuple(name for (name,) in self._rows("SELECT DISTINCT student FROM runs ORDER BY 1"))
+
+    def past(self, student: str | None = None) -> tuple[Past, ...]:
+        """What was done so far, for each student and maneuver.
+
+        Args:
+            student: whose; None for everybody's.
+
+        Returns:
+            In the alphabetical order of students and then of maneuvers.
+        """
+        with self._asked():
+            return read_past(self._db, student)
+
+    def calibrate(self, calibration: Calibration) -> None:
+        """Keep a student's offset on a device, in place of an earlier one."""
+        row = {**asdict(calibration), "found": calibration.found.isoformat()}
+        with self._asked():
+            self._db.execute(
+                "INSERT OR REPLACE INTO calibrations"
+                " VALUES (:student, :device, :offset_s, :low_s, :high_s, :found)",
+                row,
+            )
+
+    def calibration(self, student: str, device: str) -> Calibration | None:
+        """A student's offset on a device, or None where none was found yet."""
+        for row in self._rows(
+            "SELECT * FROM calibrations WHERE student = ? AND device = ?", student, device
+        ):
+            return Calibration(**{**row, "found": datetime.fromisoformat(row["found"])})
+        return None
+
+    def forget(self, student: str) -> int:
+        """Remove everything of a student, so that none of it can be read in the file any more.
+
+        What was exported, or set aside as damaged, are other files.
+
+        Returns:
+            How many runs there were.
+
+        Raises:
+            Problem: there is nothing of this student.
+        """
+        with self._whole():
+            gone = self._db.execute("DELETE FROM runs WHERE student = ?", (student,)).rowcount
+            rest = self._db.execute("DELETE FROM calibrations WHERE student = ?", (student,))
+            rest_gone = rest.rowcount
+        if not gone and not rest_gone:
+            offer = nearest(student, filter(None, self.students()))
+            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
+        with self._asked():
+            # What is deleted stays in the file until its place is needed: it is written anew.
+            self._db.execute("VACUUM")
+            busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            raise Problem(
+                f"{self.path}: everything of '{student}' is removed, but another coach is reading "
+                "the file; close it, and no trace is left."
+            )
+        return gone
+
+    def _insert(self, row: dict[str, object], taps: Iterable[Tap]) -> int:
+        names, places = ", ".join(row), ", ".join(f":{name}" for name in row)
+        number = self._db.execute(f"INSERT INTO runs ({names}) VALUES ({places})", row).lastrowid
+        assert number is not None
+        for tap in taps:
+            self.tap(number, tap)
+        return number
+
+    def _change(self, run_id: int, columns: str, *values: object) -> None:
+        with self._asked():
+            self._db.execute(f"UPDATE runs SET {columns} WHERE id = ?", (*values, run_id))
+
+    def _rows(self, query: str, *values: object) -> list[sqlite3.Row]:
+        with self._asked():
+            return self._db.execute(query, values).fetchall()
+
+    def _read(self, which: str, *values: object) -> Iterator[Run]:
+        with self._asked():
+            for row in self._db.execute(f"SELECT * FROM runs {which}", values):
+                yield self._run(row)
+
+    def _run(self, row: sqlite3.Row) -> Run:
+        found = self._rows(
+            "SELECT time_s, value, how FROM taps WHERE run = ? ORDER BY rowid", row["id"]
+        )
+        try:
+            return run_of(row, tuple(Tap(**tap) for tap in found))
         except (TypeError, ValueError, zlib.error):
             raise Problem(f"{self.path}: run {row['id']} is damaged and cannot be read.") from None
+
+    @contextlib.contextmanager
+    def _whole(self) -> Iterator[None]:
+        """Everything in it is written, or nothing."""
+        with self._asked():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            except BaseException:
+                # A full disk has ended the transaction already.
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
 
     @contextlib.contextmanager
     def _asked(self) -> Iterator[None]:
@@ -205,65 +293,3 @@ class Logbook:
         except (OSError, sqlite3.Error) as error:
             reason = getattr(error, "strerror", None) or str(error)
             raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None
-
-
-def _opened(path: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
-    try:
-        # Looked at before anything is written: the file may be somebody else's.
-        version(db)
-        _keep_a_log_ahead(db)
-        # FULL: a commit has reached the disk, so not even a power cut loses it.
-        db.execute("PRAGMA synchronous = FULL")
-        db.execute("PRAGMA foreign_keys = ON")
-        migrate(db)
-        check(db)
-    except BaseException:
-        db.close()
-        raise
-    return db
-
-
-def _keep_a_log_ahead(db: sqlite3.Connection) -> None:
-    # SQLite does not wait by itself here while another coach makes the same change.
-    until = time.monotonic() + BUSY_S
-    while True:
-        try:
-            db.execute("PRAGMA journal_mode = WAL")
-            return
-        except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > until:
-                raise
-            time.sleep(0.01)
-
-
-def _is_damage(error: sqlite3.Error) -> bool:
-    # "not a database" and "malformed" come as DatabaseError itself; locked, full and read-only
-    # come as its subclass OperationalError.
-    return type(error) is sqlite3.DatabaseError
-
-
-def _set_aside(path: Path) -> Path:
-    """Rename a file and its write-ahead log to the first free name beside it."""
-    for number in itertools.count(1):
-        aside = path.with_name(f"{path.stem}-set-aside-{number}{path.suffix}")
-        if not aside.exists():
-            break
-    path.rename(aside)
-    for ending in ("-wal", "-shm"):
-        with contextlib.suppress(FileNotFoundError):
-            path.with_name(path.name + ending).rename(aside.with_name(aside.name + ending))
-    return aside
-
-
-def _moment(asks: Sequence[Asked] = (), **values: Any) -> Moment:
-    # JSON knows no tuples, and older runs no questions.
-    return Moment(asks=tuple(asks), **values)
-
-
-def _packed(value: object) -> bytes:
-    return zlib.compress(json.dumps(value, separators=(",", ":")).encode())
-
-
-def _unpacked(blob: bytes) -> Any:
-    return json.loads(zlib.decompress(blob))

@@ -7,10 +7,28 @@ from datetime import datetime
 from typing import Any, Literal
 
 from coach.flight.moment import Moment
+from coach.taps.tap import Tap
 
 Ending = Literal["finished", "stopped", "interrupted"]
 
 TRACE_COLUMNS = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
+
+
+@dataclass(frozen=True)
+class Score:
+    """A run in a few numbers, kept beside it so that a long logbook is read quickly.
+
+    Attributes:
+        checkpoints: how many the run got to.
+        tapped: how many of them have a tap.
+        on_time: how many of them were tapped on time.
+        absolute_error_s: mean unsigned error, in the student's own seconds; None without a tap.
+    """
+
+    checkpoints: int
+    tapped: int
+    on_time: int
+    absolute_error_s: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,9 +46,10 @@ class Run:
         student: a name on this machine, or "".
         pace: 1 is the airplane's own tempo, below 1 slower.
         support: how much the coach said.
-        taps_s: presses of the tap key as they came, seconds on the flight's clock.
+        taps: what the student did, as it came.
         ended: "finished" (flown to the end), "stopped" by the student, or "interrupted".
         reached_s: how far the run got, seconds on the flight's clock.
+        score: the run in a few numbers; None until it was judged.
         id: its number in the logbook; None until it is there.
     """
 
@@ -44,7 +63,13 @@ class Run:
     student: str = ""
     pace: float = 1.0
     support: str = ""
-    taps_s: tuple[float, ...] = ()
+    taps: tuple[Tap, ...] = ()
     ended: Ending = "interrupted"
     reached_s: float = 0.0
+    score: Score | None = None
     id: int | None = None
+
+    @property
+    def taps_s(self) -> tuple[float, ...]:
+        """When the taps were, seconds on the flight's clock."""
+        return tuple(tap.time_s for tap in self.taps)

@@ -34,6 +34,37 @@ MIGRATIONS = (
         )""",
         "CREATE INDEX taps_of_a_run ON taps (run)",
     ),
+    (
+        "ALTER TABLE taps ADD COLUMN value REAL",
+        "ALTER TABLE taps ADD COLUMN how TEXT NOT NULL DEFAULT 'key'",
+        "ALTER TABLE runs ADD COLUMN checkpoints INTEGER",
+        "ALTER TABLE runs ADD COLUMN tapped INTEGER",
+        "ALTER TABLE runs ADD COLUMN on_time INTEGER",
+        "ALTER TABLE runs ADD COLUMN absolute_error_s REAL",
+        # Starts are written with their own time zones, so they do not sort: this is the same in
+        # seconds since 1970.
+        "ALTER TABLE runs ADD COLUMN began REAL NOT NULL DEFAULT 0",
+        "UPDATE runs SET began = (julianday(started) - 2440587.5) * 86400",
+        "DROP INDEX runs_of_a_maneuver",
+        # All that a summary needs, so that it never touches the moments and traces, which are
+        # nearly all of the file.
+        """CREATE INDEX runs_at_a_glance ON runs (
+            student, maneuver, began, id, started, pace, support, ended,
+            checkpoints, tapped, on_time, absolute_error_s
+        )""",
+        "CREATE INDEX runs_in_time ON runs (began)",
+        "CREATE INDEX runs_not_ended ON runs (began) WHERE ended IS NULL",
+        "CREATE INDEX runs_not_scored ON runs (began) WHERE checkpoints IS NULL",
+        """CREATE TABLE calibrations (
+            student TEXT NOT NULL,
+            device TEXT NOT NULL,
+            offset_s REAL NOT NULL,
+            low_s REAL NOT NULL,
+            high_s REAL NOT NULL,
+            found TEXT NOT NULL,
+            PRIMARY KEY (student, device)
+        )""",
+    ),
 )
 """Entry n leads from version n to n + 1. Entries are added, never changed."""
 

@@ -1,0 +1,155 @@
+"""Taking runs out of a logbook and into another one, by files that other programs can read too.
+
+A .json file has everything and can be brought in again: one run a line, the fields those of `Run`
+without its number. A .csv file has one row of plain figures a run, for a spreadsheet.
+"""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from coach.flight.moment import Moment
+from coach.logbook.logbook import Logbook
+from coach.logbook.rows import SCORE
+from coach.logbook.run import TRACE_COLUMNS, Run, Score
+from coach.problems import Problem, ending, written
+from coach.taps.tap import Tap
+
+COLUMNS = (
+    *("student", "maneuver", "title", "airplane", "started", "ended", "reached_s"),
+    *("pace", "support", "planned", "taps", *SCORE),
+)
+"""Of a .csv file; `planned` and `taps` are how many, the rest are fields of `Run` and `Score`."""
+
+
+@dataclass(frozen=True)
+class Merged:
+    """How many runs of a file were new to the logbook, and how many it had already."""
+
+    new: int
+    known: int
+
+
+@dataclass(frozen=True)
+class _File:
+    logbook: Literal[1]
+    runs: tuple[Run, ...]
+
+
+def export(logbook: Logbook, path: Path) -> int:
+    """Write every run, oldest first, to a .json or a .csv file.
+
+    Returns:
+        How many runs there were.
+
+    Raises:
+        Problem: the file has another ending or cannot be written.
+    """
+    write = {".json": _write_json, ".csv": _write_csv}[ending(path, ".json", ".csv")]
+    with written(path) as part:
+        return write(logbook.every(), part)
+
+
+def merge(logbook: Logbook, path: Path) -> Merged:
+    """Bring the runs of a .json file in, all of them or none.
+
+    A run that the logbook has already (the same student, maneuver and start) stays as it is there.
+
+    Raises:
+        Problem: the file cannot be read, or is no whole export; the sentence says where.
+    """
+    ending(path, ".json")
+    runs = _read_json(path)
+    new = logbook.add(runs)
+    return Merged(new, len(runs) - new)
+
+
+def _write_json(runs: Iterable[Run], path: Path) -> int:
+    from pydantic import TypeAdapter
+
+    adapter, count = TypeAdapter(Run), 0
+    with path.open("wb") as file:
+        file.write(b'{"logbook": 1, "runs": [')
+        for count, run in enumerate(runs, 1):
+            file.write(b"\n" if count == 1 else b",\n")
+            file.write(adapter.dump_json(run, exclude={"id"}))
+        file.write(b"\n]}\n")
+    return count
+
+
+def _write_csv(runs: Iterable[Run], path: Path) -> int:
+    count = 0
+    with path.open("w", newline="", encoding="utf-8") as file:
+        table = csv.writer(file)
+        table.writerow(COLUMNS)
+        for run in runs:
+            count += 1
+            figures = [getattr(run.score, name) if run.score else None for name in SCORE]
+            table.writerow(
+                [
+                    *(run.student, run.maneuver, run.title, run.airplane, run.started.isoformat()),
+                    *(run.ended, run.reached_s, run.pace, run.support),
+                    *(len(run.moments), len(run.taps), *figures),
+                ]
+            )
+    return count
+
+
+def _read_json(path: Path) -> tuple[Run, ...]:
+    from pydantic import TypeAdapter, ValidationError
+
+    try:
+        runs = TypeAdapter(_File).validate_json(path.read_bytes(), strict=True).runs
+    except OSError as error:
+        raise Problem(f"{path}: {error.strerror or error}.") from None
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        said = first["msg"][0].lower() + first["msg"][1:]
+        raise Problem(
+            f"{path}: no whole export of a logbook: {_place(first['loc'])}{said}."
+        ) from None
+    for number, run in enumerate(runs, 1):
+        for fault in _faults(run):
+            raise Problem(f"{path}: no whole export of a logbook: run {number}: {fault}.")
+    return runs
+
+
+def _place(at: tuple[int | str, ...]) -> str:
+    """Where in the file: lists are counted from 1."""
+    words = " ".join(str(part + 1) if isinstance(part, int) else part for part in at)
+    return f"{words.replace('runs', 'run', 1)}: " if words else ""
+
+
+def _faults(run: Run) -> Iterator[str]:
+    """What the fields of a run do not show one by one."""
+    if run.started.tzinfo is None:
+        yield "its start has no time zone"
+    if set(run.trace) != set(TRACE_COLUMNS) or len(set(map(len, run.trace.values()))) != 1:
+        yield f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length"
+    times = [moment.time_s for moment in run.moments]
+    if any(after <= before for before, after in itertools.pairwise(times)):
+        yield "its moments must be in the order of their times"
+    score = run.score
+    if score and not 0 <= score.on_time <= score.tapped <= score.checkpoints <= len(run.moments):
+        yield "its score counts more than there is to count"
+    names = (run.student, run.maneuver, run.title, run.airplane, run.support)
+    if not all(map(str.isprintable, names)):
+        yield "a name in it cannot be printed"
+    if not all(map(math.isfinite, _numbers(run))):
+        yield "a number in it is not finite"
+
+
+def _numbers(value: object) -> Iterator[float]:
+    if isinstance(value, float):
+        yield value
+    elif isinstance(value, (dict, list, tuple)):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from _numbers(part)
+    elif isinstance(value, (Run, Moment, Tap, Score)):
+        yield from _numbers(vars(value))

@@ -1,0 +1,110 @@
+"""Opening a logbook's file: made, brought up to date, looked through, or set aside."""
+
+from __future__ import annotations
+
+import contextlib
+import itertools
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from coach.logbook.schema import NotALogbook, check, migrate, version
+
+BUSY_S = 10.0
+"""How long to wait for another coach's write, which takes milliseconds."""
+
+
+def opened(path: Path) -> tuple[sqlite3.Connection, str]:
+    """A logbook ready for use, and "" or a sentence: what was set aside, or found not ended.
+
+    Raises:
+        Newer: a later coach wrote the file.
+        OSError, sqlite3.Error: the file cannot be read or written.
+    """
+    with _alone(path):
+        try:
+            return _ready(path)
+        except (NotALogbook, sqlite3.DatabaseError) as error:
+            if not (isinstance(error, NotALogbook) or _is_damage(error)):
+                raise
+        aside = _set_aside(path)
+        note = (
+            f"{path} was damaged or no logbook; it was set aside as {aside.name} "
+            "and a new logbook begun."
+        )
+        db, _ = _ready(path)
+        return db, note
+
+
+@contextlib.contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """Coaches open a logbook one after the other.
+
+    Otherwise one could set aside the file that another has just begun in place of the damaged one.
+    The lock is SQLite's own, on an empty database: it works everywhere and ends with its process.
+    """
+    lock = sqlite3.connect(path.with_suffix(".lock"), timeout=BUSY_S, isolation_level=None)
+    try:
+        lock.execute("BEGIN EXCLUSIVE")
+        yield
+    finally:
+        lock.close()
+
+
+def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
+    db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+    try:
+        # Looked at before anything is written: the file may be somebody else's.
+        version(db)
+        db.execute("PRAGMA journal_mode = WAL")
+        # FULL: a commit has reached the disk, so not even a power cut loses it.
+        db.execute("PRAGMA synchronous = FULL")
+        db.execute("PRAGMA foreign_keys = ON")
+        migrate(db)
+        check(db)
+        db.row_factory = sqlite3.Row
+        return db, _not_ended(db)
+    except BaseException:
+        db.close()
+        raise
+
+
+def _not_ended(db: sqlite3.Connection) -> str:
+    """What is kept of runs that were begun and not ended; it is told once."""
+    left = db.execute(
+        "SELECT id, title, started, count(time_s) AS taps,"
+        " max(reached_s, coalesce(max(time_s), 0)) AS reached_s"
+        " FROM runs LEFT JOIN taps ON taps.run = runs.id WHERE ended IS NULL"
+        " GROUP BY id ORDER BY began DESC, id DESC"
+    ).fetchall()
+    if not left:
+        return ""
+    db.execute("UPDATE runs SET ended = 'interrupted' WHERE ended IS NULL")
+    run = left[0]
+    taps = "1 tap" if run["taps"] == 1 else f"{run['taps']} taps"
+    more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+    return (
+        f"Run {run['id']}, {run['title']}, begun {run['started'][:16].replace('T', ' ')}, was "
+        f"interrupted or is still being flown; it is kept up to {run['reached_s']:.0f} s with "
+        f"{taps}{more}."
+    )
+
+
+def _is_damage(error: sqlite3.Error) -> bool:
+    # "not a database" and "malformed" come as DatabaseError itself; locked, full and read-only
+    # come as its subclass OperationalError.
+    return type(error) is sqlite3.DatabaseError
+
+
+def _set_aside(path: Path) -> Path:
+    """Rename a file and its write-ahead log to the first free name beside it."""
+    for number in itertools.count(1):
+        aside = path.with_name(f"{path.stem}-set-aside-{number}{path.suffix}")
+        if not aside.exists():
+            break
+    # The log goes first: it must never lie beside the new logbook, not even after a power cut.
+    for ending in ("-wal", "-shm"):
+        with contextlib.suppress(FileNotFoundError):
+            path.with_name(path.name + ending).replace(aside.with_name(aside.name + ending))
+    path.rename(aside)
+    return aside

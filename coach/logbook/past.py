@@ -1,0 +1,99 @@
+"""What a logbook knows at a glance: a line for each run, and one student's past in a maneuver."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+
+from coach.logbook.rows import SCORE, score_of
+from coach.logbook.run import Ending, Score
+
+RECENT = 30
+"""How many runs of a maneuver a student's past tells one by one."""
+
+NEWEST = "ORDER BY began DESC, id DESC"
+
+
+@dataclass(frozen=True)
+class Line:
+    """A run as one line of the logbook; its fields are those of `Run`."""
+
+    id: int
+    started: datetime
+    pace: float
+    support: str
+    ended: Ending
+    score: Score | None
+
+
+@dataclass(frozen=True)
+class Past:
+    """What one student did of one maneuver.
+
+    Attributes:
+        student: the name, or "".
+        maneuver: the script's name.
+        title: the maneuver's name for people, as its latest run has it.
+        runs: how many there are in all.
+        best: the finished run with the greatest share of checkpoints on time; of equals the one at
+            the faster pace, then with the smaller error, then the latest. None where none of the
+            finished ones was judged.
+        recent: the latest runs, newest first.
+    """
+
+    student: str
+    maneuver: str
+    title: str
+    runs: int
+    best: Line | None
+    recent: tuple[Line, ...]
+
+
+def read_past(db: sqlite3.Connection, student: str | None) -> tuple[Past, ...]:
+    """One student's past, or everybody's, from the index `runs_at_a_glance` alone.
+
+    Raises:
+        sqlite3.Error: the logbook cannot be read.
+    """
+    which, values = ("", ()) if student is None else ("WHERE student = ?", (student,))
+    groups = db.execute(
+        f"SELECT student, maneuver, count(*) FROM runs {which}"
+        " GROUP BY student, maneuver ORDER BY student, maneuver",
+        values,
+    ).fetchall()
+    return tuple(_past(db, *group) for group in groups)
+
+
+def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int) -> Past:
+    lines = (
+        f"SELECT id, started, pace, support, ended, {', '.join(SCORE)}"
+        " FROM runs WHERE student = ? AND maneuver = ?"
+    )
+    recent = db.execute(f"{lines} {NEWEST} LIMIT {RECENT}", (student, maneuver)).fetchall()
+    best = db.execute(
+        f"{lines} AND ended = 'finished' AND checkpoints > 0"
+        " ORDER BY 1.0 * on_time / checkpoints DESC, pace DESC, absolute_error_s NULLS LAST,"
+        " began DESC LIMIT 1",
+        (student, maneuver),
+    ).fetchone()
+    title = db.execute("SELECT title FROM runs WHERE id = ?", [recent[0]["id"]]).fetchone()["title"]
+    return Past(
+        student=student,
+        maneuver=maneuver,
+        title=title,
+        runs=runs,
+        best=best and _line(best),
+        recent=tuple(map(_line, recent)),
+    )
+
+
+def _line(row: sqlite3.Row) -> Line:
+    return Line(
+        id=row["id"],
+        started=datetime.fromisoformat(row["started"]),
+        pace=row["pace"],
+        support=row["support"],
+        ended=row["ended"] or "interrupted",
+        score=score_of(row),
+    )

@@ -1,0 +1,1 @@
+"""What to rehearse next, from what was rehearsed so far."""

@@ -1,0 +1,227 @@
+"""Which maneuvers to rehearse today: those about to be forgotten, and all before the checkride.
+
+How long a maneuver is remembered is the model of the library `fsrs`, with its usual parameters.
+Every judged run is a review; nothing is stored, all follows from the logbook each time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta, timezone
+from typing import Literal
+
+from coach.logbook.past import Line, Past
+from coach.problems import Problem
+
+GOOD_SHARE, HARD_SHARE = 0.75, 0.5
+"""The shares of checkpoints on time that make a run good, or hard (a guess of ours)."""
+
+LONGEST_DAYS = 30
+"""However well it goes, a maneuver is flown once a month (common practice, no source)."""
+
+LAST_DAYS = 7
+"""Within these days before a checkride all is flown once more (common practice, no source)."""
+
+READY = 0.8
+"""A maneuver that is on time less often than this is worth a run before it is due."""
+
+
+@dataclass(frozen=True)
+class Due:
+    """How well one maneuver is remembered.
+
+    Attributes:
+        last: the day of the latest judged run.
+        due: the day when the next is due.
+        recall: the chance that it is still known today, 0 to 1.
+        line: the latest judged run.
+    """
+
+    last: date
+    due: date
+    recall: float
+    line: Line
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """One maneuver to rehearse today, and why, in a sentence."""
+
+    maneuver: str
+    length_s: float
+    reason: str
+    due: Due | None
+
+
+@dataclass(frozen=True)
+class Practice:
+    """What to rehearse today, in this order; ``note`` is "" or what does not work out."""
+
+    suggestions: tuple[Suggestion, ...]
+    note: str
+
+
+def grade(line: Line) -> Literal[1, 2, 3, 4] | None:
+    """A run as a review: 1 again, 2 hard, 3 good, 4 easy; None where it reached no checkpoint.
+
+    By the share of its checkpoints that were on time: all of them easy, three quarters good, half
+    hard. A run that was slowed down or not flown to the end is hard at best.
+    """
+    if line.score is None or not line.score.checkpoints:
+        return None
+    share = line.score.on_time / line.score.checkpoints
+    if share < HARD_SHARE:
+        return 1
+    if share < GOOD_SHARE or line.pace < 1.0 or line.ended != "finished":
+        return 2
+    return 4 if share == 1.0 else 3
+
+
+def due(past: Past, today: date) -> Due | None:
+    """How well a maneuver is remembered today, or None where no run of it was judged."""
+    from fsrs import Card, Rating, Scheduler
+
+    # A maneuver is flown once and then not for a day or more, so there are no steps of minutes.
+    scheduler = Scheduler(
+        learning_steps=(),
+        relearning_steps=(),
+        maximum_interval=LONGEST_DAYS,
+        enable_fuzzing=False,
+    )
+    card = Card(card_id=1)
+    line = None
+    for run in reversed(past.recent):
+        graded = grade(run)
+        if graded is not None:
+            moment = run.started.astimezone(timezone.utc)
+            card, _ = scheduler.review_card(card, Rating(graded), moment)
+            line = run
+    if line is None or card.last_review is None:
+        return None
+    last = line.started.date()
+    return Due(
+        last=last,
+        due=card.due.astimezone(line.started.tzinfo).date(),
+        # Days of the calendar: what was flown yesterday evening is a day old this morning.
+        recall=scheduler.get_card_retrievability(card, card.last_review + (today - last)),
+        line=line,
+    )
+
+
+def practice(
+    pasts: Iterable[Past],
+    lengths_s: Mapping[str, float],
+    *,
+    today: date,
+    minutes: float,
+    checkride: date | None = None,
+    readiness: Mapping[str, float] | None = None,
+) -> Practice:
+    """What to rehearse today.
+
+    First what is due, the shakiest first: the least product of the chance that it is still known
+    and of its readiness. Then some of what was never flown: one, or before a checkride as much as
+    brings everything in before the date, for which room is kept. In the last week before a
+    checkride, what was not flown in that week counts as well. Then what is not due but not ready.
+
+    Args:
+        pasts: one student's.
+        lengths_s: every maneuver to be covered, and how long a rehearsal of it takes.
+        today: the student's own date.
+        minutes: how much time there is.
+        checkride: its date.
+        readiness: by maneuver, 0 to 1, where it is known.
+
+    Raises:
+        Problem: the checkride is past.
+    """
+    if checkride is not None and checkride < today:
+        raise Problem(f"--checkride: {checkride} is past; today is {today}.")
+    ready = readiness or {}
+    found = {past.maneuver: due(past, today) for past in pasts}
+    known = {name: state for name in lengths_s if (state := found.get(name)) is not None}
+    shaky = sorted(known, key=lambda name: known[name].recall * ready.get(name, 1.0))
+    late = [name for name in shaky if known[name].due <= today]
+    early = [
+        name
+        for name in shaky
+        if ready.get(name, 1.0) < READY and name not in late and known[name].last < today
+    ]
+    missing = [name for name in lengths_s if name not in known]
+    last_days = checkride - timedelta(days=LAST_DAYS) if checkride else date.max
+    if today >= last_days:
+        missing += [name for name in shaky if known[name].last < last_days]
+
+    days = max(1, (checkride - today).days) if checkride else None
+    groups = [(late, len(late)), (missing, math.ceil(len(missing) / days) if days else 1)]
+    if checkride:
+        groups.reverse()
+    chosen: list[str] = []
+    for names, most in [*groups, (early, len(early))]:
+        left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
+        chosen += _fitting([name for name in names if name not in chosen], most, lengths_s, left_s)
+
+    return Practice(
+        tuple(
+            Suggestion(
+                name,
+                lengths_s[name],
+                _reason(name in found, known.get(name), today, checkride),
+                known.get(name),
+            )
+            for name in dict.fromkeys([*late, *missing, *early])
+            if name in chosen
+        ),
+        _note([lengths_s[name] for name in missing if name not in chosen], minutes, days),
+    )
+
+
+def _fitting(
+    names: Sequence[str], most: int, lengths_s: Mapping[str, float], room_s: float
+) -> list[str]:
+    """The first of these, no more than so many, that fit into the time there is."""
+    found: list[str] = []
+    for name in names:
+        if len(found) < most and lengths_s[name] <= room_s:
+            found.append(name)
+            room_s -= lengths_s[name]
+    return found
+
+
+def _reason(flown: bool, state: Due | None, today: date, checkride: date | None) -> str:
+    if state is None:
+        never = "Flown, but not to a checkpoint yet" if flown else "Never flown"
+        left = f", {_days((checkride - today).days)} to the checkride" if checkride else ""
+        return f"{never}{left}."
+    if state.due < today:
+        when = f"Due for {_days((today - state.due).days)}"
+    elif state.due == today:
+        when = "Due today"
+    elif checkride is not None and state.last < checkride - timedelta(days=LAST_DAYS) <= today:
+        when = f"Not flown in the last {LAST_DAYS} days before the checkride"
+    else:
+        when = f"Not due before {state.due}, but not ready yet"
+    score = state.line.score
+    assert score is not None
+    ago = (today - state.last).days
+    flown_when = "today" if ago <= 0 else "yesterday" if ago == 1 else f"{ago} days ago"
+    return (
+        f"{when}: flown {flown_when}, {score.on_time} of {score.checkpoints} checkpoints on time."
+    )
+
+
+def _note(left_s: Sequence[float], minutes: float, days: int | None) -> str:
+    """What stays uncovered before the checkride however well the coming days are used."""
+    if days is None or sum(left_s) <= 60.0 * minutes * (days - 1):
+        return ""
+    return (
+        f"At {minutes:g} minutes a day not everything can be flown before the checkride: after "
+        f"today {len(left_s)} of the maneuvers are left, {sum(left_s) / 60.0:.0f} minutes, and "
+        f"{_days(days - 1)}."
+    )
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"

@@ -1,0 +1,185 @@
+"""Promises of the schedule: the shaky comes first, all is covered in time, and the time is kept."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import date, datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+from fsrs import Card, Rating, Scheduler
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from coach.logbook.past import Line, Past
+from coach.logbook.run import Score
+from coach.practice.schedule import LAST_DAYS, LONGEST_DAYS, due, grade, practice
+from coach.problems import Problem
+
+TODAY = date(2031, 5, 20)
+ZONE = timezone(timedelta(hours=2))
+
+
+def line(on: date, share: float, **other: object) -> Line:
+    started = datetime(on.year, on.month, on.day, 19, 30, tzinfo=ZONE)
+    score = Score(8, 8, round(8 * share), 0.3)
+    return replace(Line(1, started, 1.0, "", "finished", score), **other)  # type: ignore[arg-type]
+
+
+def past(name: str, *runs: tuple[int, float]) -> Past:
+    """Runs of a maneuver: how many days ago, and the share of checkpoints on time."""
+    lines = [line(TODAY - timedelta(days=ago), share) for ago, share in sorted(runs)]
+    return Past("Ada", name, name.title(), len(runs), None, tuple(lines))
+
+
+@pytest.mark.parametrize(
+    ("run", "graded"),
+    [
+        (line(TODAY, 1.0), 4),
+        (line(TODAY, 0.75), 3),
+        (line(TODAY, 0.5), 2),
+        (line(TODAY, 0.375), 1),
+        (line(TODAY, 1.0, pace=0.8), 2),
+        (line(TODAY, 1.0, ended="stopped"), 2),
+        (line(TODAY, 0.0, pace=0.8), 1),
+        (line(TODAY, 0.0, score=None), None),
+        (line(TODAY, 0.0, score=Score(0, 0, 0, None)), None),
+    ],
+)
+def test_a_run_is_a_review_by_its_share_on_time(run: Line, graded: int | None) -> None:
+    assert grade(run) == graded
+
+
+def test_due_dates_and_recall_are_those_of_the_library() -> None:
+    scheduler = Scheduler(
+        learning_steps=(), relearning_steps=(), maximum_interval=LONGEST_DAYS, enable_fuzzing=False
+    )
+    card = Card()
+    runs = [(16, 0.5), (14, 0.875), (9, 0.75)]
+    for ago, rating in ((16, Rating.Hard), (14, Rating.Good), (9, Rating.Good)):
+        moment = datetime(2031, 5, 20, 17, 30, tzinfo=timezone.utc) - timedelta(days=ago)
+        card, _ = scheduler.review_card(card, rating, moment)
+    found = due(past("chandelle", *runs), TODAY)
+    assert found is not None and card.last_review is not None
+    assert found.due == card.due.date()
+    assert found.recall == scheduler.get_card_retrievability(
+        card, card.last_review + timedelta(days=9)
+    )
+    assert found.last == TODAY - timedelta(days=9)
+
+
+def test_a_maneuver_that_goes_well_is_due_later_and_none_later_than_a_month() -> None:
+    def days(*shares: float) -> int:
+        runs = [(4 * place, share) for place, share in enumerate(reversed(shares))]
+        found = due(past("chandelle", *runs), TODAY)
+        assert found is not None
+        return (found.due - found.last).days
+
+    assert days(0.0) == 1
+    assert days(0.0) <= days(0.5) < days(0.75) < days(1.0)
+    assert days(1.0, 0.75) > days(1.0, 0.5) > days(1.0, 0.0)
+    assert days(*[1.0] * 12) == LONGEST_DAYS
+
+
+def test_what_is_due_comes_shakiest_first_and_then_one_that_was_never_flown() -> None:
+    lengths = dict.fromkeys(["new", "newer", "fresh", "well", "shaky"], 60.0)
+    pasts = [past("well", (40, 1.0)), past("shaky", (12, 0.5)), past("fresh", (1, 1.0))]
+    found = practice(pasts, lengths, today=TODAY, minutes=20)
+    assert [one.maneuver for one in found.suggestions] == ["shaky", "well", "new"]
+    assert found.note == ""
+    by_readiness = practice(
+        pasts, lengths, today=TODAY, minutes=20, readiness={"well": 0.1, "fresh": 0.4}
+    )
+    assert [one.maneuver for one in by_readiness.suggestions] == ["well", "shaky", "new", "fresh"]
+    assert [one.reason for one in by_readiness.suggestions] == [
+        "Due for 32 days: flown 40 days ago, 8 of 8 checkpoints on time.",
+        "Due for 11 days: flown 12 days ago, 4 of 8 checkpoints on time.",
+        "Never flown.",
+        "Not due before 2031-05-27, but not ready yet: flown yesterday, 8 of 8 checkpoints on time.",
+    ]
+
+
+def test_nothing_is_suggested_when_all_is_fresh_and_ready() -> None:
+    pasts = [past("chandelle", (1, 1.0)), past("lazy-eight", (0, 0.875))]
+    lengths = {"chandelle": 60.0, "lazy-eight": 130.0}
+    assert practice(pasts, lengths, today=TODAY, minutes=20).suggestions == ()
+
+
+def test_a_run_without_a_checkpoint_does_not_count_as_flown() -> None:
+    begun = replace(past("chandelle", (1, 1.0)), recent=(line(TODAY, 0.0, score=None),))
+    (found,) = practice([begun], {"chandelle": 60.0}, today=TODAY, minutes=20).suggestions
+    assert found.reason == "Flown, but not to a checkpoint yet."
+
+
+def test_before_a_checkride_the_new_is_spread_over_the_days_and_has_its_room_kept() -> None:
+    lengths = dict.fromkeys([f"new {n}" for n in range(7)] + ["late"], 120.0)
+    found = practice(
+        [past("late", (30, 0.5))],
+        lengths,
+        today=TODAY,
+        minutes=4,
+        checkride=TODAY + timedelta(days=4),
+    )
+    assert [one.maneuver for one in found.suggestions] == ["new 0", "new 1"]
+    assert found.suggestions[0].reason == "Never flown, 4 days to the checkride."
+
+
+def test_in_the_last_week_everything_is_flown_once_more() -> None:
+    checkride = TODAY + timedelta(days=LAST_DAYS)
+    pasts = [past("chandelle", (3, 1.0)), past("lazy-eight", (2, 1.0))]
+    lengths = {"chandelle": 60.0, "lazy-eight": 130.0}
+    (found,) = practice(pasts, lengths, today=TODAY, minutes=20, checkride=checkride).suggestions
+    assert found.reason.startswith("Not flown in the last 7 days before the checkride: ")
+
+
+def test_too_little_time_before_a_checkride_is_said() -> None:
+    lengths = dict.fromkeys([f"new {n}" for n in range(10)], 180.0)
+    found = practice([], lengths, today=TODAY, minutes=6, checkride=TODAY + timedelta(days=3))
+    assert found.note == (
+        "At 6 minutes a day not everything can be flown before the checkride: after today 8 of "
+        "the maneuvers are left, 24 minutes, and 2 days."
+    )
+
+
+def test_a_checkride_in_the_past_is_refused_and_one_today_is_not() -> None:
+    with pytest.raises(Problem, match="--checkride: 2031-05-19 is past; today is 2031-05-20"):
+        practice([], {}, today=TODAY, minutes=20, checkride=date(2031, 5, 19))
+    found = practice([], {"chandelle": 60.0}, today=TODAY, minutes=20, checkride=TODAY)
+    assert [one.maneuver for one in found.suggestions] == ["chandelle"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(30, 300), min_size=1, max_size=12),
+    st.integers(1, 15),
+    st.sampled_from([5, 10, 20]),
+    st.randoms(use_true_random=False),
+)
+def test_who_follows_it_every_day_has_flown_everything_in_the_last_week(
+    seconds: list[int], days: int, minutes: int, dice: object
+) -> None:
+    lengths = {f"maneuver {n}": float(length) for n, length in enumerate(seconds)}
+    # As many a day as the spread asks for, whichever they are, must fit.
+    first = min(days, LAST_DAYS)
+    assume(-(-len(seconds) // first) * max(seconds) <= 60 * minutes)
+    checkride = TODAY + timedelta(days=days)
+    flown: dict[str, Past] = {}
+    for day in range(days):
+        today = TODAY + timedelta(days=day)
+        found = practice(flown.values(), lengths, today=today, minutes=minutes, checkride=checkride)
+        assert found.note == ""
+        assert sum(one.length_s for one in found.suggestions) <= 60 * minutes
+        for one in found.suggestions:
+            before = flown[one.maneuver].recent if one.maneuver in flown else ()
+            run = line(today, dice.choice([0.0, 0.5, 0.75, 1.0]))  # type: ignore[attr-defined]
+            flown[one.maneuver] = replace(past(one.maneuver), recent=(run, *before))
+    assert set(flown) == set(lengths)
+    for one_past in flown.values():
+        assert one_past.recent[0].started.date() >= checkride - timedelta(days=LAST_DAYS)
+
+
+def test_the_library_is_loaded_only_when_it_is_asked_for() -> None:
+    code = "import sys, coach.practice.schedule; assert 'fsrs' not in sys.modules"
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[2])
