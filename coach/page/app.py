@@ -40,11 +40,16 @@ Choosing and preparing:
         other join without a seam.
     GET  /api/rehearsals/{id}/captions.vtt
 
-Runs, alone:
-    POST /api/runs                  {rehearsal, student} -> {run}
-    POST /api/runs/{number}/taps    {position_s} -> {time_s}; null before the run has begun
-    POST /api/runs/{number}/reached {position_s} -> {}; about once a second
-    POST /api/runs/{number}/end     {position_s, ended: "finished" or "stopped"} -> {}
+Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when it has ended):
+    POST /api/attempts               {rehearsal, student} -> {run}; when the sound starts
+    POST /api/attempts/{run}/taps    {position_s} -> {time_s}; null before the first moment
+    POST /api/attempts/{run}/reached {position_s} -> {}; about once a second
+    POST /api/attempts/{run}/end     {position_s, ended: "finished" or "stopped"} -> {number}; null
+                                     where it was stopped before its first moment
+    Starting over ends an attempt as stopped and begins another. An attempt that is never ended is
+    kept as interrupted.
+
+The logbook:
     GET  /api/runs                  [{id, student, title, airplane, started, pace, support, ended,
                                     checkpoints, tapped, on_time, absolute_error_s}], newest first
     GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it
