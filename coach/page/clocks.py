@@ -23,15 +23,15 @@ KEPT = 120
 """Exchanges looked at: four minutes of one every two seconds."""
 
 WANDER = 50e-6
-"""By how much a quartz clock may wander from its fitted rate, seconds a second. RFC 5905 takes 15e-6
-for a computer's; a phone in a warm hand is given more (a guess of ours)."""
+"""By how much a quartz clock may wander from its fitted rate, seconds a second. RFC 5905 takes
+15e-6 for a computer's; a phone in a warm hand is given more (a guess of ours)."""
 
 FASTEST_DRIFT = 200e-6
 """No clock is off by more, seconds a second (from memory: quartz is good to 100e-6)."""
 
 JUMP_S = 0.005
-"""A clock that says something impossible by more than this has jumped. Browsers round their clocks to
-1 ms and less, and mix in as much noise, so that nobody can be told by them."""
+"""A clock that says something impossible by more than this has jumped. Browsers round their clocks
+to 1 ms or less, and add as much noise, so that nobody can be recognised by them."""
 
 SETTLED_AFTER = 5
 """Exchanges that show a clock well enough for taps."""
@@ -186,10 +186,11 @@ class Loudspeaker:
     def heard(self, room_s: float, position_s: float, playing: bool) -> None:
         """At that time of the room's clock that position was heard, and went on or stood."""
         last = self._stretches[-1] if self._stretches else None
-        if last is None or playing != last.playing or not last.fits(room_s, position_s):
-            last = _Stretch(room_s, position_s, playing)
+        origin_s = room_s - position_s
+        if last is None or playing != last.playing or abs(origin_s - last.origin_s) > _APART_S:
+            last = _Stretch(room_s, playing)
             self._stretches.append(last)
-        last.origins.append(room_s - position_s)
+        last.origins.append(origin_s)
 
     def position_s(self, room_s: float) -> float | None:
         """What was heard then; None while nothing was playing."""
@@ -199,26 +200,19 @@ class Loudspeaker:
         return None
 
     @property
-    def last_s(self) -> float:
-        """The position of the last report."""
-        return self._stretches[-1].last_s if self._stretches else 0.0
+    def known(self) -> bool:
+        """Whether it has told anything yet."""
+        return bool(self._stretches)
 
 
 class _Stretch:
     """Sound that plays, or stands, from one moment on."""
 
-    def __init__(self, begin_s: float, position_s: float, playing: bool) -> None:
+    def __init__(self, begin_s: float, playing: bool) -> None:
         self.begin_s = begin_s
         self.playing = playing
-        self.last_s = position_s
         self.origins: deque[float] = deque(maxlen=_REPORTS)
 
     @property
     def origin_s(self) -> float:
         return statistics.median(self.origins)
-
-    def fits(self, room_s: float, position_s: float) -> bool:
-        self.last_s = position_s
-        if not self.playing:
-            return True
-        return abs(room_s - position_s - self.origin_s) <= _APART_S

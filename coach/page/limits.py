@@ -8,7 +8,7 @@ _MOST_KNOWN = 10_000
 
 
 class Allowance:
-    """So many at once, and so many a second after that; each somebody has an allowance of their own."""
+    """So many at once and so many a second after that, for each somebody."""
 
     def __init__(self, at_once: int, per_s: float) -> None:
         self._at_once = at_once

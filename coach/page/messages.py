@@ -180,10 +180,11 @@ class Heard(_Message):
     playing: bool
 
 
-FromPhone = Annotated[Join | Answer | Tap, Field(discriminator="type")]
-FromInstructor = Annotated[Lead | Answer | Choose | Control | Heard, Field(discriminator="type")]
-from_phone: TypeAdapter[Join | Answer | Tap] = TypeAdapter(FromPhone)
-from_instructor: TypeAdapter[Lead | Answer | Choose | Control | Heard] = TypeAdapter(FromInstructor)
+FromPhone = Join | Answer | Tap
+FromInstructor = Lead | Answer | Choose | Control | Heard
+_by_type = Field(discriminator="type")
+from_phone: TypeAdapter[FromPhone] = TypeAdapter(Annotated[FromPhone, _by_type])
+from_instructor: TypeAdapter[FromInstructor] = TypeAdapter(Annotated[FromInstructor, _by_type])
 
 
 # To a browser.

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
+    from coach.callouts.cuesheet import Support
     from coach.flight.day import Day
     from coach.flight.flight import Flight
     from coach.rehearsal import Rehearsal
@@ -183,8 +184,12 @@ def _rounded(column: npt.NDArray[np.float64]) -> list[float]:
 class Rehearsals:
     """The last few that were prepared; used from any thread, preparing one at a time."""
 
-    def __init__(self, support_of: Callable[[Flight, str], tuple[str, str]]) -> None:
-        """Remember how "auto" is decided: from the flight and the student, with one sentence why."""
+    def __init__(self, support_of: Callable[[str, str], tuple[Support, str]]) -> None:
+        """Remember what decides "auto", from the maneuver's name and the student's.
+
+        Args:
+            support_of: gives the support, and one sentence why or "".
+        """
         self._support_of = support_of
         self._kept: OrderedDict[str, Prepared] = OrderedDict()
         self._one_at_a_time = threading.Lock()
@@ -219,14 +224,15 @@ class Rehearsals:
                 return None
             flown = flight(chosen)
             why = ""
-            if chosen.support == "auto":
-                decided, why = self._support_of(flown, chosen.student)
-                chosen = chosen.model_copy(update={"support": decided})
+            support = chosen.support
+            if support == "auto":
+                support, why = self._support_of(chosen.maneuver, chosen.student)
+                chosen = chosen.model_copy(update={"support": support})
             id = _id(chosen)
             if id not in self._kept:
                 if not wanted():
                     return None
-                choices = rehearsal.Choices.of(settings.load(), chosen.support, chosen.pace)
+                choices = rehearsal.Choices.of(settings.load(), support, chosen.pace)
                 ready = rehearsal.prepare(flown, day(chosen), choices)
                 self._kept[id] = Prepared(id, chosen, ready, why)
             self._kept.move_to_end(id)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -96,6 +96,7 @@ class Room:
         run: counts the runs.
         chosen: what is flown next; None before the first choice.
         rehearsal: the same, ready; None until it is.
+        stood_s: where the sound stood, or was when it was last asked for.
         names_shown: whether everybody's picture has names.
         leader: the instructor's clock.
     """
@@ -111,11 +112,24 @@ class Room:
         self.rehearsal: Rehearsal | None = None
         self.names_shown = False
         self.leader = BrowserClock()
-        self.paused_s = 0.0
+        self.stood_s = 0.0
         self._numbers = 0
         self._loudspeaker = Loudspeaker()
         self._guesses = Allowance(at_once=10, per_s=1 / 6)
         self._all_guesses = Allowance(at_once=60, per_s=1.0)
+
+    def restore(
+        self,
+        state: State,
+        run: int,
+        chosen: Chosen | None,
+        position_s: float,
+        students: Sequence[Student],
+    ) -> None:
+        """Go on as the room was left; what was chosen has to be prepared again."""
+        self.state, self.run, self.chosen, self.stood_s = state, run, chosen, position_s
+        self.students = {student.token: student for student in students}
+        self._numbers = max((student.number for student in students), default=0)
 
     # Who is in.
 
@@ -220,18 +234,20 @@ class Room:
             if not self.leader.settled:
                 raise Problem("This page's clock is not known yet: try again in a second.")
             self.run += 1
+            self.stood_s = 0.0
             self._loudspeaker = Loudspeaker()
             for student in self.students.values():
                 student.run, student.taps = None, 0
         if do == "pause":
-            self.paused_s = self.position_s(now_s)
+            self.stood_s = self.position_s(now_s)
         self.state = state
 
     def lost(self, now_s: float) -> None:
         """The sound is gone with the page that played it: the run is paused where it was."""
         if self.state == "running":
-            self.move("pause", now_s)
-            self._loudspeaker.heard(now_s, self.paused_s, False)
+            self.stood_s = self.position_s(now_s)
+            self.state = "paused"
+            self._loudspeaker.heard(now_s, self.stood_s, False)
 
     def heard(self, heard: Heard) -> bool:
         """What the loudspeaker plays.
@@ -247,7 +263,7 @@ class Room:
         self._loudspeaker.heard(relation.room_s(heard.at_s), heard.position_s, heard.playing)
         if self.state == "paused":
             if not heard.playing:
-                self.paused_s = heard.position_s
+                self.stood_s = heard.position_s
             return False
         if heard.position_s < self.rehearsal.soundtrack.length_s - END_S:
             return False
@@ -257,29 +273,30 @@ class Room:
     def position_s(self, now_s: float) -> float:
         """Where the sound is, or stands."""
         playing_s = self._loudspeaker.position_s(now_s)
-        end_s = 0.0 if self.rehearsal is None else self.rehearsal.soundtrack.length_s
-        return min(max(self._loudspeaker.last_s if playing_s is None else playing_s, 0.0), end_s)
+        if playing_s is None or self.rehearsal is None:
+            return self.stood_s
+        return min(max(playing_s, 0.0), self.rehearsal.soundtrack.length_s)
 
     # Taps.
 
     def place(self, student: Student, tap: Tap, now_s: float) -> list[Placed]:
-        """Put a tap where it belongs, if the phone's clock is known.
+        """Put a tap where it belongs.
 
         Returns:
-            The tap, or none where it waits for the clock.
+            It and those that waited before it, or none where it has to wait as well: for an answer
+            of the phone's clock, or, after the server was started again in the middle of a run, for
+            the loudspeaker.
         """
-        if now_s - student.clock.heard_s > FRESH_S or student.waiting:
-            student.waiting.append(tap)
-            return []
-        return self._placed(student, [tap], now_s)
+        student.waiting.append(tap)
+        return self.place_waiting(student, now_s)
 
     def place_waiting(self, student: Student, now_s: float) -> list[Placed]:
-        """The taps that waited for the phone's clock, which has just been heard."""
+        """The taps that waited, if they need not any more."""
+        silent = self.state == "running" and not self._loudspeaker.known
+        if silent or now_s - student.clock.heard_s > FRESH_S:
+            return []
         waiting, student.waiting = student.waiting, []
-        return self._placed(student, waiting, now_s)
-
-    def _placed(self, student: Student, taps: Iterable[Tap], now_s: float) -> list[Placed]:
-        return [Placed(student, tap.number, self._time_s(student, tap, now_s)) for tap in taps]
+        return [Placed(student, tap.number, self._time_s(student, tap, now_s)) for tap in waiting]
 
     def _time_s(self, student: Student, tap: Tap, now_s: float) -> float | None:
         relation = student.clock.relation

@@ -1,0 +1,352 @@
+"""A room with everybody's browsers on the line, its sound prepared and its runs kept."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import hmac
+import time
+from collections.abc import AsyncIterator, Coroutine
+from typing import Any
+
+from starlette.websockets import WebSocket
+
+from coach.logbook.run import Ending
+from coach.page import keeping
+from coach.page.clocks import BrowserClock, Exchange
+from coach.page.line import Line
+from coach.page.messages import (
+    Answer,
+    Choose,
+    Chosen,
+    Control,
+    FromInstructor,
+    FromPhone,
+    Heard,
+    Join,
+    Lead,
+    Note,
+    Own,
+    RoomState,
+    Roster,
+    Settled,
+    Tap,
+    Tapped,
+    Welcome,
+    from_instructor,
+    from_phone,
+)
+from coach.page.messages import (
+    Student as Listed,
+)
+from coach.page.records import Records
+from coach.page.rehearsals import Prepared, Rehearsals
+from coach.page.room import Placed, Room, Student
+from coach.page.runs import Runs
+from coach.problems import Problem
+
+TICK_S = 0.5
+"""How often the roster is told and the room's file written, where something changed."""
+
+REACHED_EVERY_S = 5.0
+ALONE_S = 15.0
+"""A run whose instructor's page was away for so long is paused: nobody knows whether it sounds."""
+
+
+class Meeting:
+    """A room and all who are connected to it.
+
+    Attributes:
+        room: what it is about.
+        port: where it is served, for its file.
+        runs: its runs in the logbook.
+    """
+
+    def __init__(self, room: Room, rehearsals: Rehearsals, records: Records, port: int) -> None:
+        """Nobody is connected yet; see `going_on`."""
+        self.room = room
+        self.port = port
+        self._rehearsals = rehearsals
+        self.runs = Runs(room, records)
+        self._phones: dict[str, Line[FromPhone]] = {}
+        self._lead: Line[FromInstructor] | None = None
+        self._led_s = time.perf_counter()
+        self._prepared: Prepared | None = None
+        self._changed = True
+        self._uncertain_ms: dict[str, float] = {}
+        self._reached_s = 0.0
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    @contextlib.asynccontextmanager
+    async def going_on(self) -> AsyncIterator[None]:
+        """While this lasts the room is kept and told to everybody."""
+        if self.room.chosen is not None:
+            self._soon(self._prepare(self.room.chosen))
+        ticking = asyncio.create_task(self._tick())
+        try:
+            yield
+        finally:
+            ticking.cancel()
+            for task in self._tasks:
+                task.cancel()
+            await self._keep()
+
+    async def phone(self, socket: WebSocket) -> None:
+        """A phone, from its first word to its last."""
+        async with Line(socket, from_phone) as line:
+            first = await line.first()
+            if not isinstance(first, Join):
+                return
+            try:
+                student = (
+                    self.room.back(first.token)
+                    if first.token
+                    else self.room.join(first.name, first.code, line.address, time.perf_counter())
+                )
+            except Problem as problem:
+                line.refuse(str(problem), again=True)
+                return
+            if student.token in self._phones:
+                self._phones[student.token].refuse("You came in on another page, which goes on.")
+            connection = self.room.arrive(student)
+            self._phones[student.token] = line
+            self._changed = True
+            line.say(
+                Welcome(
+                    token=student.token,
+                    name=student.name,
+                    room=self.room.name,
+                    next_tap=student.next_tap,
+                )
+            )
+            line.say(self._state())
+            if self.room.state == "finished":
+                self._soon(self._judge([student]))
+            line.ask_clock()
+            try:
+                async for message in line:
+                    if self._phones.get(student.token) is not line:
+                        break
+                    await self._told(line, student, message)
+            finally:
+                self.room.leave(student, connection)
+                if self._phones.get(student.token) is line:
+                    del self._phones[student.token]
+                self._changed = True
+
+    async def lead(self, socket: WebSocket) -> None:
+        """An instructor's page, from its first word to its last."""
+        async with Line(socket, from_instructor) as line:
+            first = await line.first()
+            if not isinstance(first, Lead):
+                return
+            now_s = time.perf_counter()
+            if not hmac.compare_digest(first.key.encode(), self.room.key.encode()):
+                line.refuse("This address does not lead the room: use the one the coach opened.")
+                return
+            if self._lead is not None:
+                self._lead.refuse("Another page leads this room now.")
+            self._lead = line
+            self.room.leader = BrowserClock()
+            if not first.sounding:
+                self.room.lost(now_s)
+            self._tell_all()
+            line.ask_clock()
+            try:
+                async for message in line:
+                    if self._lead is not line:
+                        break
+                    try:
+                        await self._led(line, message)
+                    except Problem as problem:
+                        line.say(Note(text=str(problem)))
+            finally:
+                if self._lead is line:
+                    self._lead, self._led_s = None, time.perf_counter()
+
+    # What browsers tell.
+
+    async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
+        now_s = time.perf_counter()
+        if isinstance(message, Answer):
+            self._learned(line, student.clock, student.token, line.exchange(message))
+            await self._write(line, self.room.place_waiting(student, now_s))
+        elif isinstance(message, Tap):
+            if message.number < student.next_tap:
+                line.say(Tapped(number=message.number, time_s=None))
+            else:
+                await self._write(line, self.room.place(student, message, now_s))
+
+    async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
+        if isinstance(message, Answer):
+            self._learned(line, self.room.leader, "", line.exchange(message))
+        elif isinstance(message, Heard):
+            if self.room.heard(message):
+                await self._end("finished", message.position_s)
+        elif isinstance(message, Choose):
+            self.room.choose(message.chosen)
+            self._tell_all()
+            self._soon(self._prepare(message.chosen))
+        elif isinstance(message, Control):
+            await self._controlled(message)
+
+    async def _controlled(self, control: Control) -> None:
+        if control.do in ("show", "hide"):
+            self.room.names_shown = control.do == "show"
+        elif control.do == "remove":
+            student = self.room.remove(control.student)
+            if line := self._phones.pop(student.token, None):
+                line.refuse("The instructor took you out of the room.")
+        else:
+            position_s = self.room.position_s(time.perf_counter())
+            self.room.move(control.do, time.perf_counter())
+            if control.do == "stop":
+                await self._end("stopped", position_s)
+                return
+        self._tell_all()
+
+    def _learned(
+        self,
+        line: Line[Any],
+        clock: BrowserClock,
+        token: str,
+        exchange: Exchange | None,
+    ) -> None:
+        """Take an exchange in, and say how well the clock is known where that has changed."""
+        if exchange is None:
+            return
+        if clock.learn(exchange):
+            line.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
+            self._uncertain_ms.pop(token, None)
+        relation = clock.relation
+        if not clock.settled or relation is None:
+            return
+        now_ms = round(1000.0 * relation.uncertainty_s, 1)
+        told_ms = self._uncertain_ms.get(token)
+        if told_ms is None or abs(now_ms - told_ms) > 0.2 * told_ms + 0.5 or not token:
+            self._uncertain_ms[token] = now_ms
+            line.say(Settled(uncertainty_ms=now_ms))
+            self._changed = True
+
+    # What is done about it.
+
+    async def _prepare(self, chosen: Chosen) -> None:
+        room = self.room
+        try:
+            ready = await asyncio.to_thread(
+                self._rehearsals.prepare, chosen, lambda: room.chosen is chosen
+            )
+        except Problem as problem:
+            if room.chosen is chosen:
+                room.failed()
+                self._tell_all()
+                if self._lead is not None:
+                    self._lead.say(Note(text=str(problem)))
+            return
+        if ready is not None and room.chosen is chosen:
+            self._prepared = ready
+            room.prepared(ready.chosen, ready.rehearsal)
+            if self._lead is not None:
+                self._lead.say(Note(text=ready.rehearsal.note or ready.why))
+            self._tell_all()
+
+    async def _write(self, line: Line[FromPhone], placed: list[Placed]) -> None:
+        """Keep taps, and acknowledge each when it is on disk."""
+        for one in placed:
+            student = one.student
+            if one.time_s is not None:
+                try:
+                    await self.runs.tap(student, one.time_s)
+                except (
+                    Problem
+                ) as problem:  # not acknowledged: the phone keeps it and sends it again
+                    line.say(Note(text=str(problem)))
+                    continue
+            student.next_tap = max(student.next_tap, one.number + 1)
+            line.say(Tapped(number=one.number, time_s=one.time_s))
+            self._changed = True
+            if self.room.state == "finished" and one.time_s is not None:
+                await self._judge([student])
+
+    async def _end(self, ending: Ending, position_s: float) -> None:
+        """The run is over: keep it, and give everybody their debrief."""
+        try:
+            await self.runs.end(ending, position_s)
+        finally:
+            self._tell_all()
+        self._soon(self._judge(list(self.room.students.values())))
+
+    async def _judge(self, students: list[Student]) -> None:
+        for student in students:
+            if line := self._phones.get(student.token):
+                with contextlib.suppress(Problem):
+                    judged = await self.runs.own(student)
+                    if judged is not None:
+                        line.say(Own(debrief=judged, picture="/own/picture.svg"))
+
+    def _state(self, *, leading: bool = False) -> RoomState:
+        room, ready = self.room, self._prepared
+        finished = room.state == "finished" and any(one.run for one in room.students.values())
+        names = int(room.names_shown)
+        picture = f"/api/room/picture.svg?run={room.run}&names={names}" if finished else ""
+        return RoomState(
+            name=room.name,
+            state=room.state,
+            run=room.run,
+            title=ready.rehearsal.flight.maneuver.title if ready else "",
+            airplane=ready.rehearsal.flight.airplane.title if ready else "",
+            rehearsal=ready.id if leading and ready else "",
+            position_s=room.stood_s if room.state == "paused" else 0.0,
+            names_shown=room.names_shown,
+            picture=picture if leading else "",
+        )
+
+    def _tell_all(self) -> None:
+        self._changed = True
+        for line in self._phones.values():
+            line.say(self._state())
+        if self._lead is not None:
+            self._lead.say(self._state(leading=True))
+
+    def _roster(self) -> Roster:
+        return Roster(
+            students=tuple(
+                Listed(
+                    number=one.number,
+                    name=one.name,
+                    here=one.here,
+                    uncertainty_ms=self._uncertain_ms.get(one.token),
+                    taps=one.taps,
+                )
+                for one in self.room.students.values()
+            )
+        )
+
+    async def _tick(self) -> None:
+        while True:
+            await asyncio.sleep(TICK_S)
+            now_s = time.perf_counter()
+            running = self.room.state == "running"
+            if running and self._lead is None and now_s - self._led_s > ALONE_S:
+                self.room.lost(now_s)
+                self._tell_all()
+            if running and now_s - self._reached_s > REACHED_EVERY_S:
+                self._reached_s = now_s
+                with contextlib.suppress(Problem):
+                    await self.runs.reached(self.room.position_s(now_s))
+                await self._keep()
+            if self._changed:
+                self._changed = False
+                if self._lead is not None:
+                    self._lead.say(self._roster())
+                await self._keep()
+
+    async def _keep(self) -> None:
+        # A room whose file cannot be written goes on; only a server's restart would show it.
+        with contextlib.suppress(Problem):
+            await asyncio.to_thread(keeping.keep, self.room, self.port, time.perf_counter())
+
+    def _soon(self, work: Coroutine[Any, Any, None]) -> None:
+        task = asyncio.create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)

@@ -1,0 +1,104 @@
+"""A room's runs in the logbook: one for each student, begun with their first tap."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from coach.debrief.debrief import debrief
+from coach.logbook.logbook import Logbook
+from coach.logbook.run import Ending, Run
+from coach.page.records import Records, new_run
+from coach.page.room import Room, Student
+from coach.taps.tap import Tap
+
+
+class Runs:
+    """What the logbook is told while a room flies; every method may raise Problem."""
+
+    def __init__(self, room: Room, records: Records) -> None:
+        """Nothing is begun yet."""
+        self._room = room
+        self._records = records
+        self._begun: tuple[int, Run] | None = None
+        self._ended: tuple[int, Ending, float] | None = None
+
+    async def tap(self, student: Student, time_s: float) -> None:
+        """Keep a tap; it is on disk when this returns."""
+        run = self._run(student)
+
+        def write(logbook: Logbook) -> None:
+            begins = student.run is None
+            if student.run is None:
+                student.run = logbook.begin(run)
+            logbook.tap(student.run, Tap(time_s))
+            if begins and self._ended is not None and self._ended[0] == self._room.run:
+                logbook.end(student.run, *self._ended[1:])  # a phone that was away till after it
+
+        await self._records.ask(write)
+        student.taps += 1
+
+    async def reached(self, position_s: float) -> None:
+        """Write how far the runs have come."""
+        time_s = self._time_s(position_s)
+
+        def write(logbook: Logbook) -> None:
+            for student in self._flying():
+                logbook.reached(student.run or 0, time_s)
+
+        if time_s > 0.0:
+            await self._records.ask(write)
+
+    async def end(self, ending: Ending, position_s: float) -> None:
+        """End the runs; who was there without a tap gets a run without one."""
+        time_s = self._time_s(position_s)
+        self._ended = (self._room.run, ending, max(time_s, 0.0))
+        runs = {
+            student.token: self._run(student)
+            for student in self._room.students.values()
+            if student.here and student.run is None and time_s > 0.0
+        }
+
+        def write(logbook: Logbook) -> None:
+            for student in self._room.students.values():
+                if student.run is None and student.token in runs:
+                    student.run = logbook.begin(runs[student.token])
+            for student in self._flying():
+                logbook.end(student.run or 0, ending, max(time_s, 0.0))
+
+        await self._records.ask(write)
+
+    async def own(self, student: Student) -> dict[str, Any] | None:
+        """A student's debrief; None where they have no run."""
+        number = student.run
+        if number is None:
+            return None
+
+        def judge(logbook: Logbook) -> dict[str, Any]:
+            run = logbook.run(number)
+            return debrief(run, logbook.earlier(run)).to_dict()
+
+        return await self._records.ask(judge)
+
+    async def everybody(self) -> list[Run]:
+        """The runs of the last attempt, in the order the students came."""
+        numbers = [student.run for student in self._flying()]
+        return await self._records.ask(
+            lambda logbook: [logbook.run(number) for number in numbers if number is not None]
+        )
+
+    def _flying(self) -> list[Student]:
+        return [one for one in self._room.students.values() if one.run is not None]
+
+    def _run(self, student: Student) -> Run:
+        """The run they would begin: all of one attempt began at the same time."""
+        assert self._room.rehearsal is not None
+        if self._begun is None or self._begun[0] != self._room.run:
+            self._begun = (self._room.run, new_run(self._room.rehearsal, ""))
+        return replace(self._begun[1], student=student.name)
+
+    def _time_s(self, position_s: float) -> float:
+        rehearsal = self._room.rehearsal
+        if rehearsal is None:
+            return 0.0
+        return min(rehearsal.sheet.flight_s(position_s), rehearsal.flight.length_s)
