@@ -143,7 +143,7 @@ class Progress:
     Attributes:
         position_s: what is heard now, on the soundtrack.
         taps_s: taps so far, seconds on the flight's clock.
-        paused: the student has paused it.
+        paused: the student has paused it, or the sound device is gone.
         finished: the last moment is over.
         message: one sentence to the student, or an empty text.
     """
@@ -197,30 +197,29 @@ def run(
     """
     keeper = _Keeper(rehearsal, logbook, student)
     player = open_player(rehearsal.soundtrack, output)
-    progress = Progress(message=rehearsal.note or player.note or "")
+    progress = Progress()
     player.start()
     try:
         while not progress.finished:
             for press in hand.presses():
-                if press.key == "space" and not progress.paused:
+                if press.key == "space" and not player.paused:
                     tap = rehearsal.sheet.flight_s(player.position_s(press.at))
                     if tap >= EARLIEST_TAP_S:
                         progress.taps_s.append(tap)
                         keeper.tap(tap)
-                elif press.key == "p" or (press.key == "ctrl-z" and not progress.paused):
-                    progress.paused = not progress.paused
-                    (player.pause if progress.paused else player.resume)()
+                elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
+                    (player.resume if player.paused else player.pause)()
                 elif press.key == "r":
                     keeper.end("stopped", progress.position_s)
                     progress.taps_s.clear()
-                    progress.paused = False
                     player.restart()
                 elif press.key in ("q", "ctrl-c"):
                     return Done(keeper.end("stopped", progress.position_s), _noise(player))
                 elif press.key == "closed":
                     return Done(keeper.end("interrupted", progress.position_s), _noise(player))
             progress.position_s = player.position_s()
-            progress.message = rehearsal.note or player.note or ""
+            progress.message = player.note or rehearsal.note or ""
+            progress.paused = player.paused
             progress.finished = player.finished
             keeper.reached(progress.position_s)
             show(progress)

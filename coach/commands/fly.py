@@ -6,12 +6,16 @@ import contextlib
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from coach.commands import options
 from coach.problems import Problem, ending, written
+
+if TYPE_CHECKING:
+    from coach.flight.day import Day
+    from coach.rehearsal import Choices
 
 
 @click.command()
@@ -145,18 +149,84 @@ def rehearse(
 @click.argument("maneuver", required=False)
 @options.the_airplane_and_day
 @options.the_way_it_is_heard
-@click.option("--all", "everything", is_flag=True, help="Record the whole library into a folder.")
-@click.option("-o", "--file", type=Path, required=True, metavar="FILE", help="FILE or folder.")
+@click.option("--all", "whole", is_flag=True, help="Record the whole library into a folder.")
+@click.option(
+    "-o",
+    "--file",
+    type=Path,
+    required=True,
+    metavar="FILE",
+    help=".mp3, .opus, .ogg, .flac or .wav; with --all the folder.",
+)
+@click.option("--form", default=".mp3", show_default=True, help="Ending of the files of --all.")
 @click.option("--captions", type=Path, metavar="FILE.vtt", help="Write the captions as WebVTT.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw what is heard, as .png or .svg.")
 def record(
     maneuver: str | None,
     airplane: str,
-    everything: bool,
+    whole: bool,
     file: Path,
+    form: str,
     captions: Path | None,
     picture: Path | None,
     **given: Any,
 ) -> None:
     """Write the same soundtrack to a file, to take along."""
-    raise Problem("not yet")
+    from coach import rehearsal
+    from coach.recording import record as write
+    from coach.sound.files import FORMS
+
+    day, chosen = options.day(given), options.settings(given)
+    # A file is no run: there is no student whose runs could decide.
+    support = "everything" if chosen.support == "auto" else chosen.support
+    choices = rehearsal.Choices.of(chosen, support, given["pace"])
+    if whole:
+        if maneuver or captions or picture:
+            raise Problem("--all records every maneuver with its captions: name none, draw none.")
+        _record_all(file, airplane, day, choices, form)
+        return
+    if maneuver is None:
+        raise Problem("Name a maneuver, or give --all for the whole library.")
+    ending(file, *FORMS)
+    if captions is not None:
+        ending(captions, ".vtt")
+    ready = rehearsal.prepare(rehearsal.fly(maneuver, airplane, day), day, choices)
+    if ready.note:
+        click.echo(ready.note, err=True)
+    write(ready, file, captions=captions)
+    click.echo(f"Wrote {file}, {ready.soundtrack.length_s:.0f} s.", err=True)
+    if captions is not None:
+        click.echo(f"Wrote {captions}.", err=True)
+    if picture is not None:
+        from coach.sound.picture import draw
+
+        draw(ready.soundtrack, ready.sheet, picture)
+        click.echo(f"Wrote {picture}.", err=True)
+    for sentence in ready.sheet.dropped:
+        click.echo(f"Not said: {sentence}.", err=True)
+
+
+def _record_all(folder: Path, airplane: str, day: Day, choices: Choices, form: str) -> None:
+    from rich.console import Console
+    from rich.progress import Progress, TimeRemainingColumn
+
+    from coach.recording import Recorded, record_all
+    from coach.script.catalog import names
+
+    library = dict.fromkeys(names("maneuvers"), choices)
+    with Progress(
+        *Progress.get_default_columns()[:2],
+        TimeRemainingColumn(),
+        console=Console(stderr=True, highlight=False),
+    ) as progress:
+        task = progress.add_task("Recording", total=len(library))
+
+        def show(one: Recorded) -> None:
+            progress.advance(task)
+            if one.note:
+                progress.console.print(f"{one.maneuver}: {one.note}")
+
+        done = record_all(folder, library, airplane, day, ending=form, show=show)
+    made, failed = sum(one.made for one in done), sum(bool(one.note) for one in done)
+    current = len(done) - made - sum(bool(one.note) and not one.made for one in done)
+    click.echo(f"{folder}: {made} written, {current} current, {failed} with a note.", err=True)

@@ -54,7 +54,7 @@ def the_way_it_is_heard(command: F) -> F:
         ),
         click.option(
             "--pace",
-            type=float,
+            type=click.FloatRange(0.5, 1.5),
             default=1.0,
             show_default=True,
             metavar="SHARE",

@@ -182,7 +182,8 @@ class Callout(Sheet):
 
     Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
 
-    ``lead`` is how long before its moment it is said, with the values of that moment. ``loops``
+    ``lead`` is how long before its moment it is said at least, with the values of that moment; a
+    longer phrasing begins earlier, so that it is over in time for the hand. ``loops``
     names the loops of the figure in which it is said, from 1; the loop a flight ends with goes by
     ``last`` alone, because nothing follows it.
     """

@@ -64,9 +64,9 @@ def _lands_s(phrase: Phrase, clips: Mapping[str, Clip]) -> float:
 
 def _parts(phrase: Phrase) -> tuple[str, ...]:
     """Before the landing words, the words, after them; nothing where the phrase begins so."""
-    before, lands, after = phrase.spoken.partition(phrase.lands)
-    if not phrase.lands or not before:
+    if not phrase.lands or phrase.spoken.startswith(phrase.lands):
         return ()
+    before, lands, after = phrase.spoken.partition(phrase.lands)
     return tuple(part.strip(" ,.;:") for part in (before, lands, after))
 
 

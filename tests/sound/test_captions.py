@@ -9,14 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.callouts.captions import webvtt
-from coach.callouts.cuesheet import Cue, CueSheet, Phrase
+from coach.callouts.cuesheet import Cue, Phrase
+from tests.sound.sheets import sheet_of
 
 _TIME = r"(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})"
 _CUE = re.compile(rf"{_TIME} --> {_TIME}\n([^\n]*)\n?")
-
-
-def sheet_of(*cues: Cue) -> CueSheet:
-    return CueSheet(cues, (), 0.0, 1.0)
 
 
 def parsed(text: str) -> list[tuple[float, float, str]]:
@@ -47,6 +44,11 @@ def test_phrases_become_captions_with_their_times_and_tones_do_not() -> None:
         "00:00:00.500 --> 00:00:01.750\nBank 30, speed 62\n\n"
         "01:02:03.004 --> 01:02:05.004\nLevel\n"
     )
+
+
+def test_a_question_is_shown_while_it_sounds_and_not_while_it_is_answered() -> None:
+    text = webvtt(sheet_of(Cue(1.0, 0.5, phrase=Phrase("Speed?", "speed?"), gap_s=2.0)))
+    assert parsed(text) == [(1.0, 1.5, "Speed?")]
 
 
 def test_a_sheet_without_phrases_is_an_empty_but_valid_file() -> None:
