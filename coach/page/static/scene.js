@@ -1,0 +1,171 @@
+// Two drawings: what shows over the nose, and the nose's path against the outside references.
+
+import { drawn } from "./dom.js";
+
+const WIDE = 1000;
+const HIGH = 460;
+const EACH = WIDE / 100; // units a degree: the eyes take in 100 degrees across
+const EYE = { x: WIDE / 2, y: 205 }; // where the nose points
+const EDGE_DEG = 19; // the horizon stays in the picture, as far off as this
+
+/** Degrees from -180 to 180. */
+const wrapped = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
+
+const points = (pairs) => pairs.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
+
+/** Hills all around, the same again after 360 degrees. */
+function hills(height, phase) {
+  const edge = [];
+  for (let at = -240; at <= 600; at += 3) {
+    const turn = (at * Math.PI) / 180;
+    const rise = 0.55 + 0.25 * Math.sin(5 * turn + phase) + 0.2 * Math.sin(13 * turn + 2 * phase);
+    edge.push([at * EACH, -height * rise]);
+  }
+  return points([[-2400, 0], ...edge, [6000, 0]]);
+}
+
+/** A landmark as cut from paper; a line on the ground leads to the horizon. */
+function landmark(name, index) {
+  if (name.startsWith("line")) return drawn("path", { class: "road", d: "M-2 0h4l70 420h-160z" });
+  const shapes = [
+    "M-34 4q-2-30 16-34q6-22 24-14q20-4 20 18q14 8 6 30z", // trees
+    "M-70 6q40-62 66-62t74 62z", // a hill
+    "M-30 5v-28l17-15 17 15v5h26v23z", // a barn
+  ];
+  return drawn("path", { class: "mark", d: shapes[index % shapes.length] });
+}
+
+/** The horizon as it should show over the nose. */
+export class OverTheNose {
+  constructor(references) {
+    this.far = drawn(
+      "g",
+      {},
+      drawn("polygon", { class: "far", points: hills(26, 1) }),
+      drawn("polygon", { class: "near", points: hills(13, 4) }),
+    );
+    let landmarks = 0;
+    this.references = references.map((reference) => {
+      const lines = reference.name.startsWith("line");
+      const shape = landmark(reference.name, lines ? 0 : landmarks++);
+      const label = drawn("text", { class: "label", y: -66 }, reference.name);
+      return { ...reference, lines, group: drawn("g", {}, shape, label) };
+    });
+    const roads = this.references.filter((one) => one.lines).map((one) => one.group);
+    const others = this.references.filter((one) => !one.lines).map((one) => one.group);
+    this.world = drawn(
+      "g",
+      {},
+      this.far,
+      drawn("rect", { class: "land", x: -3000, y: 0, width: 6000, height: 4000 }),
+      ...roads,
+      ...others,
+    );
+    this.root = drawn(
+      "svg",
+      { class: "over", viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", preserveAspectRatio: "xMidYMid slice" },
+      drawn("title", {}, "The land and the sky as they should look over the nose"),
+      drawn("rect", { class: "sky", width: WIDE, height: HIGH }),
+      this.world,
+      drawn("path", { class: "nose", d: `M230 ${HIGH}C330 360 420 318 500 318S670 360 770 ${HIGH}z` }),
+      drawn("circle", { class: "point", cx: EYE.x, cy: EYE.y, r: 9 }),
+    );
+  }
+
+  /** Where the nose points (degrees right of the entry heading, and above level), and the bank. */
+  draw({ across_deg, pitch_deg, bank_deg }) {
+    const reach = Math.max(-EDGE_DEG, Math.min(EDGE_DEG, pitch_deg));
+    this.world.setAttribute(
+      "transform",
+      `translate(${EYE.x} ${EYE.y}) rotate(${-bank_deg}) translate(0 ${reach * EACH})`,
+    );
+    const round = ((across_deg % 360) + 360) % 360;
+    this.far.setAttribute("transform", `translate(${-round * EACH} 1)`);
+    for (const reference of this.references) {
+      const off = wrapped(reference.across_deg - across_deg);
+      reference.group.setAttribute("transform", `translate(${off * EACH} 0)`);
+      reference.group.style.display = Math.abs(off) < 75 ? "" : "none";
+    }
+  }
+}
+
+const STRIP = { wide: 1000, high: 250, left: 30, right: 970, top: 48, bottom: 190 };
+const LEAST = { across: 60, pitch: 16 }; // degrees that a strip shows at least
+
+/** The path that the nose draws in one loop: seen from outside, the horizon stays level. */
+export class NosePath {
+  /** `rows` are the loop's rows of the track, `moments` its checkpoints. */
+  constructor(rows, moments, references) {
+    const [left, right] = spread(rows.map((row) => row.across_deg), LEAST.across);
+    const [low, high] = spread([0, ...rows.map((row) => row.pitch_deg)], LEAST.pitch);
+    const scale = (from, to, a, b) => (value) => a + ((value - from) / (to - from)) * (b - a);
+    this.x = scale(left, right, STRIP.left, STRIP.right);
+    this.y = scale(low, high, STRIP.bottom, STRIP.top);
+    this.path = drawn("polyline", { class: "path" });
+    this.now = drawn("circle", { class: "point", r: 9 });
+    this.taps = drawn("g", {});
+    this.root = drawn(
+      "svg",
+      { class: "strip", viewBox: `0 0 ${STRIP.wide} ${STRIP.high}`, role: "img" },
+      drawn("title", {}, "The path of the nose against the outside references"),
+      drawn("rect", { class: "land", x: 0, y: this.y(0), width: STRIP.wide, height: STRIP.high - this.y(0) }),
+      ...this.#posts(references, left, right),
+      drawn("polyline", { class: "ahead", points: points(rows.map((row) => this.#at(row))) }),
+      this.path,
+      ...moments.map((moment) => this.#checkpoint(moment)),
+      this.taps,
+      this.now,
+    );
+  }
+
+  /** The rows flown so far, and where the nose is now. */
+  draw(flown, now) {
+    const path = points([...flown, now].map((row) => this.#at(row)));
+    this.path.setAttribute("points", path);
+    const [x, y] = this.#at(now);
+    this.now.setAttribute("cx", x);
+    this.now.setAttribute("cy", y);
+  }
+
+  /** A tap where the nose was. */
+  tap(row) {
+    const [cx, cy] = this.#at(row);
+    this.taps.append(drawn("circle", { class: "tapped", cx, cy, r: 15 }));
+  }
+
+  #at = (row) => [this.x(row.across_deg), this.y(row.pitch_deg)];
+
+  #checkpoint(moment) {
+    const [cx, cy] = this.#at(moment);
+    const y = cy - 18 < 20 ? cy + 34 : cy - 18;
+    return drawn(
+      "g",
+      {},
+      drawn("circle", { class: "checkpoint", cx, cy, r: 6 }),
+      drawn("text", { class: "name", x: cx, y }, moment.name),
+    );
+  }
+
+  #posts(references, left, right) {
+    const posts = [];
+    for (const { name, across_deg } of references)
+      for (const turn of [-360, 0, 360]) {
+        const at = across_deg + turn;
+        if (at < left || at > right) continue;
+        const x = this.x(at);
+        const anchor = x < 90 ? "start" : x > STRIP.wide - 90 ? "end" : "middle";
+        posts.push(
+          drawn("line", { class: "post", x1: x, x2: x, y1: 30, y2: STRIP.bottom + 18 }),
+          drawn("text", { class: "label", x, y: STRIP.high - 14, "text-anchor": anchor }, name),
+        );
+      }
+    return posts;
+  }
+}
+
+function spread(values, least) {
+  const low = Math.min(...values);
+  const high = Math.max(...values);
+  const more = Math.max((high - low) * 0.06, (least - (high - low)) / 2);
+  return [low - more, high + more];
+}
