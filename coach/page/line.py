@@ -37,10 +37,14 @@ class Line(Generic[M]):
     """A browser on the line.
 
     Use as ``async with Line(...) as line: async for message in line: ...``; leaving it closes it.
+
+    Attributes:
+        told_ms: how uncertain its clock was when it was told so; None before.
     """
 
     def __init__(self, socket: WebSocket, adapter: TypeAdapter[M]) -> None:
         """Nothing is sent or read yet."""
+        self.told_ms: float | None = None
         self._socket = socket
         self._adapter = adapter
         self._queue: asyncio.Queue[ToBrowser | None] = asyncio.Queue(_QUEUED)

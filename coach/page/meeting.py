@@ -13,7 +13,7 @@ from starlette.websockets import WebSocket
 
 from coach.logbook.run import Ending
 from coach.page import keeping
-from coach.page.clocks import BrowserClock, Exchange
+from coach.page.clocks import BrowserClock
 from coach.page.line import Line
 from coach.page.messages import (
     Answer,
@@ -73,7 +73,6 @@ class Meeting:
         self._led_s = time.perf_counter()
         self._prepared: Prepared | None = None
         self._changed = True
-        self._uncertain_ms: dict[str, float] = {}
         self._reached_s = 0.0
         self._tasks: set[asyncio.Task[None]] = set()
 
@@ -169,7 +168,7 @@ class Meeting:
     async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()
         if isinstance(message, Answer):
-            self._learned(line, student.clock, student.token, line.exchange(message))
+            self._learned(line, student.clock, message)
             await self._write(line, self.room.place_waiting(student, now_s))
         elif isinstance(message, Tap):
             if message.number < student.next_tap:
@@ -179,7 +178,7 @@ class Meeting:
 
     async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
         if isinstance(message, Answer):
-            self._learned(line, self.room.leader, "", line.exchange(message))
+            self._learned(line, self.room.leader, message)
         elif isinstance(message, Heard):
             if self.room.heard(message):
                 await self._end("finished", message.position_s)
@@ -205,26 +204,19 @@ class Meeting:
                 return
         self._tell_all()
 
-    def _learned(
-        self,
-        line: Line[Any],
-        clock: BrowserClock,
-        token: str,
-        exchange: Exchange | None,
-    ) -> None:
-        """Take an exchange in, and say how well the clock is known where that has changed."""
+    def _learned(self, line: Line[Any], clock: BrowserClock, answer: Answer) -> None:
+        """Take an answer in, and say how well the clock is known where that has changed."""
+        exchange = line.exchange(answer)
         if exchange is None:
             return
         if clock.learn(exchange):
             line.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
-            self._uncertain_ms.pop(token, None)
-        relation = clock.relation
-        if not clock.settled or relation is None:
+            line.told_ms = None
+        now_ms = _uncertain_ms(clock)
+        if now_ms is None:
             return
-        now_ms = round(1000.0 * relation.uncertainty_s, 1)
-        told_ms = self._uncertain_ms.get(token)
-        if told_ms is None or abs(now_ms - told_ms) > 0.2 * told_ms + 0.5 or not token:
-            self._uncertain_ms[token] = now_ms
+        if line.told_ms is None or abs(now_ms - line.told_ms) > 0.2 * line.told_ms + 0.5:
+            line.told_ms = now_ms
             line.say(Settled(uncertainty_ms=now_ms))
             self._changed = True
 
@@ -239,9 +231,9 @@ class Meeting:
         except Problem as problem:
             if room.chosen is chosen:
                 room.failed()
-                self._tell_all()
                 if self._lead is not None:
                     self._lead.say(Note(text=str(problem)))
+                self._tell_all()
             return
         if ready is not None and room.chosen is chosen:
             self._prepared = ready
@@ -315,7 +307,7 @@ class Meeting:
                     number=one.number,
                     name=one.name,
                     here=one.here,
-                    uncertainty_ms=self._uncertain_ms.get(one.token),
+                    uncertainty_ms=_uncertain_ms(one.clock),
                     taps=one.taps,
                 )
                 for one in self.room.students.values()
@@ -350,3 +342,10 @@ class Meeting:
         task = asyncio.create_task(work)
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
+
+
+def _uncertain_ms(clock: BrowserClock) -> float | None:
+    """Half the width of what a clock's offset may be; None before it has settled."""
+    if not clock.settled or clock.relation is None:
+        return None
+    return round(1000.0 * clock.relation.uncertainty_s, 1)
