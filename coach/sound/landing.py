@@ -92,7 +92,8 @@ def _align(heard: Floats, alone: Floats) -> npt.NDArray[np.intp]:
     The path of least total distance from both beginnings to both ends; from one heard frame to the
     next it may stand still or go on by up to `_FASTEST` frames.
     """
-    squares = (heard**2).sum(axis=1)[:, None] + (alone**2).sum(axis=1) - 2.0 * heard @ alone.T
+    squares = (heard**2).sum(axis=1)[:, None] + (alone**2).sum(axis=1)
+    squares -= 2.0 * np.einsum("ib,jb->ij", heard, alone)
     distance = np.sqrt(np.maximum(squares, 0.0))
     steps = np.empty(distance.shape, dtype=np.intp)
     total = np.full(len(alone), np.inf)
@@ -114,8 +115,11 @@ def _align(heard: Floats, alone: Floats) -> npt.NDArray[np.intp]:
 
 def _spectra(samples: Samples) -> Floats:
     """Logarithms of the power in bands as wide as the ear's, shape (frames, _BANDS)."""
-    power = np.abs(np.fft.rfft(_frames(samples) * np.hanning(_WINDOW))) ** 2
-    return np.asarray(np.log(power @ _bands() / _WINDOW + _FLOOR))
+    bands = _bands()
+    spectrum = np.fft.rfft(_frames(samples) * np.hanning(_WINDOW))[:, : len(bands)]
+    # Not "@": that spreads these small products over threads, which wait for a busy processor.
+    power = np.einsum("tf,fb->tb", np.abs(spectrum) ** 2, bands)
+    return np.asarray(np.log(power / _WINDOW + _FLOOR))
 
 
 def _frames(samples: Samples) -> Samples:
@@ -126,10 +130,13 @@ def _frames(samples: Samples) -> Samples:
 
 @lru_cache
 def _bands() -> Floats:
-    """Triangular bands, evenly spaced on the mel scale (2595 log10(1 + f / 700), from memory)."""
+    """Triangular bands, shape (frequencies, _BANDS), evenly spaced on the mel scale.
+
+    That is 2595 log10(1 + f / 700), from memory.
+    """
     lowest, highest = (2595.0 * np.log10(1.0 + hz / 700.0) for hz in (_LOWEST_HZ, _HIGHEST_HZ))
     edges = 700.0 * (10.0 ** (np.linspace(lowest, highest, _BANDS + 2) / 2595.0) - 1.0)
-    hz = np.fft.rfftfreq(_WINDOW, 1.0 / RATE)[:, None]
+    hz = np.arange(0.0, _HIGHEST_HZ, RATE / _WINDOW)[:, None]
     rising = (hz - edges[:-2]) / (edges[1:-1] - edges[:-2])
     falling = (edges[2:] - hz) / (edges[2:] - edges[1:-1])
     return np.clip(np.minimum(rising, falling), 0.0, None)

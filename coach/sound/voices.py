@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -23,7 +24,10 @@ LISTING_LIMIT_S = 5.0
 ATTEMPTS = 3
 """Now and then an engine hands over an empty file for one phrase and speaks it the next time."""
 
-SPEAKERS = ("coach.sound.speakers.system", "coach.sound.speakers.neural")
+SPEAKERS = (
+    f"coach.sound.speakers.{'espeak' if sys.platform == 'linux' else 'system'}",
+    "coach.sound.speakers.neural",
+)
 """The modules that may have voices; the first one's usual voice is the machine's."""
 
 

@@ -28,7 +28,7 @@ from coach.flight.day import Day
 from coach.rehearsal import Choices, Rehearsal, fly, prepare
 from coach.sound.clip import RATE
 from coach.sound.outputs import open_player
-from coach.sound.voices import speak
+from coach.sound.voices import speak, voices
 from tests.sound.null_sink import missing, private_server
 
 MANEUVERS = ("lazy-eight", "steep-turn-45", "power-off-stall")
@@ -59,14 +59,15 @@ def play(maneuver: str, pace: float) -> None:
 
 def say(maneuver: str, pace: float) -> None:
     """The naive program."""
-    from coach.sound.speakers.system import lend_espeak
+    from coach.sound.speakers.espeak import lend_espeak
 
     sheet = ready(maneuver, pace).sheet
+    usual = next(voice for voice in voices() if voice.usual)
     lend_espeak()
     import pyttsx3
 
     engine = pyttsx3.init()
-    engine.setProperty("voice", "gmw/en-us")
+    engine.setProperty("voice", usual.id)
     engine.setProperty("rate", 180)
     begun = time.perf_counter()
     for cue in sheet.cues:

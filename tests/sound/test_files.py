@@ -9,7 +9,7 @@ import tracemalloc
 from pathlib import Path
 from unittest.mock import patch
 
-import miniaudio
+import miniaudio  # type: ignore[import-untyped]
 import mutagen
 import numpy as np
 import pytest

@@ -109,7 +109,22 @@ def test_errors_are_those_of_numpy_and_the_tempo_that_of_scipy(
     assert timing.constant_error_s == pytest.approx(np.mean(errors), abs=1e-9)
     assert timing.variable_error_s == pytest.approx(np.std(errors), abs=1e-9)
     assert timing.absolute_error_s == pytest.approx(np.mean(np.abs(errors)), abs=1e-9)
-    assert timing.tempo == pytest.approx(stats.linregress(checkpoints, taps).slope, abs=1e-9)
+    robust = stats.theilslopes(taps, checkpoints, alpha=0.95)
+    assert timing.tempo == pytest.approx(robust.slope, abs=1e-9)
+    assert timing.tempo_low == pytest.approx(robust.low_slope, abs=1e-9)
+    assert timing.tempo_high == pytest.approx(robust.high_slope, abs=1e-9)
+
+
+def test_wild_taps_hardly_move_the_tempo() -> None:
+    checkpoints = [10.0 * index for index in range(1, 13)]
+    taps = [0.98 * at for at in checkpoints]
+    taps[3] += 3.5
+    taps[8] -= 2.0
+    timing = match(checkpoints, taps)
+    assert len(timing.pairs) == 12
+    assert timing.tempo == pytest.approx(0.98, abs=0.003)
+    # Least squares would be led astray three times as far and more.
+    assert abs(stats.linregress(checkpoints, taps).slope - 0.98) > 0.009
 
 
 def test_a_worked_example_by_hand() -> None:
