@@ -5,31 +5,38 @@
 3. Scattered: the taps do not follow the maneuver, even allowing for bias and tempo, or many
    checkpoints are missed while as many taps belong to none.
 4. Many missed: those checkpoints, by name.
-5. Rushing or dragging: the tempo is off, and by more than chance.
-6. Early or late everywhere: a bias beyond the ordinary, and the larger part of the error.
-7. The checkpoint with the largest absolute error, where that is more than on time.
-8. Any missed: it, by name.
-9. Else it is good, and there is a next step.
+5. The same number wrong more than once: it, by name.
+6. Rushing or dragging: the tempo is off, and by more than chance.
+7. Early or late everywhere: a bias beyond the ordinary, and the larger part of the error.
+8. The checkpoint with the largest absolute error, where that is more than on time.
+9. Any missed: it, by name.
+10. Any number wrong: it, by name.
+11. Else it is good, and there is a next step.
+
+Seconds are the student's own.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from coach.debrief.checkpoints import ON_TIME_S, Row, counted, in_the_airplane
+from coach.debrief.checkpoints import Row, by_name, counted, in_the_airplane, listed
+from coach.debrief.gauging import FEW_TAPS, ON_TIME_S, pace_words
+from coach.debrief.support import LEVELS, SAYS, NextRun
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S, Timing
-
-FEW_TAPS = 3
-"""With so few taps a mean or a spread is chance."""
 
 SCATTERED_S = 1.0
 """A spread that no leg of 6 s can be learned from: a third of its taps are off by more."""
 
 MANY_MISSED = 0.2
 """A share of the checkpoints: one of every loop's four or five is a habit, not a slip."""
+
+WRONG_AGAIN = 2
+"""The same number wrong so often is not known; once may be a slip of the finger."""
 
 TEMPO_OFF = 0.02
 """Two hundredths add up to 0.7 s over a loop of 33 s."""
@@ -43,27 +50,30 @@ SURE = 2.0
 """A tempo this many of its standard errors off is taken for more than chance."""
 
 
-def next_step(run: Run, rows: Sequence[Row], timing: Timing) -> str:
+def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) -> str:
     """The one thing to work on next, as one sentence.
 
     Args:
         run: the run.
         rows: its checkpoints as far as it got.
         timing: the match behind them.
+        next_run: how the next run will be flown.
     """
     return (
-        _little_to_say(run, rows, timing)
+        _little_to_say(rows, timing)
         or _scattered(rows, timing)
         or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
+        or _wrong(rows, at_least=WRONG_AGAIN)
         or _tempo(rows, timing)
         or _bias(timing)
         or _worst(rows)
         or _missed(rows, at_least=1.0)
-        or _good(run, rows)
+        or _wrong(rows, at_least=1)
+        or _good(run, rows, next_run)
     )
 
 
-def _little_to_say(run: Run, rows: Sequence[Row], timing: Timing) -> str | None:
+def _little_to_say(rows: Sequence[Row], timing: Timing) -> str | None:
     if not rows:
         return "Fly on to the first checkpoint at least, so that there is something to debrief."
     if not timing.pairs and not timing.extra:
@@ -90,19 +100,34 @@ def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:
     if spread <= SCATTERED_S and astray < MANY_MISSED * len(rows):
         return None
     return (
-        "Your taps do not follow the maneuver yet: hear it through once without tapping, saying "
-        "each checkpoint's name on its tone, and then tap along."
+        "Your taps do not follow the maneuver yet: hear it through once, saying each checkpoint's "
+        "name on its tone, and then tap along."
     )
 
 
 def _missed(rows: Sequence[Row], at_least: float) -> str | None:
-    missed = {name: sum(row.word == "missed" for row in some) for name, some in _by_name(rows)}
+    named = by_name(rows)
+    missed = {name: sum(row.word == "missed" for row in some) for name, some in named.items()}
     if sum(missed.values()) < at_least:
         return None
-    of = {name: len(some) for name, some in _by_name(rows)}
     worst = sorted((name for name in missed if missed[name]), key=lambda name: -missed[name])[:3]
-    named = _listed([f"{name} (missed {missed[name]} of {_times(of[name])})" for name in worst])
-    return f"Do not forget {named}: say its name aloud while you are on the way to it."
+    words = [f"{name} (missed {missed[name]} of {_times(len(named[name]))})" for name in worst]
+    return f"Do not forget {listed(words)}: say its name aloud while you are on the way to it."
+
+
+def _wrong(rows: Sequence[Row], at_least: int) -> str | None:
+    wrong = [(row.name, answer) for row in rows for answer in row.wrong]
+    if not wrong:
+        return None
+    often = Counter((name, answer.asked) for name, answer in wrong)
+    (name, asked), times = often.most_common(1)[0]
+    if times < at_least:
+        return None
+    said = next(answer.words for at, answer in wrong if (at, answer.asked) == (name, asked))
+    return (
+        f"Learn the numbers again: at {name} you said {said} ({_times(times)}), so read them in "
+        "the brief and say them aloud before you fly."
+    )
 
 
 def _tempo(rows: Sequence[Row], timing: Timing) -> str | None:
@@ -144,7 +169,8 @@ def _bias(timing: Timing) -> str | None:
 
 def _worst(rows: Sequence[Row]) -> str | None:
     tapped = [
-        (name, [row for row in some if row.error_s is not None]) for name, some in _by_name(rows)
+        (name, [row for row in some if row.error_s is not None])
+        for name, some in by_name(rows).items()
     ]
     name, some = max(((name, some) for name, some in tapped if some), key=lambda one: _off(one[1]))
     off = _off(some)
@@ -161,11 +187,15 @@ def _worst(rows: Sequence[Row]) -> str | None:
     )
 
 
-def _good(run: Run, rows: Sequence[Row]) -> str:
+def _good(run: Run, rows: Sequence[Row], next_run: NextRun) -> str:
     if len(rows) < len(run.moments):
         return "Your timing is good as far as you flew: fly it to the end next time."
-    if run.pace < 1.0:
-        return "Your timing is good at this pace: fly it at the airplane's own tempo next time."
+    if next_run.pace > run.pace:
+        return f"Your timing is good at this pace: fly it {pace_words(next_run.pace)} next time."
+    if run.support in LEVELS and next_run.support != run.support:
+        return f"Your timing is good: fly it with {SAYS[next_run.support]} next time."
+    if run.support in LEVELS[:-1]:
+        return "Your timing is good: fly it just as well once more, and the coach will say less."
     return (
         "Your timing is good: change one thing next time, the side you turn to first, "
         "the wind or the weight."
@@ -187,17 +217,8 @@ def _residuals(rows: Sequence[Row], timing: Timing) -> list[float]:
     ]
 
 
-def _by_name(rows: Sequence[Row]) -> list[tuple[str, list[Row]]]:
-    names = dict.fromkeys(row.name for row in rows)
-    return [(name, [row for row in rows if row.name == name]) for name in names]
-
-
 def _off(some: Iterable[Row]) -> float:
     return statistics.fmean(abs(row.error_s or 0.0) for row in some)
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _times(number: int) -> str:

@@ -2,52 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from coach.debrief.answers import Answer, answers
+from coach.debrief.gauging import ON_TIME_S, Gauged, own_taps
 from coach.flight.moment import Moment
 from coach.logbook.run import Run
-from coach.taps.timing import Timing
-
-ON_TIME_S = 0.25
-"""A smaller error counts as on time.
-
-At 8 degrees a second, the quickest turn of a lazy eight, it is 2 degrees of heading, a fifth of the
-10 degrees that FAA-S-ACS-7 (task V.D) allows; and a finger answering a sound needs about 0.2 s
-(common practice, no source).
-"""
+from coach.taps.tap import Tap
 
 Word = Literal["early", "late", "on time", "missed"]
 
 
 @dataclass(frozen=True)
 class Row:
-    """One checkpoint the run got to.
+    """One checkpoint the run got to; times in the student's own seconds unless they say flight.
 
     Attributes:
         loop: which repetition of the maneuver's legs, from 1.
         name: the checkpoint's name in the script.
-        planned_s: when it was due, seconds on the flight's clock.
+        flight_s: when it was due on the flight's clock.
+        planned_s: when it was due, from the first moment of the maneuver.
         word: the verdict.
-        tapped_s: when it was tapped; None if missed, as are all that follow.
+        tapped_s: when it was tapped; None if missed, as are the four that follow.
+        how: by a key or by voice.
         error_s: tapped minus planned, early negative.
         heading_deg: how much further round the airplane was at the tap, short of it negative:
-            the error times the turn rate at the checkpoint.
+            the error in the flight's seconds times the turn rate at the checkpoint.
         speed_kt: indicated airspeed at the tap less that at the checkpoint, from the trace; None
             without a trace.
+        answers: the numbers given for it.
     """
 
     loop: int
     name: str
+    flight_s: float
     planned_s: float
     word: Word
     tapped_s: float | None = None
+    how: Literal["key", "voice"] | None = None
     error_s: float | None = None
     heading_deg: float | None = None
     speed_kt: float | None = None
+    answers: tuple[Answer, ...] = ()
 
     @property
     def meaning(self) -> str:
@@ -57,42 +57,55 @@ class Row:
         size = in_the_airplane(self.heading_deg, self.speed_kt)
         return f"{abs(self.error_s):.1f} s {self.word} is {size}"
 
-
-def reached(run: Run) -> tuple[Moment, ...]:
-    """The checkpoints a run got to: all if it was finished, else those before its end."""
-    if run.ended == "finished":
-        return run.moments
-    return tuple(moment for moment in run.moments if moment.time_s <= run.reached_s)
+    @property
+    def wrong(self) -> tuple[Answer, ...]:
+        """The answers that are not right."""
+        return tuple(answer for answer in self.answers if not answer.right)
 
 
-def rows(run: Run, timing: Timing, taps_s: Sequence[float]) -> tuple[Row, ...]:
-    """The verdict on every checkpoint the run got to.
-
-    Args:
-        run: the run.
-        timing: the match of its taps with `reached`.
-        taps_s: the taps that were matched, which `timing` counts through.
-    """
-    tapped = dict(timing.pairs)
+def rows(run: Run, found: Gauged) -> tuple[Row, ...]:
+    """The verdict on every checkpoint the run got to."""
+    tapped = {checkpoint: found.taps[tap] for checkpoint, tap in found.timing.pairs}
+    given = answers(found.moments, found.planned_s, own_taps(run))
     return tuple(
-        _row(run, moment, taps_s[tapped[index]] if index in tapped else None)
-        for index, moment in enumerate(reached(run))
+        _row(run, moment, planned, tapped.get(index), given[index])
+        for index, (moment, planned) in enumerate(zip(found.moments, found.planned_s, strict=True))
     )
 
 
-def _row(run: Run, moment: Moment, tapped_s: float | None) -> Row:
-    if tapped_s is None:
-        return Row(moment.loop, moment.name, moment.time_s, "missed")
-    error = tapped_s - moment.time_s
-    word: Word = "on time" if abs(error) <= ON_TIME_S else "early" if error < 0 else "late"
+def _row(
+    run: Run, moment: Moment, planned_s: float, tap: Tap | None, given: tuple[Answer, ...]
+) -> Row:
+    loop, name, at = moment.loop, moment.name, moment.time_s
+    if tap is None:
+        return Row(loop, name, at, planned_s, "missed", answers=given)
+    error = tap.time_s - planned_s
     speed = None
     if run.trace.get("t_s"):
-        at_tap, planned = np.interp(
-            [tapped_s, moment.time_s], run.trace["t_s"], run.trace["ias_kt"]
-        )
+        times = [tap.time_s * run.pace, at]
+        at_tap, planned = np.interp(times, run.trace["t_s"], run.trace["ias_kt"])
         speed = float(at_tap - planned)
-    heading = error * abs(moment.turn_rate_dps)
-    return Row(moment.loop, moment.name, moment.time_s, word, tapped_s, error, heading, speed)
+    return Row(
+        loop,
+        name,
+        at,
+        planned_s,
+        word="on time" if abs(error) <= ON_TIME_S else "early" if error < 0 else "late",
+        tapped_s=tap.time_s,
+        how=tap.how,
+        error_s=error,
+        heading_deg=error * run.pace * abs(moment.turn_rate_dps),
+        speed_kt=speed,
+        answers=given,
+    )
+
+
+def by_name(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    """The rows of each checkpoint, all loops together, in the order of a loop."""
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        found.setdefault(row.name, []).append(row)
+    return found
 
 
 def in_the_airplane(heading_deg: float, speed_kt: float | None) -> str:
@@ -106,3 +119,8 @@ def in_the_airplane(heading_deg: float, speed_kt: float | None) -> str:
 def counted(number: int, noun: str) -> str:
     """``"1 knot"``, ``"2 knots"``."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """``"one, two and three"``."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -7,10 +7,24 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from coach.caution import CAUTION
-from coach.debrief.advice import FEW_TAPS, next_step
-from coach.debrief.checkpoints import ON_TIME_S, Row, counted, reached, rows
+from coach.debrief.advice import next_step
+from coach.debrief.checkpoints import Row, counted, rows
+from coach.debrief.gauging import (
+    FEW_TAPS,
+    ON_TIME_S,
+    Summary,
+    gauged,
+    pace_words,
+    score,
+    scored,
+)
+from coach.debrief.largest import largest
+from coach.debrief.readiness import Readiness, readiness
+from coach.debrief.support import NextRun, next_run
+from coach.debrief.trend import Trend, trend
 from coach.logbook.run import Run
-from coach.taps.timing import Timing, distinct, gauge
+from coach.taps.tap import Tap
+from coach.taps.timing import Timing
 
 NO_CHANGE_S = 0.05
 """A smaller change of the absolute error from run to run is none (common practice, no source)."""
@@ -18,30 +32,38 @@ NO_CHANGE_S = 0.05
 
 @dataclass(frozen=True)
 class Debrief:
-    """What there is to learn from a run.
+    """What there is to learn from a run; times in the student's own seconds.
 
     Attributes:
         run: the run.
-        taps_s: its taps, a key's bounces taken for one.
+        taps: what counts as "now", as `timing` counts through it.
         rows: the checkpoints it got to, in order.
-        timing: the match of `taps_s` with `rows`, by index.
+        timing: the match of `taps` with `rows`, by index.
         summary: the timing in motor learning's words, a sentence.
-        plain: the same in plain words, a sentence.
+        plain: how it went in plain words, a sentence.
+        largest: the largest errors, the largest first, each in words.
         next: the one thing to work on next, a sentence.
+        next_run: how much the coach says then, and how fast.
+        trend: the last runs at this pace, this one last.
+        readiness: of the maneuver, on the day of this run.
     """
 
     run: Run
-    taps_s: tuple[float, ...]
+    taps: tuple[Tap, ...]
     rows: tuple[Row, ...]
     timing: Timing
     summary: str
     plain: str
+    largest: tuple[str, ...]
     next: str
+    next_run: NextRun
+    trend: Trend
+    readiness: Readiness
 
     def to_dict(self) -> dict[str, Any]:
-        """The debrief as JSON values, seconds to the millisecond."""
+        """The debrief as JSON values, own seconds to the millisecond unless a name says flight."""
         run, timing = self.run, self.timing
-        return {
+        told: dict[str, Any] = {
             "run": {
                 "id": run.id,
                 "student": run.student,
@@ -53,53 +75,61 @@ class Debrief:
                 "pace": run.pace,
                 "support": run.support,
                 "ended": run.ended,
-                "reached_s": _rounded(run.reached_s),
+                "flight_reached_s": run.reached_s,
+                "reached_s": run.reached_s / run.pace,
                 "checkpoints_planned": len(run.moments),
             },
-            "checkpoints": [
-                {name: _rounded(value) for name, value in asdict(row).items()}
-                | {"meaning": row.meaning}
-                for row in self.rows
-            ],
+            "checkpoints": [asdict(row) | {"meaning": row.meaning} for row in self.rows],
             "timing": {
-                "constant_error_s": _rounded(timing.constant_error_s),
-                "variable_error_s": _rounded(timing.variable_error_s),
-                "absolute_error_s": _rounded(timing.absolute_error_s),
-                "tempo": _rounded(timing.tempo),
+                "constant_error_s": timing.constant_error_s,
+                "variable_error_s": timing.variable_error_s,
+                "absolute_error_s": timing.absolute_error_s,
+                "tempo": timing.tempo,
                 "tapped": len(timing.pairs),
                 "missed": len(timing.missed),
-                "extra_taps_s": [_rounded(self.taps_s[index]) for index in timing.extra],
+                "extra_taps_s": [self.taps[index].time_s for index in timing.extra],
             },
+            "score": asdict(score(run)),
             "summary": self.summary,
             "plain": self.plain,
+            "largest": self.largest,
             "next": self.next,
+            "next_run": asdict(self.next_run),
+            "trend": asdict(self.trend),
+            "readiness": asdict(self.readiness),
             "caution": CAUTION,
         }
+        rounded: dict[str, Any] = _rounded(told)
+        return rounded
 
 
-def debrief(run: Run, earlier: Sequence[Run] = ()) -> Debrief:
+def debrief(run: Run, earlier: Sequence[Summary] = ()) -> Debrief:
     """Judge a run by the checkpoints it got to.
 
     Args:
         run: the run.
-        earlier: runs of the same maneuver before it, newest first, to compare it with.
+        earlier: the student's runs of the same maneuver, newest first, to compare it with; those
+            that are not before it are left out, so a logbook's recent lines will do as they are.
     """
-    taps, timing = _gauged(run)
-    judged = rows(run, timing, taps)
+    before = [other for other in earlier if other.started < run.started]
+    recent = [run, *before]
+    found = gauged(run)
+    timing = found.timing
+    judged = rows(run, found)
+    coming = next_run(recent)
     return Debrief(
         run=run,
-        taps_s=taps,
+        taps=found.taps,
         rows=judged,
         timing=timing,
         summary=_summary(timing),
-        plain=_plain(judged, timing) + _compared(run, timing, earlier) + ".",
-        next=next_step(run, judged, timing),
+        plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
+        largest=largest(judged) if timing.pairs or any(row.answers for row in judged) else (),
+        next=next_step(run, judged, timing, coming),
+        next_run=coming,
+        trend=trend(recent, run.pace),
+        readiness=readiness(recent, run.started.date()),
     )
-
-
-def _gauged(run: Run) -> tuple[tuple[float, ...], Timing]:
-    taps = distinct(run.taps_s)
-    return taps, gauge([moment.time_s for moment in reached(run)], taps)
 
 
 def _summary(timing: Timing) -> str:
@@ -115,31 +145,36 @@ def _summary(timing: Timing) -> str:
     )
 
 
-def _plain(judged: Sequence[Row], timing: Timing) -> str:
+def _plain(run: Run, judged: Sequence[Row], timing: Timing) -> str:
     if not judged:
         return "The run ended before the first checkpoint"
     count = {word: sum(row.word == word for row in judged) for word in ("on time", "early", "late")}
-    words = f"{len(timing.pairs)} of {counted(len(judged), 'checkpoint')} tapped"
+    words = "" if run.pace == 1.0 else f"{pace_words(run.pace).capitalize()}, "
+    words += f"{len(timing.pairs)} of {counted(len(judged), 'checkpoint')} tapped"
+    if voiced := sum(row.how == "voice" for row in judged):
+        words += f", {voiced} of them by voice"
     if timing.pairs:
         words += f": {count['on time']} on time (within {ON_TIME_S:g} s)"
         words += "".join(f", {count[word]} {word}" for word in ("early", "late") if count[word])
     if timing.extra:
         words += f"; {counted(len(timing.extra), 'tap')} too many"
+    if answers := sum(len(row.answers) for row in judged):
+        right = answers - sum(len(row.wrong) for row in judged)
+        words += f"; {right} of {counted(answers, 'number')} right"
     if len(timing.pairs) > FEW_TAPS:
         words += f"; {timing.absolute_error_s:.1f} s off on average"
     return words
 
 
-def _compared(run: Run, timing: Timing, earlier: Sequence[Run]) -> str:
+def _compared(run: Run, timing: Timing, before: Sequence[Summary]) -> str:
     """How this run's absolute error stands to that of the last comparable one."""
     if len(timing.pairs) <= FEW_TAPS:
         return ""
-    for other in earlier:
-        before = _gauged(other)[1]
-        if other.pace != run.pace or len(before.pairs) <= FEW_TAPS:
+    for other in before:
+        if other.pace != run.pace or not (last := scored(other)) or last.tapped <= FEW_TAPS:
             continue
-        assert before.absolute_error_s is not None and timing.absolute_error_s is not None
-        change = timing.absolute_error_s - before.absolute_error_s
+        assert last.absolute_error_s is not None and timing.absolute_error_s is not None
+        change = timing.absolute_error_s - last.absolute_error_s
         if abs(change) < NO_CHANGE_S:
             return ", as close as the time before"
         return f", {abs(change):.1f} s {'closer' if change < 0 else 'further'} than the time before"
@@ -147,4 +182,8 @@ def _compared(run: Run, timing: Timing, earlier: Sequence[Run]) -> str:
 
 
 def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _rounded(one) for name, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_rounded(one) for one in value]
     return round(value, 3) if isinstance(value, float) else value

@@ -1,86 +1,131 @@
-"""The debrief for the eyes: one screen in a terminal."""
+"""The debrief for the eyes: one screen in a terminal, and the full table."""
 
 from __future__ import annotations
 
 from rich import box
 from rich.console import Group, RenderableType
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from coach.caution import CAUTION
 from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
+from coach.debrief.gauging import pace_words
+from coach.debrief.support import SAYS
 from coach.logbook.run import Run
 
 
 def screen(debrief: Debrief) -> RenderableType:
-    """The checkpoints as a table, three sentences, and the caution."""
-    run = debrief.run
-    number = "" if run.id is None else f", run {run.id}"
-    parts: list[RenderableType] = [
-        Text(f"Debrief{number}: {run.title} — {run.airplane}", style="bold"),
-        Text(_facts(run)),
-    ]
+    """How it went, the largest errors, the next run, the trend and the caution.
+
+    A maneuver of four loops with four checkpoints each fits on 80 columns and 23 lines.
+    """
+    lines = Table.grid(padding=(0, 2))
+    lines.add_column(style="bold", no_wrap=True)
     if debrief.timing.pairs:
-        parts.append(_table(debrief.rows))
-    sentences = Table.grid(padding=(0, 2))
-    for name, sentence in (
-        ("how it went", debrief.plain),
-        ("in numbers", debrief.summary),
-        ("next", debrief.next),
-    ):
-        style = "bold" if name == "next" else ""
-        sentences.add_row(Text(name, style="bold"), Text(sentence, style=style))
+        _add_loops(lines, debrief.rows)
+    for name, words in sentences(debrief):
+        lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
+    number = "" if debrief.run.id is None else f", run {debrief.run.id}"
     return Group(
-        *parts, Padding(sentences, (0 if debrief.timing.pairs else 1, 0, 1, 0)), Text(CAUTION)
+        Text(f"Debrief{number}: {debrief.run.title} — {debrief.run.airplane}", style="bold"),
+        Text(facts(debrief.run)),
+        lines,
+        Text(CAUTION, style="dim"),
     )
 
 
-def _facts(run: Run) -> str:
-    facts = [f"{run.started:%Y-%m-%d %H:%M}"]
+def sentences(debrief: Debrief) -> list[tuple[str, str]]:
+    """What there is to say of a run in words, each with its name; one without goes on with it."""
+    largest = [("" if place else "largest", words) for place, words in enumerate(debrief.largest)]
+    found = [
+        ("how it went", debrief.plain),
+        *largest,
+        ("trend", f"{debrief.trend.spark} {debrief.trend.words}".strip()),
+        ("readiness", debrief.readiness.sentence),
+        ("next", debrief.next),
+        ("next run", f"{debrief.next_run.words.capitalize()}. {debrief.next_run.reason}"),
+    ]
+    # A number is not torn from its sign at the end of a line.
+    return [(name, words.replace(" %", "\N{NO-BREAK SPACE}%")) for name, words in found]
+
+
+def facts(run: Run) -> str:
+    """When, who, how fast, how much support, and how it ended, in one line."""
+    words = [f"{run.started:%Y-%m-%d %H:%M}"]
     if run.student:
-        facts.append(run.student)
-    if run.pace != 1.0:
-        facts.append(f"pace {run.pace:g}")
+        words.append(run.student)
+    words.append(pace_words(run.pace))
     if run.support:
-        facts.append(f"support: {run.support}")
-    facts.append(
-        run.ended if run.ended == "finished" else f"{run.ended} at {_clock(run.reached_s)}"
-    )
-    return ", ".join(facts)
+        words.append(SAYS.get(run.support, run.support))
+    ended = "" if run.ended == "finished" else f" at {clock(run.reached_s / run.pace)}"
+    return ", ".join([*words, f"{run.ended}{ended}"])
 
 
-def _table(rows: tuple[Row, ...]) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 2, 0, 0), pad_edge=False)
-    for name in ("loop", "at", "planned", "tapped", "error"):
-        table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("", no_wrap=True)
-    for name in ("heading off", "speed off"):
-        table.add_column(name, justify="right", no_wrap=True)
+def table(debrief: Debrief) -> RenderableType:
+    """Every checkpoint with its times in the student's own seconds, and the timing in figures."""
+    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 2, 0, 0), pad_edge=False)
+    columns.add_column("loop", justify="right", no_wrap=True)
+    columns.add_column("at", justify="right", max_width=16)
+    for name in ("planned", "tapped", "error"):
+        columns.add_column(name, justify="right", no_wrap=True)
+    columns.add_column("", no_wrap=True)
+    for name in ("heading", "speed"):
+        columns.add_column(name, justify="right", no_wrap=True)
+    columns.add_column("said")
     loop = 0
-    for row in rows:
-        table.add_row(
+    for row in debrief.rows:
+        columns.add_row(
             str(row.loop) if row.loop != loop else "",
             row.name,
-            _clock(row.planned_s),
-            "-" if row.tapped_s is None else _clock(row.tapped_s),
-            _signed(row.error_s, " s", decimals=1),
+            clock(row.planned_s),
+            "-" if row.tapped_s is None else clock(row.tapped_s),
+            signed(row.error_s, " s", decimals=1),
             Text(row.word, style="" if row.word == "on time" else "bold"),
-            _signed(row.heading_deg, "°"),
-            _signed(row.speed_kt, " kt"),
+            signed(row.heading_deg, "°"),
+            signed(row.speed_kt, " kt"),
+            said(row),
         )
         loop = row.loop
-    return table
+    return Group(columns, Text(debrief.summary))
 
 
-def _signed(value: float | None, unit: str, decimals: int = 0) -> str:
+def said(row: Row) -> str:
+    """What was said at a checkpoint, and in brackets what belongs: ``"by voice, bank 20 (30)"``."""
+    words = ["by voice"] if row.how == "voice" else []
+    return ", ".join([*words, *(answer.short for answer in row.answers)])
+
+
+def signed(value: float | None, unit: str, decimals: int = 0) -> str:
+    """``"+0.5 s"``, ``"0 kt"``; "" for None."""
     if value is None:
         return ""
     shown = round(value, decimals)
     return f"{shown:+.{decimals}f}{unit}" if shown else f"0{unit}"
 
 
-def _clock(seconds: float) -> str:
+def clock(seconds: float) -> str:
+    """``"1:05.3"``."""
     tenths = round(seconds * 10)
     return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
+
+
+def _add_loops(lines: Table, rows: tuple[Row, ...]) -> None:
+    """A line for each loop, its checkpoints one below another where they fit on it."""
+    cells = {row: f"{row.name} {_mark(row)}" for row in rows}
+    wide = {
+        name: max(len(cell) for row, cell in cells.items() if row.name == name)
+        for name in {row.name for row in rows}
+    }
+    loops = dict.fromkeys(row.loop for row in rows)
+    for loop in loops:
+        here = [cells[row].ljust(wide[row.name]) for row in rows if row.loop == loop]
+        # A cell is not torn apart where the line is too long.
+        line = "   ".join(cell.replace(" ", "\N{NO-BREAK SPACE}") for cell in here)
+        lines.add_row(f"loop {loop}" if len(loops) > 1 else "taps", Text(line))
+
+
+def _mark(row: Row) -> str:
+    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; a wrong number adds ``"!"``."""
+    mark = "ok" if row.word == "on time" else signed(row.error_s, "", decimals=1) or row.word
+    return f"{mark}{' !' if row.wrong else ''}"

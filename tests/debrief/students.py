@@ -8,8 +8,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timezone
 
+from coach.debrief.gauging import score
 from coach.flight.moment import Moment
+from coach.logbook.past import Line
 from coach.logbook.run import Run
+from coach.taps.tap import Tap
 
 LOOP_S = 33.0
 POINTS = (
@@ -37,6 +40,7 @@ def _moments() -> tuple[Moment, ...]:
             load_factor=1.1,
             stall_margin_kt=10.0,
             rudder=0.3,
+            asks=("bank", "speed"),
         )
         for loop in (1, 2, 3, 4)
         for name, time_s, rate, speed in POINTS
@@ -86,9 +90,24 @@ RUN = Run(
 )
 
 
-def flown(taps_s: Sequence[float]) -> Run:
-    """The whole maneuver, finished, with these taps."""
-    return replace(RUN, taps_s=tuple(taps_s))
+def flown(taps_s: Sequence[float], pace: float = 1.0, support: str = "") -> Run:
+    """The whole maneuver, finished, with these taps on the flight's clock."""
+    return replace(RUN, taps=tuple(map(Tap, taps_s)), pace=pace, support=support)
+
+
+def answering(*given: float, at: int, seed: int = 1) -> Run:
+    """A perfect run in which these numbers are typed at one checkpoint of every loop."""
+    typed = [
+        Tap(moment.time_s - 0.4 + 0.2 * place, value)
+        for moment in MOMENTS[at::4]
+        for place, value in enumerate(given)
+    ]
+    return replace(RUN, taps=(*map(Tap, perfect(seed)), *typed))
+
+
+def summary(run: Run) -> Line:
+    """The run as a line of the logbook."""
+    return Line(run.id or 0, run.started, run.pace, run.support, run.ended, score(run))
 
 
 def perfect(seed: int) -> list[float]:
@@ -111,6 +130,10 @@ def constantly_late(seed: int) -> list[float]:
     return _human([at + 0.3 for at in PLANNED], seed)
 
 
+def constantly_early(seed: int) -> list[float]:
+    return _human([at - 0.3 for at in PLANNED], seed)
+
+
 def at_random(seed: int) -> list[float]:
     chance = random.Random(seed)
     return sorted(chance.uniform(0.0, PLANNED[-1]) for _ in PLANNED)
@@ -128,3 +151,15 @@ def _human(times: Sequence[float], seed: int) -> list[float]:
     """A tenth of a second of spread, a few hundredths early."""
     chance = random.Random(seed)
     return [time + chance.gauss(-0.03, 0.1) for time in times]
+
+
+TAPPING = {
+    "perfect": perfect,
+    "rusher": rusher,
+    "dragger": dragger,
+    "forgets the third": forgets_the_third,
+    "constantly late": constantly_late,
+    "constantly early": constantly_early,
+    "late at 90": late_at_90,
+    "at random": at_random,
+}

@@ -6,24 +6,30 @@ import io
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from rich.console import Console
+from rich.console import Console, RenderableType
 
 from coach.caution import CAUTION
-from coach.debrief.checkpoints import ON_TIME_S
 from coach.debrief.debrief import Debrief, debrief
-from coach.debrief.words import screen
-from coach.logbook.run import Ending
+from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.words import screen, table
+from coach.logbook.run import Ending, Run
+from coach.taps.tap import Tap
 from tests.debrief import students
 from tests.debrief.students import MOMENTS, PLANNED, RUN, flown
 
 
-def seen(judged: Debrief, width: int = 80) -> str:
-    console = Console(width=width, file=io.StringIO(), color_system=None)
-    console.print(screen(judged))
+def seen(judged: Debrief) -> str:
+    return printed(screen(judged))
+
+
+def printed(what: RenderableType) -> str:
+    console = Console(width=80, file=io.StringIO(), color_system=None)
+    console.print(what)
     assert isinstance(console.file, io.StringIO)
     return console.file.getvalue()
 
@@ -36,6 +42,7 @@ def seen(judged: Debrief, width: int = 80) -> str:
         (students.dragger, "You drag: your tempo is"),
         (students.forgets_the_third, "Do not forget 135 (missed 4 of 4 times)"),
         (students.constantly_late, "You are 0."),
+        (students.constantly_early, "You are 0."),
         (students.late_at_90, "Work on the leg to 90: you are "),
         (students.at_random, "Your taps do not follow the maneuver yet"),
         (students.silent, "Press the space bar the moment you reach each checkpoint"),
@@ -44,12 +51,20 @@ def seen(judged: Debrief, width: int = 80) -> str:
 def test_each_student_is_told_the_right_one_thing(
     student: Callable[[int], list[float]], opening: str
 ) -> None:
-    for seed in range(100):
+    for seed in range(50):
         advice = debrief(flown(student(seed))).next
         assert advice.startswith(opening)
         assert advice.endswith(".") and advice.count(". ") == 0
     if student is students.constantly_late:
         assert "s late on the whole" in advice
+
+
+def test_wrong_numbers_are_the_one_thing_where_the_timing_is_good() -> None:
+    for seed in range(20):
+        advice = debrief(students.answering(20, 60, at=1, seed=seed)).next
+        assert advice.startswith(
+            "Learn the numbers again: at 90 you said bank 20 where 30 belongs (4 times)"
+        )
 
 
 @pytest.mark.parametrize("tempo", [0.85, 0.9, 0.95, 1.05, 1.1, 1.15])
@@ -100,17 +115,17 @@ def test_on_time_is_within_a_quarter_of_a_second() -> None:
 
 
 def test_a_run_stopped_early_is_judged_by_what_was_flown() -> None:
-    taps = tuple(students.perfect(1)[:6])
-    stopped = debrief(replace(RUN, ended="stopped", reached_s=50.0, taps_s=taps))
+    taps = tuple(map(Tap, students.perfect(1)[:6]))
+    stopped = debrief(replace(RUN, ended="stopped", reached_s=50.0, taps=taps))
     assert len(stopped.rows) == 6
     assert stopped.timing.missed == ()
     assert stopped.next.endswith("fly it to the end next time.")
-    finished = debrief(replace(RUN, ended="finished", reached_s=50.0, taps_s=taps))
+    finished = debrief(replace(RUN, ended="finished", reached_s=50.0, taps=taps))
     assert len(finished.rows) == 16
 
 
 def test_a_run_that_ended_before_its_first_checkpoint_says_so() -> None:
-    nothing = debrief(replace(RUN, ended="interrupted", reached_s=3.0, taps_s=(1.0,)))
+    nothing = debrief(replace(RUN, ended="interrupted", reached_s=3.0, taps=(Tap(1.0),)))
     assert nothing.rows == ()
     assert nothing.plain == "The run ended before the first checkpoint."
     assert nothing.next.startswith("Fly on to the first checkpoint")
@@ -123,7 +138,9 @@ def test_three_taps_or_fewer_say_little() -> None:
         "3 taps matched, 13 missed, 0 extra: too few for a bias, a spread or a tempo."
     )
     assert few.next.startswith("Tap every checkpoint: 3 of 16 were tapped")
-    short = debrief(replace(RUN, ended="stopped", reached_s=24.0, taps_s=tuple(PLANNED[:3])))
+    short = debrief(
+        replace(RUN, ended="stopped", reached_s=24.0, taps=tuple(map(Tap, PLANNED[:3])))
+    )
     assert short.next == "Fly on further next time: 3 checkpoints are too few to say more."
     assert "average" not in short.plain
 
@@ -134,42 +151,119 @@ def test_a_single_slip_is_named_once_all_else_is_good() -> None:
 
 
 def test_a_good_run_leads_on_to_the_next_harder_thing() -> None:
-    slow = debrief(replace(flown(PLANNED), pace=0.8))
-    assert slow.next.endswith("fly it at the airplane's own tempo next time.")
-    assert debrief(flown(PLANNED)).next.startswith("Your timing is good: change one thing")
+    def told(pace: float, support: str, *earlier: Run) -> str:
+        return debrief(flown(PLANNED, pace, support), before(*earlier)).next
+
+    assert told(0.8, "tones").endswith("fly it at full pace next time.")
+    assert told(0.5, "tones").endswith("fly it at pace 0.75 next time.")
+    assert told(1.0, "tones").endswith("just as well once more, and the coach will say less.")
+    last = flown(PLANNED, support="tones")
+    assert told(1.0, "tones", last).endswith("fly it with nothing but the start next time.")
+    assert told(1.0, "start", last).startswith("Your timing is good: change one thing")
 
 
 def test_a_bouncing_key_is_no_extra_tap() -> None:
     judged = debrief(flown(sorted([*PLANNED, *(at + 0.03 for at in PLANNED)])))
     assert judged.timing.extra == ()
-    assert len(judged.taps_s) == 16
+    assert len(judged.taps) == 16
+
+
+def before(*runs: Run) -> list[Run]:
+    """These runs on the days before, newest first."""
+    return [
+        replace(run, started=RUN.started - timedelta(days=1 + ago)) for ago, run in enumerate(runs)
+    ]
 
 
 def test_a_run_is_compared_with_the_last_one_that_can_be() -> None:
-    now = flown([at + 0.1 for at in PLANNED])
-    before = flown([at + 0.6 for at in PLANNED])
+    near, far = flown([at + 0.1 for at in PLANNED]), flown([at + 0.6 for at in PLANNED])
     silent, slow = flown([]), replace(flown(PLANNED), pace=0.5)
-    assert debrief(now, [silent, slow, before]).plain.endswith("0.5 s closer than the time before.")
-    assert debrief(before, [now]).plain.endswith("0.5 s further than the time before.")
-    assert debrief(now, [now]).plain.endswith("as close as the time before.")
-    assert "before" not in debrief(now, [silent, slow]).plain
+    told = debrief(near, before(silent, slow, far)).plain
+    assert told.endswith("0.5 s closer than the time before.")
+    assert debrief(far, before(near)).plain.endswith("0.5 s further than the time before.")
+    assert debrief(near, before(near)).plain.endswith("as close as the time before.")
+    assert "before" not in debrief(near, before(silent, slow)).plain
+    # What a logbook's list has besides: the run itself, and later ones.
+    assert "before" not in debrief(near, [far, near]).plain
 
 
-def test_the_screen_shows_every_checkpoint_the_three_sentences_and_the_caution() -> None:
+def test_half_pace_does_not_look_twice_as_good() -> None:
+    # Half a second late by the student's own watch is a quarter of the flight's.
+    slow = debrief(flown([at + 0.25 for at in PLANNED], pace=0.5))
+    full = debrief(flown([at + 0.5 for at in PLANNED]))
+    assert slow.timing.absolute_error_s == pytest.approx(0.5)
+    assert full.timing.absolute_error_s == pytest.approx(0.5)
+    assert {row.word for row in slow.rows} == {row.word for row in full.rows} == {"late"}
+    # In the airplane it is half as much: at 8 degrees a second 2 degrees, not 4.
+    assert slow.rows[1].meaning.startswith("0.5 s late is 2 degrees of heading")
+    assert full.rows[1].meaning.startswith("0.5 s late is 4 degrees of heading")
+    assert slow.plain.startswith("At half pace, 16 of 16 checkpoints tapped")
+
+
+def test_a_number_is_told_right_or_wrong_and_by_voice() -> None:
+    spoken = replace(
+        flown([]),
+        taps=(Tap(PLANNED[0], how="voice"), Tap(PLANNED[1] - 3.0, 20.0, "voice"), Tap(PLANNED[1])),
+    )
+    judged = debrief(spoken)
+    assert [row.how for row in judged.rows[:2]] == ["voice", "key"]
+    assert judged.rows[1].wrong[0].words == "bank 20 where 30 belongs"
+    assert judged.timing.extra == ()
+    assert "2 of 16 checkpoints tapped, 1 of them by voice" in judged.plain
+    assert "0 of 1 number right" in judged.plain
+    shown = seen(debrief(students.answering(20, at=1)))
+    assert "bank 20 where 30 belongs" in shown and "90 ok !" in shown.replace("\xa0", " ")
+    assert debrief(students.answering(30, 60, at=1)).rows[1].wrong == ()
+    # A speed alone answers the second question, where it would be wrong for the first.
+    assert debrief(students.answering(60, at=1)).rows[1].answers[0].asked == "speed"
+
+
+def test_a_number_typed_at_an_untapped_checkpoint_means_now_as_well() -> None:
+    judged = debrief(replace(RUN, taps=(Tap(PLANNED[1] + 0.1, 30.0),)))
+    assert judged.rows[1].word == "on time"
+    # Three seconds before, in answer to a question, it is no early tap.
+    asked = debrief(replace(RUN, taps=(Tap(PLANNED[1] - 3.0, 30.0),)))
+    assert asked.rows[1].word == "missed" and asked.rows[1].answers[0].right
+
+
+def test_the_three_largest_errors_are_told_the_largest_first() -> None:
+    errors = {1: 0.5, 5: -1.0, 9: 0.6, 13: 0.4}
+    judged = debrief(flown([at + errors.get(index, 0.0) for index, at in enumerate(PLANNED)]))
+    opened = [words.split(" is ")[0] for words in judged.largest]
+    assert opened == ["loop 2, 90: 1.0 s early", "loop 3, 90: 0.6 s late", "loop 1, 90: 0.5 s late"]
+    assert debrief(flown(students.forgets_the_third(1))).largest == (
+        "loops 1, 2, 3 and 4, 135: missed",
+    )
+    assert debrief(flown(PLANNED)).largest == ()
+
+
+@pytest.mark.parametrize("name", [*students.TAPPING, "silent"])
+def test_the_debrief_of_four_loops_fits_on_one_small_screen(name: str) -> None:
+    taps = students.TAPPING.get(name, students.silent)
+    history = before(*[flown(students.late_at_90(seed), support="tones") for seed in range(8)])
+    for seed in range(20):
+        judged = debrief(
+            replace(flown(taps(seed), pace=1.0, support="tones"), student="Ada"), history
+        )
+        lines = seen(judged).splitlines()
+        assert len(lines) <= 23 and max(map(len, lines)) <= 80
+        words = " ".join(" ".join(lines).replace("\xa0", " ").split())
+        for sentence in (judged.plain, judged.next, judged.readiness.sentence, CAUTION):
+            assert sentence in words
+        assert "-0.0" not in words
+
+
+def test_the_table_has_a_line_for_each_checkpoint() -> None:
     judged = debrief(flown(students.late_at_90(3)[:-1]))
-    lines = seen(judged)
-    assert lines.count("late") >= 4 and lines.count("missed") >= 1
-    words = " ".join(lines.split())
-    for sentence in (judged.plain, judged.summary, judged.next):
-        first, last = sentence.split()[:4], sentence.split()[-3:]
-        assert " ".join(first) in words and " ".join(last) in words
-    assert CAUTION in words
-    assert max(len(line) for line in lines.splitlines()) <= 80
+    lines = printed(table(judged))
+    assert lines.count("late") == 4 and lines.count("missed") == 2
+    assert judged.summary in " ".join(lines.split())
     assert "-0.0" not in lines and "+0°" not in lines
+    assert max(map(len, lines.splitlines())) <= 80
 
 
 def test_a_silent_run_shows_no_table_of_nothing() -> None:
-    assert "planned" not in seen(debrief(flown([])))
+    assert "loop 1" not in seen(debrief(flown([])))
 
 
 def test_the_same_for_programs_is_plain_json() -> None:
@@ -181,6 +275,9 @@ def test_the_same_for_programs_is_plain_json() -> None:
     assert told["checkpoints"][-1]["error_s"] is None
     assert told["timing"]["missed"] == 1
     assert told["next"] == judged.next
+    assert told["run"]["pace"] == 1.0
+    assert told["readiness"]["verdict"] == "too few runs"
+    assert told["next_run"]["support"] == "everything"
     assert told["caution"] == CAUTION
 
 
@@ -193,7 +290,7 @@ def test_whatever_was_tapped_there_is_a_debrief(
     taps: list[float], reached_s: float, finished: bool
 ) -> None:
     ended: Ending = "finished" if finished else "stopped"
-    judged = debrief(replace(RUN, taps_s=tuple(taps), reached_s=reached_s, ended=ended))
+    judged = debrief(replace(RUN, taps=tuple(map(Tap, taps)), reached_s=reached_s, ended=ended))
     assert judged.next.endswith(".")
     json.dumps(judged.to_dict(), allow_nan=False)
     assert seen(judged)

@@ -12,15 +12,19 @@ import matplotlib.image
 import numpy as np
 import pytest
 
+from coach.debrief.debrief import debrief
 from coach.debrief.picture import draw
 from coach.logbook.run import Run
 from coach.problems import Problem
+from coach.taps.tap import Tap
 from tests.debrief import students
 from tests.debrief.students import RUN, flown
 
 RUNS = {
     "finished": flown(students.late_at_90(1)[:-1]),
-    "stopped": replace(RUN, ended="stopped", reached_s=50.0, taps_s=(10.4, 16.9, 40.0)),
+    "stopped": replace(
+        RUN, ended="stopped", reached_s=50.0, taps=tuple(map(Tap, (10.4, 16.9, 40.0)))
+    ),
     "silent": flown([]),
     "without a trace": replace(flown(students.rusher(1)), trace={}),
     "without anything": replace(RUN, moments=(), trace={}),
@@ -30,7 +34,7 @@ RUNS = {
 @pytest.mark.parametrize("run", RUNS.values(), ids=RUNS)
 def test_every_run_has_a_picture_and_it_is_grey(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "run.png"
-    draw(run, path)
+    draw(debrief(run), path)
     pixels = matplotlib.image.imread(path)[..., :3]
     assert pixels.shape[0] > 900 and pixels.shape[1] > 1300
     # Nothing is told by a colour: red, green and blue are the same everywhere.
@@ -39,21 +43,19 @@ def test_every_run_has_a_picture_and_it_is_grey(run: Run, tmp_path: Path) -> Non
 
 
 def test_an_svg_is_well_formed(tmp_path: Path) -> None:
-    draw(RUNS["finished"], tmp_path / "run.SVG")
+    draw(debrief(RUNS["finished"]), tmp_path / "run.SVG")
     assert ElementTree.parse(tmp_path / "run.SVG").getroot().tag.endswith("svg")
 
 
 def test_another_ending_or_an_unwritable_place_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(Problem, match=r"must end in \.png or \.svg"):
-        draw(RUN, tmp_path / "run.jpeg")
+        draw(debrief(RUN), tmp_path / "run.jpeg")
     with pytest.raises(Problem, match="cannot be written"):
-        draw(RUN, tmp_path / "nowhere" / "run.png")
+        draw(debrief(RUN), tmp_path / "nowhere" / "run.png")
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_debrief_without_a_picture_does_not_wait_for_the_drawing_library() -> None:
-    code = (
-        "import sys, coach.debrief.picture, coach.debrief.words; print('matplotlib' in sys.modules)"
-    )
+    code = "import sys, coach.debrief.picture, coach.debrief.report, coach.debrief.words; print('matplotlib' in sys.modules)"
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.strip() == "False"

@@ -1,0 +1,104 @@
+"""What the student said the numbers are, against what they are there."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from coach.flight.moment import Moment
+from coach.script.maneuver import Asked
+from coach.taps.tap import Tap
+
+NOW_S = 1.5
+"""An answer up to so long after its checkpoint is still for it, and later for the next one; one so
+near to its checkpoint means "now" as well (a guess of ours)."""
+
+WITHIN: Mapping[Asked, float] = {
+    "bank": 5.0,
+    "speed": 10.0,
+    "heading": 10.0,
+    "altitude": 100.0,
+    "pitch": 5.0,
+}
+"""How far off a number still counts as right, in degrees, knots and feet: FAA-S-ACS-7, task V.A;
+for pitch half of the ten that a number key stands for (no source)."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One number a student gave.
+
+    Attributes:
+        asked: which number.
+        value: what the student said, without a sign.
+        belongs: what is true there, without a sign.
+        how: by a key or by voice.
+        right: whether it is close enough.
+    """
+
+    asked: Asked
+    value: float
+    belongs: float
+    how: Literal["key", "voice"]
+    right: bool
+
+    @property
+    def words(self) -> str:
+        """``"bank 20 where 30 belongs"``, or ``"bank 30"`` where it is right."""
+        if self.right:
+            return f"{self.asked} {self.value:,.0f}"
+        return f"{self.asked} {self.value:,.0f} where {self.belongs:,.0f} belongs"
+
+    @property
+    def short(self) -> str:
+        """``"bank 20 (30)"``, or ``"bank 30"`` where it is right."""
+        return f"{self.asked} {self.value:,.0f}{'' if self.right else f' ({self.belongs:,.0f})'}"
+
+
+def answers(
+    moments: Sequence[Moment], planned_s: Sequence[float], taps: Sequence[Tap]
+) -> tuple[tuple[Answer, ...], ...]:
+    """The numbers given for each checkpoint.
+
+    A number is given on the way to its checkpoint or just after it. Several are taken in the order
+    in which the checkpoint asks for them, but one that is right for a later question answers that.
+
+    Args:
+        moments: the checkpoints.
+        planned_s: when they were due, increasing.
+        taps: what the student did, on the same clock, in time.
+    """
+    given: list[list[Tap]] = [[] for _ in moments]
+    for tap in taps:
+        index = bisect_left(planned_s, tap.time_s - NOW_S)
+        if tap.value is not None and index < len(moments):
+            given[index].append(tap)
+    return tuple(_answered(*one) for one in zip(moments, given, strict=True))
+
+
+def _answered(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
+    asked = list(moment.asks)
+    found = []
+    for tap in taps[: len(asked)]:
+        candidates = [_answer(moment, question, tap) for question in asked]
+        answer = next((one for one in candidates if one.right), candidates[0])
+        asked.remove(answer.asked)
+        found.append(answer)
+    return tuple(found)
+
+
+def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
+    belongs = {
+        "pitch": abs(moment.pitch_deg),
+        "bank": abs(moment.bank_deg),
+        "speed": moment.ias_kt,
+        "altitude": moment.altitude_ft,
+        "heading": moment.heading_deg,
+    }[asked]
+    value = abs(tap.value or 0.0)
+    off = abs(value - belongs)
+    if asked == "heading":
+        off = min(off % 360.0, 360.0 - off % 360.0)
+    return Answer(asked, value, belongs, tap.how, off <= WITHIN[asked])

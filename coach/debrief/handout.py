@@ -1,0 +1,81 @@
+"""What stands on the page that is handed to an instructor, whatever it is printed with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.debrief.checkpoints import Row, by_name
+from coach.debrief.debrief import Debrief
+from coach.debrief.gauging import pace_words
+from coach.debrief.support import SAYS
+from coach.debrief.words import said, sentences
+
+
+@dataclass(frozen=True)
+class Handout:
+    """The page in words.
+
+    Attributes:
+        title: the maneuver.
+        facts: who, what and when, each with its name.
+        loops: the head of the table's columns.
+        checkpoints: the table: each checkpoint's name with a cell for every loop.
+        said: how it went and what comes next, each with its name.
+        alt: the picture in words.
+    """
+
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    loops: tuple[str, ...]
+    checkpoints: tuple[tuple[str, tuple[str, ...]], ...]
+    said: tuple[tuple[str, str], ...]
+    alt: str
+
+
+def handout(judged: Debrief) -> Handout:
+    """The page about one run."""
+    run = judged.run
+    conditions = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in run.day.items())
+    ended = "" if run.ended == "finished" else f" after {run.reached_s / run.pace:.0f} s"
+    facts = {
+        "student": run.student,
+        "airplane": run.airplane,
+        "day": f"{run.started:%Y-%m-%d %H:%M}",
+        "pace": pace_words(run.pace).removeprefix("at "),
+        "support": SAYS.get(run.support, run.support),
+        "conditions": conditions,
+        "run": f"{run.ended}{ended}",
+    }
+    loops = tuple(dict.fromkeys(row.loop for row in judged.rows))
+    return Handout(
+        title=run.title,
+        facts=tuple((name, value) for name, value in facts.items() if value),
+        loops=tuple(f"loop {loop}" for loop in loops)
+        if len(loops) > 1
+        else ("tapped",) * len(loops),
+        checkpoints=tuple(
+            (name, tuple(_cell(rows, loop) for loop in loops))
+            for name, rows in by_name(judged.rows).items()
+        ),
+        said=tuple(sentences(judged)),
+        alt=(
+            "Seconds early or late at each checkpoint, and the planned and tapped moments on the "
+            f"traces of airspeed and bank. {judged.plain}"
+        ),
+    )
+
+
+def _cell(rows: Sequence[Row], loop: int) -> str:
+    """One checkpoint in one loop: ``"0.9 s late: 8°, 1 kt"``; "" where the run did not get to."""
+    found = [row for row in rows if row.loop == loop]
+    if not found:
+        return ""
+    row = found[0]
+    words: str = row.word
+    if row.meaning:
+        heading, speed = abs(row.heading_deg or 0.0), abs(row.speed_kt or 0.0)
+        words = f"{abs(row.error_s or 0.0):.1f} s {words}: {heading:.0f}°, {speed:.0f} kt"
+        # A number is not torn from its unit at the end of a line.
+        words = words.replace(" kt", "\N{NO-BREAK SPACE}kt")
+    return ", ".join(part for part in (words, said(row)) if part)

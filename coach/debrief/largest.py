@@ -1,0 +1,51 @@
+"""The largest errors of a run, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from coach.debrief.checkpoints import Row, by_name, listed
+from coach.taps.timing import WINDOW_S
+
+WRONG_S = 1.0
+"""A wrong number weighs as much as a tap so far off (a guess of ours)."""
+
+
+def largest(rows: Sequence[Row], most: int = 3) -> tuple[str, ...]:
+    """The largest errors, the largest first, none that is on time and right.
+
+    A missed checkpoint weighs as much as the tap furthest off that would have been its own. The
+    same checkpoint missed, or the same number wrong, in several loops is one error.
+
+    Args:
+        rows: the checkpoints.
+        most: how many errors at most.
+
+    Returns:
+        Such as ``"loop 2, 90: 0.5 s late is 4 degrees of heading and 1 knot"``.
+    """
+    several = len({row.loop for row in rows}) > 1
+    found = sorted(_errors(rows, several=several), key=lambda error: -error[0])
+    return tuple(words for _, words in found[:most])
+
+
+def _errors(rows: Sequence[Row], *, several: bool) -> Iterator[tuple[float, str]]:
+    """Every error with its weight in seconds."""
+
+    def where(some: Sequence[Row]) -> str:
+        loops = listed([str(row.loop) for row in some])
+        place = f"loop{'' if len(some) == 1 else 's'} {loops}, " if several else ""
+        return f"{place}{some[0].name}"
+
+    for some in by_name(rows).values():
+        if missed := [row for row in some if row.word == "missed"]:
+            yield WINDOW_S * len(missed), f"{where(missed)}: missed"
+        wrong: dict[str, list[Row]] = {}
+        for row in some:
+            for answer in row.wrong:
+                wrong.setdefault(answer.words, []).append(row)
+        for words, where_wrong in wrong.items():
+            yield WRONG_S * len(where_wrong), f"{where(where_wrong)}: {words}"
+        for row in some:
+            if row.meaning:
+                yield abs(row.error_s or 0.0), f"{where([row])}: {row.meaning}"

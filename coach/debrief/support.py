@@ -1,0 +1,125 @@
+"""How the next run is flown: how much the coach says, and how fast; one step at a time.
+
+Guidance that is always there is leaned on, and fading it makes the skill stay (R. A. Schmidt's
+guidance hypothesis, from memory). The rule:
+
+- No run yet: everything, at full pace.
+- Two good runs in a row with the same support at full pace: one step less support.
+- A slipped run: one step more support, and where there is none, one step slower.
+- A good run below full pace: one step faster, and the support stays. So only one thing changes at a
+  time, and slow runs never take support away.
+- Else the same again.
+
+Only finished runs with a tap count: one that was interrupted or stopped says nothing about the
+rest, and one without a tap was listened to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from coach.debrief.gauging import Summary, pace_words, scored
+from coach.logbook.run import Score
+
+GOOD, SLIPPED = 0.8, 0.5
+"""A run is good with at least so many of its checkpoints on time: more than three of four, for one
+that goes wrong in every loop is a habit. With fewer than half it slipped (a guess of ours)."""
+
+IN_A_ROW = 2
+
+PACES = (0.5, 0.75, 1.0)
+
+LEVELS = ("everything", "checkpoints", "asking", "tones", "start")
+"""How much the coach says, from most to least."""
+
+SAYS = {
+    "everything": "everything said",
+    "checkpoints": "checkpoints only",
+    "asking": "the coach asking",
+    "tones": "tones only",
+    "start": "nothing but the start",
+}
+
+
+@dataclass(frozen=True)
+class NextRun:
+    """How to fly the next run.
+
+    Attributes:
+        support: one of `LEVELS`.
+        pace: 1 is the airplane's own tempo.
+        reason: why, as one sentence.
+    """
+
+    support: str
+    pace: float
+    reason: str
+
+    @property
+    def words(self) -> str:
+        """``"tones only, at full pace"``."""
+        return f"{SAYS[self.support]}, {pace_words(self.pace)}"
+
+
+def next_support(recent: Iterable[Summary]) -> tuple[str, str]:
+    """How much the coach shall say in the next run, and why.
+
+    Args:
+        recent: one student's runs of one maneuver, newest first.
+
+    Returns:
+        One of `LEVELS`, and one sentence.
+    """
+    found = next_run(recent)
+    return found.support, found.reason
+
+
+def next_run(recent: Iterable[Summary]) -> NextRun:
+    """How the next run is flown, by the rule above.
+
+    Args:
+        recent: one student's runs of one maneuver, newest first.
+    """
+    counted = [(run, share(found)) for run in recent if (found := counts(run))]
+    if not counted:
+        return NextRun(LEVELS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
+    run, latest = counted[0]
+    level = LEVELS.index(run.support) if run.support in LEVELS else 0
+    support, pace = LEVELS[level], run.pace
+    figures = f"{100 * latest:.0f} % on time"
+    if latest < SLIPPED:
+        if level:
+            return NextRun(LEVELS[level - 1], pace, f"The last run slipped ({figures}).")
+        slower = [one for one in PACES if one < pace]
+        if slower:
+            return NextRun(support, slower[-1], f"The last run slipped ({figures}): slow it down.")
+        return NextRun(support, pace, f"The last run slipped ({figures}): the same once more.")
+    if latest < GOOD:
+        wanted = f"{100 * GOOD:.0f} %"
+        return NextRun(support, pace, f"The last run was fair ({figures}, good from {wanted} on).")
+    if pace < 1.0:
+        faster = next(one for one in PACES if one > pace)
+        return NextRun(support, faster, f"The last run was good ({figures}): on to a faster one.")
+    row = [
+        one.support == run.support and one.pace >= 1.0 and good >= GOOD
+        for one, good in counted[:IN_A_ROW]
+    ]
+    if support == LEVELS[-1]:
+        return NextRun(support, pace, f"The last run was good ({figures}), with the least support.")
+    if len(row) == IN_A_ROW and all(row):
+        return NextRun(LEVELS[level + 1], pace, "Two good runs in a row: the coach says less.")
+    return NextRun(
+        support, pace, f"The last run was good ({figures}): another one, and the coach says less."
+    )
+
+
+def counts(run: Summary) -> Score | None:
+    """The score of a run that says something about the student; None of one that does not."""
+    found = scored(run)
+    return found if run.ended == "finished" and found and found.tapped else None
+
+
+def share(score: Score) -> float:
+    """The share of checkpoints on time, 0 to 1."""
+    return score.on_time / score.checkpoints
