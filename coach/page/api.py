@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Awaitable, Callable
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -13,15 +14,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from coach import settings
 from coach.brief.board import board
 from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import SUPPORTS, Support
 from coach.caution import CAUTION
-from coach.debrief.debrief import debrief
+from coach.debrief.debrief import Debrief
+from coach.debrief.gauging import score, scored
+from coach.debrief.support import next_support
 from coach.logbook.run import Run
 from coach.page.attempts import At, Attempts, Begin, End
 from coach.page.messages import Chosen
-from coach.page.records import Records
+from coach.page.records import Records, judged, past
 from coach.page.rehearsals import Prepared, Rehearsals, flight
 from coach.page.replies import Answers, Missing, answered, body, picture
 from coach.problems import Problem
@@ -155,15 +159,14 @@ class Api:
 
     async def debrief(self, request: Request) -> Answers:
         """A run's debrief."""
-        run = await self._run(request)
-        return await self._records.ask(lambda book: debrief(run, book.earlier(run)).to_dict())
+        return (await self._judged(request)).to_dict()
 
     async def debrief_picture(self, request: Request) -> Response:
         """A run's picture."""
         from coach.debrief import picture as drawing
 
-        run = await self._run(request)
-        return picture(await self._records.drawn(lambda path: drawing.draw(run, path)))
+        found = await self._judged(request)
+        return picture(await self._records.drawn(lambda path: drawing.draw(found, path)))
 
     async def next(self, request: Request) -> Answers:
         """What to practise today."""
@@ -187,11 +190,11 @@ class Api:
         ]
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
-        from coach import rehearsal, settings
-
-        return self._records.now(
-            lambda logbook: rehearsal.support(settings.load(), logbook, maneuver, student)
-        )
+        chosen = settings.load().support
+        if chosen != "auto":
+            return chosen, ""
+        found, why = next_support(self._records.now(lambda book: past(book, student, maneuver)))
+        return next(one for one in SUPPORTS if one == found), why
 
     def _lengths(self) -> dict[str, float]:
         """How long each maneuver of the library takes; worked out once, which takes seconds."""
@@ -204,10 +207,10 @@ class Api:
     def _ready(self, request: Request) -> Prepared:
         return self.rehearsals.get(request.path_params["id"])
 
-    async def _run(self, request: Request) -> Run:
+    async def _judged(self, request: Request) -> Debrief:
         number = request.path_params["number"]
         try:
-            return await self._records.ask(lambda logbook: logbook.run(number))
+            return await self._records.ask(lambda logbook: judged(logbook, number))
         except Problem as problem:
             raise Missing(str(problem)) from None
 
@@ -232,15 +235,11 @@ def _library() -> dict[str, list[dict[str, Any]]]:
 
 
 def _line(run: Run) -> dict[str, Any]:
-    judged = debrief(run).to_dict()
-    told = judged["run"]
     return {
-        **{name: told[name] for name in _LINE},
-        "checkpoints": len(judged["checkpoints"]),
-        "tapped": judged["timing"]["tapped"],
-        "on_time": sum(row["word"] == "on time" for row in judged["checkpoints"]),
-        "absolute_error_s": judged["timing"]["absolute_error_s"],
+        **{name: getattr(run, name) for name in _LINE},
+        "started": run.started.isoformat(),
+        **asdict(scored(run) or score(run)),
     }
 
 
-_LINE = "id student maneuver title airplane started pace support ended".split()
+_LINE = "id student maneuver title airplane pace support ended".split()

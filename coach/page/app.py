@@ -217,11 +217,10 @@ class _Page:
         from coach.debrief.picture import draw
 
         student = self._meeting().room.back(request.headers.get(KEY_HEADER, ""))
-        number = student.run
-        if number is None:
+        judged = await self._meeting().runs.own(student)
+        if judged is None:
             raise Problem("You have not flown in this room yet.")
-        run = await self.records.ask(lambda logbook: logbook.run(number))
-        return picture(await self.records.drawn(lambda path: draw(run, path)))
+        return picture(await self.records.drawn(lambda path: draw(judged, path)))
 
     async def phone(self, socket: WebSocket) -> None:
         """A phone's WebSocket."""

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from coach.logbook.logbook import Logbook
 from coach.page.messages import LONGEST_NAME
-from coach.page.records import Records, new_run
+from coach.page.records import Records, close, new_run
 from coach.page.rehearsals import Prepared
 from coach.page.room import EARLIEST_TAP_S, new_secret
 from coach.problems import Problem
@@ -85,7 +85,7 @@ class Attempts:
         flown_s = min(max(time_s, 0.0), attempt.prepared.rehearsal.flight.length_s)
         if attempt.number is not None or time_s > 0.0:
             await self._write(
-                attempt, lambda logbook, number: logbook.end(number, end.ended, flown_s)
+                attempt, lambda logbook, number: close(logbook, number, end.ended, flown_s)
             )
         self._going_on.pop(name, None)
         return attempt.number

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from coach.debrief.checkpoints import ON_TIME_S
 from coach.debrief.debrief import Debrief, debrief
+from coach.debrief.gauging import ON_TIME_S
 from coach.logbook.run import Run
 from coach.problems import ending, written
 

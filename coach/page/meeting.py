@@ -274,7 +274,7 @@ class Meeting:
                 with contextlib.suppress(Problem):
                     judged = await self.runs.own(student)
                     if judged is not None:
-                        line.say(Own(debrief=judged, picture="/own/picture.svg"))
+                        line.say(Own(debrief=judged.to_dict(), picture="/own/picture.svg"))
 
     def _state(self, *, leading: bool = False) -> RoomState:
         room, ready = self.room, self._prepared

@@ -14,8 +14,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from coach.debrief.debrief import Debrief, debrief
+from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import TRACE_COLUMNS, Run
+from coach.logbook.past import Line
+from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 
 if TYPE_CHECKING:
     from coach.rehearsal import Rehearsal
@@ -80,6 +83,24 @@ def new_run(rehearsal: Rehearsal, student: str) -> Run:
         moments=flown.moments,
         trace={name: table[name].tolist() for name in TRACE_COLUMNS},
     )
+
+
+def past(logbook: Logbook, student: str, maneuver: str) -> tuple[Line, ...]:
+    """A student's runs of a maneuver, newest first."""
+    of = (one.recent for one in logbook.past(student) if one.maneuver == maneuver)
+    return next(of, ())
+
+
+def judged(logbook: Logbook, number: int) -> Debrief:
+    """The debrief of a run, with the student's runs before it."""
+    run = logbook.run(number)
+    return debrief(run, past(logbook, run.student, run.maneuver))
+
+
+def close(logbook: Logbook, number: int, ended: Ending, reached_s: float) -> None:
+    """End a run, and keep its score."""
+    logbook.end(number, ended, reached_s)
+    logbook.score(number, score(logbook.run(number)))
 
 
 def _drawn(draw: Callable[[Path], None]) -> bytes:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
-from coach.debrief.debrief import debrief
+from coach.debrief.debrief import Debrief
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending, Run
-from coach.page.records import Records, new_run
+from coach.page.records import Records, close, judged, new_run
 from coach.page.room import Room, Student
 from coach.taps.tap import Tap
 
@@ -28,12 +27,11 @@ class Runs:
         run = self._run(student)
 
         def write(logbook: Logbook) -> None:
-            begins = student.run is None
             if student.run is None:
                 student.run = logbook.begin(run)
             logbook.tap(student.run, Tap(time_s))
-            if begins and self._ended is not None and self._ended[0] == self._room.run:
-                logbook.end(student.run, *self._ended[1:])  # a phone that was away till after it
+            if self._ended is not None and self._ended[0] == self._room.run:
+                close(logbook, student.run, *self._ended[1:])  # the phone was away till after it
 
         await self._records.ask(write)
         student.taps += 1
@@ -64,21 +62,16 @@ class Runs:
                 if student.run is None and student.token in runs:
                     student.run = logbook.begin(runs[student.token])
             for student in self._flying():
-                logbook.end(student.run or 0, ending, max(time_s, 0.0))
+                close(logbook, student.run or 0, ending, max(time_s, 0.0))
 
         await self._records.ask(write)
 
-    async def own(self, student: Student) -> dict[str, Any] | None:
+    async def own(self, student: Student) -> Debrief | None:
         """A student's debrief; None where they have no run."""
         number = student.run
         if number is None:
             return None
-
-        def judge(logbook: Logbook) -> dict[str, Any]:
-            run = logbook.run(number)
-            return debrief(run, logbook.earlier(run)).to_dict()
-
-        return await self._records.ask(judge)
+        return await self._records.ask(lambda logbook: judged(logbook, number))
 
     async def everybody(self) -> list[Run]:
         """The runs of the last attempt, in the order the students came."""
