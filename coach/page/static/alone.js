@@ -73,13 +73,13 @@ async function fly() {
     say(byId("readiness"), "One moment: the voice is being prepared …");
     const rehearsal = await ready.catch(() => prepare());
     say(byId("readiness"), "");
-    say(byId("fly").querySelector("h1"), `${rehearsal.title} · ${rehearsal.airplane}`);
+    say(byId("flown"), rehearsal.title);
     open("fly");
     return now.fly(rehearsal, chosen.student);
   });
   byId("start").disabled = false;
   if (!run) return;
-  if (run.begun) await debrief(run.number);
+  if (run.number !== null) await debrief(run.number);
   else {
     open("brief");
     trouble("You stopped before the first moment, so there is nothing to debrief.");
@@ -104,19 +104,19 @@ async function showLogbook() {
   });
 }
 
+/** What to practise today, for those who have flown before. */
 async function suggest() {
-  const student = encodeURIComponent(choice.values.student);
-  const next = await ask(`/api/next?student=${student}`);
-  byId("next").hidden = !next.maneuver;
-  if (!next.maneuver) return;
-  const take = () => {
-    choice.maneuver = next.maneuver;
+  const student = choice.values.student;
+  const known = (await ask("/api/runs")).some((run) => run.student === student);
+  const today = known ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
+  const take = (maneuver) => () => {
+    choice.maneuver = maneuver;
     byId("choice").elements.maneuver.focus();
   };
-  byId("next").replaceChildren(
-    el("p", {}, el("strong", {}, `Next: ${next.title}. `), next.reason),
-    el("button", { onclick: take }, "Take it"),
-  );
+  const one = ({ maneuver, title, reason }) =>
+    el("li", {}, el("button", { class: "quiet", onclick: take(maneuver) }, title), " ", reason);
+  byId("next").hidden = !today.length;
+  byId("next").replaceChildren(el("h2", {}, "To practise today"), el("ul", {}, ...today.slice(0, 3).map(one)));
 }
 
 async function choosing() {

@@ -23,6 +23,8 @@ const DAY = {
 };
 const SIDES = { "": "as usual", right: "to the right", left: "to the left" };
 
+const FIRST = { maneuver: "lazy-eight", airplane: "meadow-four" }; // where nothing was chosen before
+
 export class Choice {
   /** Fill the form; `chosen(values)` is called when it is sent. Without a student for a room. */
   constructor(form, library, send, chosen, alone = true) {
@@ -39,7 +41,7 @@ export class Choice {
       labelled("Maneuver", maneuver),
       purpose,
       labelled("Airplane", select("airplane", named(library.airplanes))),
-      alone ? this.#student(library.students) : null,
+      ...(alone ? [this.#student(library.students)] : []),
       el(
         "details",
         {},
@@ -60,6 +62,8 @@ export class Choice {
       el("button", { class: "large" }, send),
     );
     form.elements.pace.value = "1";
+    for (const [name, value] of Object.entries(FIRST))
+      if (form.elements[name].querySelector(`[value="${value}"]`)) form.elements[name].value = value;
     this.#describe();
     form.addEventListener("submit", (event) => {
       event.preventDefault();

@@ -24,19 +24,19 @@ export class Flying {
   #left = false;
   #end;
 
-  /** Fly it. Answers when it is over with the run's number and whether it has begun; or with null
-   * where it was left for something else. */
+  /** Fly it. Answers when it is over with the run's number, null where it was stopped before its
+   * first moment; or with null where it was left for something else. */
   async fly(rehearsal, student) {
     this.rehearsal = rehearsal;
-    this.stage = new Stage(rehearsal, this.#button);
+    this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title));
     byId("stage").replaceChildren(this.stage.root);
     this.#tell("");
     say(byId("pause"), "Pause");
     this.#button.focus({ preventScroll: true });
     this.stage.draw(0);
-    const { run } = await ask("/api/runs", { rehearsal: rehearsal.id, student });
-    this.path = `/api/runs/${run}`;
-    const over = new Promise((done) => (this.#end = done));
+    const { run } = await ask("/api/attempts", { rehearsal: rehearsal.id, student });
+    this.path = `/api/attempts/${run}`;
+    const over = new Promise((done) => (this.#end = done)); // "finished" or "stopped"
     this.#sound = new Sound(rehearsal, this.#context, (index) => this.#piece(index), (what, why) => {
       this.#tell(SAID[what] ?? why);
       if (what === "stopped") this.#show("Go on");
@@ -57,8 +57,8 @@ export class Flying {
     quiet.forEach((stop) => stop());
     this.#sound.close();
     this.#sound = null;
-    await this.#outbox.send(`${this.path}/end`, { position_s, ended });
-    return this.#left ? null : { number: run, begun: position_s > rehearsal.flight_start_s };
+    const told = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
+    return this.#left ? null : { number: told?.number ?? null };
   }
 
   /** Pause, or go on. */

@@ -14,12 +14,13 @@ const STATES = {
   paused: ["Paused", "Taps do not count until it goes on."],
   finished: ["Finished", "Your debrief comes in a moment."],
 };
-const UNSURE_MS = 50; // a clock less certain than this is said in other words
+const UNSURE_MS = 50; // a clock less certain than this is worth a word
 
 let link = null;
 let me = load(); // {token, taps: [{number, on_ms}], next}; on_ms is since 1970, as a page may be loaded anew
 let settled = false;
 let room = null;
+let debriefed = null; // this run's, once it has come
 let picture = "";
 
 function load() {
@@ -69,8 +70,8 @@ const heard = {
   settled({ uncertainty_ms }) {
     settled = true;
     const about = Math.max(1, Math.round(uncertainty_ms));
-    const said = about > UNSURE_MS ? "a slow network: " : "";
-    say(byId("clock"), `${said}this phone’s clock agrees with the room’s to about ${about} ms`);
+    const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
+    say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
     for (const tap of me.taps) send(tap);
   },
   tapped({ number }) {
@@ -78,32 +79,34 @@ const heard = {
     keep();
   },
   room(message) {
-    const again = room && message.run !== room.run;
+    if (message.run !== room?.run || !["finished", "ready"].includes(message.state)) debriefed = null;
     room = message;
-    document.body.dataset.state = message.state;
-    const [state, hint] = STATES[message.state];
-    const what = message.title && message.state !== "open" ? `${message.title}. ` : "";
-    say(byId("state"), state);
-    say(byId("hint"), what + hint);
-    if (again || !["finished", "ready"].includes(message.state)) own(null);
+    show();
   },
-  async own(message) {
-    await own(message);
+  own(message) {
+    debriefed = message;
+    show();
+    return drawOwn();
   },
   note({ text }) {
     trouble(text);
   },
 };
 
-async function own(message) {
-  byId("judged").hidden = !message;
-  document.body.classList.toggle("reading", Boolean(message));
-  if (!message) return;
-  say(byId("state"), "Your debrief");
-  say(byId("hint"), message.debrief.run.title);
+function show() {
+  document.body.dataset.state = room.state;
+  document.body.classList.toggle("reading", Boolean(debriefed));
+  byId("judged").hidden = !debriefed;
+  const [state, hint] = debriefed ? ["Your debrief", ""] : STATES[room.state];
+  say(byId("state"), state);
+  say(byId("hint"), [room.state === "open" ? "" : room.title, hint].filter(Boolean).join(". "));
+}
+
+async function drawOwn() {
+  const { debrief, picture: path } = debriefed;
   if (picture) letGo(picture);
-  picture = message.picture ? await pictureFrom(message.picture, undefined, me.token).catch(() => "") : "";
-  byId("judged").replaceChildren(...judged(message.debrief, picture));
+  picture = path ? await pictureFrom(path, undefined, me.token).catch(() => "") : "";
+  byId("judged").replaceChildren(...judged(debrief, picture));
 }
 
 function send({ number, on_ms }) {

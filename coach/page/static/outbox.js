@@ -4,7 +4,7 @@ import { ask, Gone, patience, pause } from "./server.js";
 
 export class Outbox {
   #waiting = [];
-  #sending = null;
+  #sending = false;
   #told;
 
   /** `told(sentence)` hears when the program is gone, when it is back, and what it refused. */
@@ -17,18 +17,20 @@ export class Outbox {
     return this.#waiting.length === 0;
   }
 
-  /** Tell it, after everything before; answers when that is done. */
+  /** Tell it, after everything before; its answer, or undefined where it refused. */
   send(path, body) {
-    this.#waiting.push({ path, body });
-    this.#sending ??= this.#sendAll().finally(() => (this.#sending = null));
-    return this.#sending;
+    return new Promise((answered) => {
+      this.#waiting.push({ path, body, answered });
+      if (!this.#sending) this.#sendAll();
+    });
   }
 
   async #sendAll() {
+    this.#sending = true;
     for (let attempt = 1; this.#waiting.length; ) {
-      const { path, body } = this.#waiting[0];
+      const { path, body, answered } = this.#waiting[0];
       try {
-        await ask(path, body);
+        answered(await ask(path, body));
         if (attempt > 1) this.#told("The coach is back. All your taps are kept.");
         attempt = 1;
       } catch (error) {
@@ -38,8 +40,10 @@ export class Outbox {
           continue;
         }
         this.#told(error.message);
+        answered(undefined);
       }
       this.#waiting.shift();
     }
+    this.#sending = false;
   }
 }

@@ -17,13 +17,16 @@ let stage = null;
 let context = null;
 let choosing = false;
 let inviting = true;
+let following = Promise.resolve(); // one state after the other
 let everybody = { from: "", shown: "" };
 
 const does = (id, what) => byId(id).addEventListener("click", what);
 const control = (what, student) => link.send({ type: "control", do: what, ...student });
 
 const heard = {
-  room: (message) => follow(message),
+  room: (message) => {
+    following = following.then(() => follow(message)).catch((error) => trouble(error.message));
+  },
   roster: ({ students }) => roster(students),
   note: ({ text }) => trouble(text),
   refused: ({ why }) => {
@@ -74,8 +77,7 @@ function show() {
   byId("call").hidden = flying;
   say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
   byId("names").checked = room.names_shown;
-  const what = room.title ? `${room.title} · ${room.airplane}` : "";
-  say(byId("title"), state === "preparing" ? "The voice is being prepared …" : what);
+  if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title);
   say(byId("told"), state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
@@ -104,7 +106,7 @@ async function sounds() {
   context = null;
   sound = now;
   inviting = false;
-  stage = new Stage(rehearsal, null);
+  stage = new Stage(rehearsal, null, (title) => say(byId("title"), title));
   byId("stage").replaceChildren(stage.root);
   const from_s = room.position_s;
   stage.draw(from_s);

@@ -48,7 +48,7 @@ export class OverTheNose {
     this.references = references.map((reference) => {
       const lines = reference.name.startsWith("line");
       const shape = landmark(reference.name, lines ? 0 : landmarks++);
-      const label = drawn("text", { class: "label", y: -66 }, reference.name);
+      const label = drawn("text", { y: lines ? -44 : -70 }, reference.name);
       return { ...reference, lines, group: drawn("g", {}, shape, label) };
     });
     const roads = this.references.filter((one) => one.lines).map((one) => one.group);
@@ -89,7 +89,7 @@ export class OverTheNose {
   }
 }
 
-const STRIP = { wide: 1000, high: 250, left: 30, right: 970, top: 48, bottom: 190 };
+const STRIP = { wide: 1000, high: 360, left: 70, right: 930, top: 60, bottom: 250 };
 const LEAST = { across: 60, pitch: 16 }; // degrees that a strip shows at least
 
 /** The path that the nose draws in one loop: seen from outside, the horizon stays level. */
@@ -102,7 +102,7 @@ export class NosePath {
     this.x = scale(left, right, STRIP.left, STRIP.right);
     this.y = scale(low, high, STRIP.bottom, STRIP.top);
     this.path = drawn("polyline", { class: "path" });
-    this.now = drawn("circle", { class: "point", r: 9 });
+    this.now = drawn("circle", { class: "point", r: 12 });
     this.taps = drawn("g", {});
     this.root = drawn(
       "svg",
@@ -110,7 +110,7 @@ export class NosePath {
       drawn("title", {}, "The path of the nose against the outside references"),
       drawn("rect", { class: "land", x: 0, y: this.y(0), width: STRIP.wide, height: STRIP.high - this.y(0) }),
       ...this.#posts(references, left, right),
-      drawn("polyline", { class: "ahead", points: points(rows.map((row) => this.#at(row))) }),
+      drawn("polyline", { class: "to-come", points: points(rows.map((row) => this.#at(row))) }),
       this.path,
       ...moments.map((moment) => this.#checkpoint(moment)),
       this.taps,
@@ -130,19 +130,18 @@ export class NosePath {
   /** A tap where the nose was. */
   tap(row) {
     const [cx, cy] = this.#at(row);
-    this.taps.append(drawn("circle", { class: "tapped", cx, cy, r: 15 }));
+    this.taps.append(drawn("circle", { class: "tapped", cx, cy, r: 18 }));
   }
 
   #at = (row) => [this.x(row.across_deg), this.y(row.pitch_deg)];
 
   #checkpoint(moment) {
     const [cx, cy] = this.#at(moment);
-    const y = cy - 18 < 20 ? cy + 34 : cy - 18;
     return drawn(
       "g",
       {},
-      drawn("circle", { class: "checkpoint", cx, cy, r: 6 }),
-      drawn("text", { class: "name", x: cx, y }, moment.name),
+      drawn("circle", { class: "checkpoint", cx, cy, r: 8 }),
+      drawn("text", { class: "name", x: cx + 12, y: cy - 14 }, moment.name),
     );
   }
 
@@ -153,10 +152,11 @@ export class NosePath {
         const at = across_deg + turn;
         if (at < left || at > right) continue;
         const x = this.x(at);
-        const anchor = x < 90 ? "start" : x > STRIP.wide - 90 ? "end" : "middle";
+        const words = name.split(" ");
+        const lines = [words.slice(0, -1).join(" "), words.at(-1)];
         posts.push(
-          drawn("line", { class: "post", x1: x, x2: x, y1: 30, y2: STRIP.bottom + 18 }),
-          drawn("text", { class: "label", x, y: STRIP.high - 14, "text-anchor": anchor }, name),
+          drawn("line", { class: "post", x1: x, x2: x, y1: 24, y2: STRIP.bottom + 12 }),
+          ...lines.map((text, line) => drawn("text", { x, y: STRIP.high - 58 + 40 * line }, text)),
         );
       }
     return posts;

@@ -8,6 +8,7 @@ const RATE = 48000;
 const LEAD_S = 0.15; // from deciding to sound to its first sample
 const READINGS = 60;
 const APART_MS = 50; // between two readings that are both kept
+const STALE_MS = 1000;
 const JUMP_MS = 60;
 const JUMPED_AFTER = 4; // readings that agree that the clocks have moved against each other
 
@@ -26,6 +27,7 @@ export class Sound {
   #begin_s = 0; // the context's time of position 0
   #readings = [];
   #strays = [];
+  #since_ms = 0; // nothing is believed that was heard before: the clocks stood apart then
   #next = 0; // piece to be placed
   #closed = false;
 
@@ -50,7 +52,7 @@ export class Sound {
     this.#begin_s = this.#context.currentTime + LEAD_S - position_s;
     this.#place(first);
     this.#context.onstatechange = () => {
-      this.#readings = [];
+      this.#afresh();
       if (!this.#closed && !this.paused && this.#context.state !== "running") this.#told("stopped");
     };
     this.#placeOthers();
@@ -65,7 +67,7 @@ export class Sound {
 
   async resume() {
     await this.#context.resume();
-    this.#readings = [];
+    this.#afresh();
     this.paused = false;
   }
 
@@ -82,39 +84,40 @@ export class Sound {
   /** The position that was heard at a time of `performance.now()`, in seconds of the soundtrack. */
   position(at_ms = performance.now()) {
     if (this.#begin_s === 0) return 0;
-    if (!this.playing) return Math.max(0, this.#heardBy().contextTime - this.#begin_s);
+    const latency_s = this.#context.outputLatency || this.#context.baseLatency || 0;
+    const about_s = this.#context.currentTime - latency_s;
+    if (!this.playing) return Math.max(0, about_s - this.#begin_s);
     this.#read();
+    if (!this.#readings.length) return about_s + (at_ms - performance.now()) / 1000 - this.#begin_s;
     return (at_ms - middle(this.#readings)) / 1000 - this.#begin_s;
   }
 
+  #afresh() {
+    this.#readings = [];
+    this.#strays = [];
+    this.#since_ms = performance.now();
+  }
+
   #read() {
-    const { contextTime, performanceTime } = this.#heardBy();
+    const { contextTime, performanceTime } = this.#context.getOutputTimestamp();
+    // What a browser says is old, or nothing at all, until the first block after a start is heard.
+    const age_ms = performance.now() - performanceTime;
+    if (contextTime <= 0 || age_ms > STALE_MS || performanceTime < this.#since_ms) return;
     const origin_ms = performanceTime - contextTime * 1000;
-    const last = this.#readings.at(-1);
-    if (last === undefined) this.#readings = [{ origin_ms, performanceTime }];
-    else if (Math.abs(origin_ms - middle(this.#readings)) > JUMP_MS) {
-      if (performanceTime !== this.#strays.at(-1)?.performanceTime)
-        this.#strays.push({ origin_ms, performanceTime });
+    const last = this.#strays.at(-1) ?? this.#readings.at(-1);
+    if (last && performanceTime - last.performanceTime < APART_MS) return;
+    const reading = { origin_ms, performanceTime };
+    if (this.#readings.length && Math.abs(origin_ms - middle(this.#readings)) > JUMP_MS) {
+      this.#strays.push(reading);
       if (this.#strays.length < JUMPED_AFTER) return;
       this.#readings = this.#strays;
       this.#strays = [];
       this.#told("jumped");
     } else {
       this.#strays = [];
-      if (performanceTime - last.performanceTime < APART_MS) return;
-      this.#readings.push({ origin_ms, performanceTime });
+      this.#readings.push(reading);
       if (this.#readings.length > READINGS) this.#readings.shift();
     }
-  }
-
-  #heardBy() {
-    const context = this.#context;
-    const told = context.getOutputTimestamp?.();
-    const behind_s = context.currentTime - (told?.contextTime ?? 0);
-    // Before its first block a browser says 0; an absurd answer is no better than none.
-    if (told?.contextTime > 0 && behind_s >= 0 && behind_s < 2) return told;
-    const latency_s = context.outputLatency || context.baseLatency || 0;
-    return { contextTime: context.currentTime - latency_s, performanceTime: performance.now() };
   }
 
   async #decoded(index) {

@@ -16,9 +16,11 @@ const CALM_MS = 1000; // between two drawings for those who want little motion
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 export class Stage {
-  /** `tapping` is the button that the student taps, or null on the screen of a room. */
-  constructor(rehearsal, tapping) {
+  /** `tapping` is the button that the student taps, or null on the screen of a room; `titled`
+   * hears the title, which changes with the loop. */
+  constructor(rehearsal, tapping, titled) {
     this.rehearsal = rehearsal;
+    this.titled = titled;
     this.shows = SHOWS[rehearsal.support];
     this.rows = rehearsal.track.position_s.map((position_s, index) =>
       Object.fromEntries(Object.entries(rehearsal.track).map(([name, column]) => [name, column[index]])),
@@ -28,7 +30,6 @@ export class Stage {
     this.loop = 0;
     this.over = new OverTheNose(rehearsal.references);
     this.strip = el("div", { class: "path-of-nose" });
-    this.which = el("p", { class: "which" });
     this.nose = figure("nose");
     this.bank = figure("bank");
     this.speed = figure("speed");
@@ -40,12 +41,11 @@ export class Stage {
     this.root = el(
       "div",
       { class: `stage ${tapping ? "alone" : ""}` },
-      this.which,
       this.shows.ahead ? this.over.root : el("p", { class: "memory" }, hidden),
       el("p", { class: "ahead" }, this.count, " ", this.next),
       this.caption,
       this.shows.numbers
-        ? el("dl", { class: "figures" }, ...this.nose, ...this.bank, ...this.speed, ...this.altitude)
+        ? el("dl", { class: "figures" }, ...[this.nose, this.bank, this.speed, this.altitude].map(together))
         : null,
       this.shows.ahead ? this.strip : null,
       tapping,
@@ -76,6 +76,7 @@ export class Stage {
 
   /** Mark a tap where the nose was. */
   tap(position_s) {
+    if (position_s < this.rehearsal.flight_start_s) return;
     const row = this.at(position_s);
     if (this.shows.ahead && row.loop === this.loop) this.path?.tap(row);
   }
@@ -101,7 +102,8 @@ export class Stage {
 
   #turnPage(loop) {
     this.loop = loop;
-    say(this.which, this.loops > 1 ? `Loop ${loop} of ${this.loops}` : "");
+    const which = this.loops > 1 ? `loop ${loop} of ${this.loops}` : "";
+    this.titled([this.rehearsal.title, which, this.rehearsal.airplane].filter(Boolean).join(" · "));
     this.loopRows = this.rows.filter((row) => row.loop === loop);
     const moments = this.rehearsal.moments.filter((moment) => moment.loop === loop);
     this.path = new NosePath(this.loopRows, moments, this.rehearsal.references);
@@ -131,3 +133,4 @@ export class Stage {
 }
 
 const figure = (name) => [el("dt", {}, name), el("dd", {})];
+const together = (pair) => el("div", {}, ...pair);
