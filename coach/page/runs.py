@@ -24,12 +24,14 @@ class Runs:
 
     async def tap(self, student: Student, time_s: float) -> None:
         """Keep a tap; it is on disk when this returns."""
-        run = self._run(student)
+        tap = Tap(time_s)
+        run = replace(self._run(student), taps=(tap,))
 
         def write(logbook: Logbook) -> None:
             if student.run is None:
                 student.run = logbook.begin(run)
-            logbook.tap(student.run, Tap(time_s))
+            else:
+                logbook.tap(student.run, tap)
             if self._ended is not None and self._ended[0] == self._room.run:
                 close(logbook, student.run, *self._ended[1:])  # the phone was away till after it
 
