@@ -24,7 +24,7 @@ from coach.debrief.gauging import score, scored
 from coach.debrief.support import next_support
 from coach.logbook.run import Run
 from coach.page.attempts import At, Attempts, Begin, End
-from coach.page.messages import Chosen
+from coach.page.chosen import Chosen
 from coach.page.records import Records, judged, past
 from coach.page.rehearsals import Prepared, Rehearsals, flight
 from coach.page.replies import Answers, Missing, answered, body, picture

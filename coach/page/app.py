@@ -19,9 +19,9 @@ Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
                             invented}], supports: [...], students: [names in the logbook],
                             caution}
-    POST /api/brief         body `messages.Chosen`; what ``coach brief --json`` prints
+    POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints
     POST /api/brief.svg     the same, as a picture
-    POST /api/rehearsals    body `messages.Chosen`; answers when it is ready (a second or a few; a
+    POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
                             request that is aborted is given up): as GET below
     GET  /api/rehearsals/{id}
         {id, title, airplane, support, why (this support, a sentence or ""), note (a sentence or

@@ -9,10 +9,11 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from coach.logbook.logbook import Logbook
-from coach.page.messages import LONGEST_NAME
+from coach.page.chosen import LONGEST_NAME
 from coach.page.records import Records, close, new_run
 from coach.page.rehearsals import Prepared
-from coach.page.room import EARLIEST_TAP_S, new_secret
+from coach.page.room import EARLIEST_TAP_S
+from coach.page.student import new_secret, tidy
 from coach.problems import Problem
 from coach.taps.tap import Tap
 
@@ -58,9 +59,13 @@ class Attempts:
         self._going_on: dict[str, _Attempt] = {}
 
     def begin(self, prepared: Prepared, student: str) -> str:
-        """An attempt's name; the oldest of many that were never ended is given up."""
+        """An attempt's name; the oldest of many that were never ended is given up.
+
+        Raises:
+            Problem: the student's name cannot be one.
+        """
         name = new_secret()
-        self._going_on[name] = _Attempt(prepared, student)
+        self._going_on[name] = _Attempt(prepared, tidy(student, "Your name") if student else "")
         if len(self._going_on) > _MOST:
             del self._going_on[next(iter(self._going_on))]
         return name

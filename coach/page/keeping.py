@@ -9,8 +9,10 @@ from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
 
-from coach.page.messages import Chosen, State
-from coach.page.room import Room, Student
+from coach.page.chosen import Chosen
+from coach.page.messages import State
+from coach.page.room import Room
+from coach.page.student import Student
 from coach.problems import written
 from coach.shelf import data_folder
 
@@ -47,13 +49,9 @@ def place(name: str) -> Path:
     return data_folder() / "rooms" / f"{plain}.json"
 
 
-def keep(room: Room, port: int, now_s: float) -> None:
-    """Write the room down, for the eyes of this machine's user alone.
-
-    Raises:
-        Problem: it cannot be written.
-    """
-    kept = _Kept(
+def kept(room: Room, port: int, now_s: float) -> str:
+    """What the file of a room says."""
+    return _Kept(
         name=room.name,
         code=room.code,
         key=room.key,
@@ -68,12 +66,20 @@ def keep(room: Room, port: int, now_s: float) -> None:
             _Student.model_validate(student, from_attributes=True)
             for student in room.students.values()
         ],
-    )
-    path = place(room.name)
+    ).model_dump_json()
+
+
+def write(name: str, text: str) -> None:
+    """Write a room's file, for the eyes of this machine's user alone.
+
+    Raises:
+        Problem: it cannot be written.
+    """
+    path = place(name)
     with written(path) as part:
         path.parent.mkdir(parents=True, exist_ok=True)
         part.touch(mode=0o600)
-        part.write_text(kept.model_dump_json(), encoding="utf-8")
+        part.write_text(text, encoding="utf-8")
 
 
 def restored(name: str) -> tuple[Room, int]:
@@ -89,16 +95,16 @@ def restored(name: str) -> tuple[Room, int]:
     """
     room = Room(name)
     with contextlib.suppress(OSError, ValidationError):
-        kept = _Kept.model_validate_json(place(room.name).read_text(encoding="utf-8"))
-        if kept.name == room.name and 0.0 <= time.time() - kept.written < LASTS_S:
-            room = Room(kept.name, kept.code, kept.key)
+        left = _Kept.model_validate_json(place(room.name).read_text(encoding="utf-8"))
+        if left.name == room.name and 0.0 <= time.time() - left.written < LASTS_S:
+            room = Room(left.name, left.code, left.key)
             room.restore(
-                kept.state,
-                kept.run,
-                kept.chosen,
-                kept.position_s,
-                [Student(**student.model_dump()) for student in kept.students],
+                left.state,
+                left.run,
+                left.chosen,
+                left.position_s,
+                [Student(**student.model_dump()) for student in left.students],
             )
-            room.names_shown = kept.names_shown
-            return room, kept.port
+            room.names_shown = left.names_shown
+            return room, left.port
     return room, 0

@@ -12,13 +12,13 @@ from typing import Any
 from starlette.websockets import WebSocket
 
 from coach.logbook.run import Ending
-from coach.page import keeping
+from coach.page import keeping, telling
+from coach.page.chosen import Chosen
 from coach.page.clocks import BrowserClock
 from coach.page.line import Line
 from coach.page.messages import (
     Answer,
     Choose,
-    Chosen,
     Control,
     FromInstructor,
     FromPhone,
@@ -27,8 +27,6 @@ from coach.page.messages import (
     Lead,
     Note,
     Own,
-    RoomState,
-    Roster,
     Settled,
     Tap,
     Tapped,
@@ -36,13 +34,11 @@ from coach.page.messages import (
     from_instructor,
     from_phone,
 )
-from coach.page.messages import (
-    Student as Listed,
-)
 from coach.page.records import Records
 from coach.page.rehearsals import Prepared, Rehearsals
-from coach.page.room import Placed, Room, Student
+from coach.page.room import Placed, Room
 from coach.page.runs import Runs
+from coach.page.student import Student
 from coach.problems import Problem
 
 TICK_S = 0.5
@@ -118,7 +114,7 @@ class Meeting:
                     next_tap=student.next_tap,
                 )
             )
-            line.say(self._state())
+            line.say(telling.state(self.room, self._prepared, leading=False))
             if self.room.state == "finished":
                 self._soon(self._judge([student]))
             line.ask_clock()
@@ -212,7 +208,7 @@ class Meeting:
         if clock.learn(exchange):
             line.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
             line.told_ms = None
-        now_ms = _uncertain_ms(clock)
+        now_ms = telling.uncertain_ms(clock)
         if now_ms is None:
             return
         if line.told_ms is None or abs(now_ms - line.told_ms) > 0.2 * line.told_ms + 0.5:
@@ -276,43 +272,12 @@ class Meeting:
                     if judged is not None:
                         line.say(Own(debrief=judged.to_dict(), picture="/own/picture.svg"))
 
-    def _state(self, *, leading: bool = False) -> RoomState:
-        room, ready = self.room, self._prepared
-        finished = room.state == "finished" and any(one.run for one in room.students.values())
-        names = int(room.names_shown)
-        picture = f"/api/room/picture.svg?run={room.run}&names={names}" if finished else ""
-        return RoomState(
-            name=room.name,
-            state=room.state,
-            run=room.run,
-            title=ready.rehearsal.flight.maneuver.title if ready else "",
-            airplane=ready.rehearsal.flight.airplane.title if ready else "",
-            rehearsal=ready.id if leading and ready else "",
-            position_s=room.stood_s if room.state == "paused" else 0.0,
-            names_shown=room.names_shown,
-            picture=picture if leading else "",
-        )
-
     def _tell_all(self) -> None:
         self._changed = True
         for line in self._phones.values():
-            line.say(self._state())
+            line.say(telling.state(self.room, self._prepared, leading=False))
         if self._lead is not None:
-            self._lead.say(self._state(leading=True))
-
-    def _roster(self) -> Roster:
-        return Roster(
-            students=tuple(
-                Listed(
-                    number=one.number,
-                    name=one.name,
-                    here=one.here,
-                    uncertainty_ms=_uncertain_ms(one.clock),
-                    taps=one.taps,
-                )
-                for one in self.room.students.values()
-            )
-        )
+            self._lead.say(telling.state(self.room, self._prepared, leading=True))
 
     async def _tick(self) -> None:
         while True:
@@ -330,22 +295,16 @@ class Meeting:
             if self._changed:
                 self._changed = False
                 if self._lead is not None:
-                    self._lead.say(self._roster())
+                    self._lead.say(telling.roster(self.room))
                 await self._keep()
 
     async def _keep(self) -> None:
         # A room whose file cannot be written goes on; only a server's restart would show it.
+        text = keeping.kept(self.room, self.port, time.perf_counter())
         with contextlib.suppress(Problem):
-            await asyncio.to_thread(keeping.keep, self.room, self.port, time.perf_counter())
+            await asyncio.to_thread(keeping.write, self.room.name, text)
 
     def _soon(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
-
-
-def _uncertain_ms(clock: BrowserClock) -> float | None:
-    """Half the width of what a clock's offset may be; None before it has settled."""
-    if not clock.settled or clock.relation is None:
-        return None
-    return round(1000.0 * clock.relation.uncertainty_s, 1)

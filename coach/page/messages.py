@@ -21,19 +21,16 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter
+from pydantic import Field, StringConstraints, TypeAdapter
 
-from coach.callouts.cuesheet import Support
+from coach.page.chosen import Chosen, Message
 
 MESSAGE_BYTES = 4096
 """The largest message a browser may send."""
 
-LONGEST_NAME = 24
-
 Number = Annotated[int, Field(ge=0, le=1_000_000)]
 Seconds = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
 Secret = Annotated[str, StringConstraints(min_length=1, max_length=64)]
-Written = Annotated[str, StringConstraints(max_length=40)]
 
 State = Literal["open", "preparing", "ready", "running", "paused", "finished"]
 """Where a room stands.
@@ -44,49 +41,10 @@ running: the sound plays, its count-in included; paused; finished: the debrief c
 """
 
 
-class _Message(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-
-class Given(_Message):
-    """The day as a student writes it; an empty text leaves it to the script and the airplane."""
-
-    weight: Written = ""
-    altitude: Written = ""
-    ground: Written = ""
-    altimeter: Written = ""
-    temperature: Written = ""
-    wind: Written = ""
-    heading: Written = ""
-    entry_speed: Written = ""
-    direction: Literal["", "right", "left"] = ""
-    loops: Annotated[int, Field(ge=1, le=16)] | None = None
-
-
-class Chosen(_Message):
-    """What is to be flown, and how it is heard; the body of several requests as well.
-
-    Attributes:
-        maneuver: its name in the library.
-        airplane: its name in the library.
-        day: the conditions.
-        support: how much the coach says; "auto" is as the settings and the last runs have it.
-        pace: 1 is the airplane's own tempo.
-        student: whose runs decide the support, where it is "auto"; "" for the one without a name.
-    """
-
-    maneuver: Annotated[str, StringConstraints(max_length=60)]
-    airplane: Annotated[str, StringConstraints(max_length=60)] = "meadow-four"
-    day: Given = Given()
-    support: Literal["auto", Support] = "auto"
-    pace: Annotated[float, Field(ge=0.25, le=2.0)] = 1.0
-    student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""
-
-
 # From a browser.
 
 
-class Join(_Message):
+class Join(Message):
     """A phone comes in, or back.
 
     Attributes:
@@ -101,7 +59,7 @@ class Join(_Message):
     token: Annotated[str, StringConstraints(max_length=64)] = ""
 
 
-class Lead(_Message):
+class Lead(Message):
     """The instructor's page takes the room; another one that had it is refused from then on.
 
     Attributes:
@@ -115,7 +73,7 @@ class Lead(_Message):
     sounding: bool = False
 
 
-class Answer(_Message):
+class Answer(Message):
     """The answer to an `Ask`, at once.
 
     Attributes:
@@ -130,7 +88,7 @@ class Answer(_Message):
     answered_s: Seconds
 
 
-class Tap(_Message):
+class Tap(Message):
     """One tap.
 
     Attributes:
@@ -143,14 +101,14 @@ class Tap(_Message):
     at_s: Seconds
 
 
-class Choose(_Message):
+class Choose(Message):
     """The instructor has a rehearsal prepared; one that is being prepared is given up."""
 
     type: Literal["choose"]
     chosen: Chosen
 
 
-class Control(_Message):
+class Control(Message):
     """The instructor moves the room on.
 
     ``start`` from ready or finished (another attempt at the same), ``pause`` from running,
@@ -163,7 +121,7 @@ class Control(_Message):
     student: Number = 0
 
 
-class Heard(_Message):
+class Heard(Message):
     """What the loudspeaker plays (``AudioContext.getOutputTimestamp``).
 
     Attributes:
@@ -190,14 +148,14 @@ from_instructor: TypeAdapter[FromInstructor] = TypeAdapter(Annotated[FromInstruc
 # To a browser.
 
 
-class Ask(_Message):
+class Ask(Message):
     """To both: what does your clock say? A few quickly at first, then every two seconds."""
 
     type: Literal["ask"] = "ask"
     number: int
 
 
-class Settled(_Message):
+class Settled(Message):
     """To both: the browser's clock is known, so taps can be taken; again when it changes.
 
     Attributes:
@@ -208,7 +166,7 @@ class Settled(_Message):
     uncertainty_ms: float
 
 
-class Refused(_Message):
+class Refused(Message):
     """To both, before the connection is closed: one sentence why.
 
     Attributes:
@@ -221,14 +179,14 @@ class Refused(_Message):
     again: bool = False
 
 
-class Note(_Message):
+class Note(Message):
     """To both: one sentence; an empty one takes the last away."""
 
     type: Literal["note"] = "note"
     text: str
 
 
-class Welcome(_Message):
+class Welcome(Message):
     """To a phone that is in.
 
     Attributes:
@@ -245,7 +203,7 @@ class Welcome(_Message):
     next_tap: int
 
 
-class Tapped(_Message):
+class Tapped(Message):
     """To a phone: this tap is on disk (or was, for a number sent twice).
 
     Attributes:
@@ -259,7 +217,7 @@ class Tapped(_Message):
     time_s: float | None
 
 
-class RoomState(_Message):
+class RoomState(Message):
     """To both, first and whenever one of these changes.
 
     Attributes:
@@ -287,7 +245,7 @@ class RoomState(_Message):
     picture: str = ""
 
 
-class Student(_Message):
+class Student(Message):
     """One line of the roster.
 
     Attributes:
@@ -305,14 +263,14 @@ class Student(_Message):
     taps: int
 
 
-class Roster(_Message):
+class Roster(Message):
     """To the instructor: who is in, in the order they came; at most twice a second."""
 
     type: Literal["roster"] = "roster"
     students: tuple[Student, ...]
 
 
-class Own(_Message):
+class Own(Message):
     """To a phone after a run: its own debrief.
 
     Attributes:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from coach.page.messages import Chosen
+from coach.page.chosen import Chosen
 from coach.problems import Problem, nearest
 from coach.script import catalog
 

@@ -10,22 +10,21 @@ lost its network would otherwise keep its instructor out; the page that led is t
 from __future__ import annotations
 
 import hmac
-import secrets
-import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coach.page.chosen import Chosen
 from coach.page.clocks import BrowserClock, Loudspeaker
 from coach.page.limits import Allowance
-from coach.page.messages import LONGEST_NAME, Chosen, Heard, State, Tap
+from coach.page.messages import Heard, State, Tap
+from coach.page.student import Student, new_code, new_secret, same, tidy
 from coach.problems import Problem
 
 if TYPE_CHECKING:
     from coach.rehearsal import Rehearsal
 
 MOST_STUDENTS = 250
-CODE_DIGITS = 6
 
 EARLIEST_TAP_S = -1.0
 """A tap longer before the first moment belongs to the count-in, not to the run."""
@@ -43,45 +42,6 @@ _MOVES: dict[str, tuple[tuple[State, ...], State]] = {
     "resume": (("paused",), "running"),
     "stop": (("running", "paused"), "finished"),
 }
-
-
-def new_code() -> str:
-    """A joining code, digits that anybody can type."""
-    return "".join(secrets.choice("0123456789") for _ in range(CODE_DIGITS))
-
-
-def new_secret() -> str:
-    """A key or a token that nobody guesses."""
-    return secrets.token_urlsafe(24)
-
-
-@dataclass(eq=False)
-class Student:
-    """Somebody in the room.
-
-    Attributes:
-        number: in this room, from 1.
-        name: as they gave it, tidied.
-        token: what their phone comes back with.
-        next_tap: the number of their next tap; an earlier one was taken already.
-        run: their run's number in the logbook; None before their first tap in a run.
-        taps: how many belong to this run.
-        connections: counts how often their phone came.
-        here: whether it is connected.
-        clock: their phone's.
-        waiting: taps that wait for the clock.
-    """
-
-    number: int
-    name: str
-    token: str
-    next_tap: int = 1
-    run: int | None = None
-    taps: int = 0
-    connections: int = 0
-    here: bool = False
-    clock: BrowserClock = field(default_factory=BrowserClock)
-    waiting: list[Tap] = field(default_factory=list)
 
 
 class Room:
@@ -154,7 +114,7 @@ class Room:
             self._all_guesses.take("", now_s)
             raise Problem("That is not this room's code; it is on the instructor's screen.")
         tidied = tidy(name, "Your name")
-        if any(_same(tidied, student.name) for student in self.students.values()):
+        if any(same(tidied, student.name) for student in self.students.values()):
             raise Problem(f"There is a {tidied} in the room already; add a letter to yours.")
         if len(self.students) >= MOST_STUDENTS:
             raise Problem(f"The room is full: {MOST_STUDENTS} students are in.")
@@ -318,28 +278,3 @@ class Placed:
     student: Student
     number: int
     time_s: float | None
-
-
-def tidy(name: str, what: str) -> str:
-    """A name as plain text on one line.
-
-    Raises:
-        Problem: nothing is left of it, or it is too long.
-    """
-    plain = "".join(_visible(one) for one in unicodedata.normalize("NFC", name))
-    tidied = " ".join(plain.split())
-    if not tidied:
-        raise Problem(f"{what} is empty: give a first name or a nickname.")
-    if len(tidied) > LONGEST_NAME:
-        raise Problem(f"{what} is too long: {LONGEST_NAME} letters at most.")
-    return tidied
-
-
-def _visible(letter: str) -> str:
-    # Control, format (such as one that turns the writing's direction) and unassigned characters.
-    return " " if letter.isspace() else "" if unicodedata.category(letter)[0] == "C" else letter
-
-
-def _same(one: str, other: str) -> bool:
-    first, second = (unicodedata.normalize("NFKC", name).casefold() for name in (one, other))
-    return first == second

@@ -8,7 +8,8 @@ from coach.debrief.debrief import Debrief
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending, Run
 from coach.page.records import Records, close, judged, new_run
-from coach.page.room import Room, Student
+from coach.page.room import Room
+from coach.page.student import Student
 from coach.taps.tap import Tap
 
 
@@ -41,10 +42,11 @@ class Runs:
     async def reached(self, position_s: float) -> None:
         """Write how far the runs have come."""
         time_s = self._time_s(position_s)
+        numbers = [student.run for student in self._students() if student.run is not None]
 
         def write(logbook: Logbook) -> None:
-            for student in self._flying():
-                logbook.reached(student.run or 0, time_s)
+            for number in numbers:
+                logbook.reached(number, time_s)
 
         if time_s > 0.0:
             await self._records.ask(write)
@@ -53,18 +55,14 @@ class Runs:
         """End the runs; who was there without a tap gets a run without one."""
         time_s = self._time_s(position_s)
         self._ended = (self._room.run, ending, max(time_s, 0.0))
-        runs = {
-            student.token: self._run(student)
-            for student in self._room.students.values()
-            if student.here and student.run is None and time_s > 0.0
-        }
+        students = [(student, self._run(student)) for student in self._students()]
 
         def write(logbook: Logbook) -> None:
-            for student in self._room.students.values():
-                if student.run is None and student.token in runs:
-                    student.run = logbook.begin(runs[student.token])
-            for student in self._flying():
-                close(logbook, student.run or 0, ending, max(time_s, 0.0))
+            for student, run in students:
+                if student.run is None and student.here and time_s > 0.0:
+                    student.run = logbook.begin(run)
+                if student.run is not None:
+                    close(logbook, student.run, ending, max(time_s, 0.0))
 
         await self._records.ask(write)
 
@@ -77,13 +75,11 @@ class Runs:
 
     async def everybody(self) -> list[Run]:
         """The runs of the last attempt, in the order the students came."""
-        numbers = [student.run for student in self._flying()]
-        return await self._records.ask(
-            lambda logbook: [logbook.run(number) for number in numbers if number is not None]
-        )
+        numbers = [student.run for student in self._students() if student.run is not None]
+        return await self._records.ask(lambda book: [book.run(number) for number in numbers])
 
-    def _flying(self) -> list[Student]:
-        return [one for one in self._room.students.values() if one.run is not None]
+    def _students(self) -> list[Student]:
+        return list(self._room.students.values())
 
     def _run(self, student: Student) -> Run:
         """The run they would begin: all of one attempt began at the same time."""

@@ -13,7 +13,7 @@ import uvicorn
 from coach.page import keeping
 from coach.page.app import make
 from coach.page.messages import MESSAGE_BYTES
-from coach.page.room import new_secret
+from coach.page.student import new_secret
 from coach.problems import Problem
 
 PORT = 8642
@@ -63,6 +63,8 @@ def serve(
                 log_level="error",
                 access_log=False,
                 server_header=False,
+                proxy_headers=False,
+                ws_per_message_deflate=False,
                 date_header=False,
                 ws_max_size=MESSAGE_BYTES,
                 limit_concurrency=_MOST_CONNECTIONS,

@@ -11,12 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.page import keeping
+from coach.page.chosen import LONGEST_NAME, Chosen
 from coach.page.limits import Allowance
-from coach.page.messages import LONGEST_NAME, Chosen
-from coach.page.room import MOST_STUDENTS, Room, tidy
+from coach.page.room import MOST_STUDENTS, Room
+from coach.page.student import tidy
 from coach.problems import Problem
 
 HERE = "192.0.2.7"  # an address for documentation, RFC 5737
+
+
+def kept(room: Room) -> None:
+    """Its file written."""
+    keeping.write(room.name, keeping.kept(room, 8642, 0.0))
 
 
 def test_the_code_lets_in_and_may_be_typed_with_spaces() -> None:
@@ -111,7 +117,7 @@ def test_a_room_is_restored_as_it_was_left(home: Path) -> None:
     ada = room.join("Ada", room.code, HERE, 0.0)
     room.choose(Chosen(maneuver="lazy-eight"))
     ada.next_tap, ada.run, ada.taps = 5, 17, 4
-    keeping.keep(room, 8642, 0.0)
+    kept(room)
     again, port = keeping.restored("Blue room")
     assert (again.code, again.key, again.state, port) == (room.code, room.key, "preparing", 8642)
     back = again.back(ada.token)
@@ -121,13 +127,13 @@ def test_a_room_is_restored_as_it_was_left(home: Path) -> None:
 
 
 def test_only_this_user_reads_a_rooms_file(home: Path) -> None:
-    keeping.keep(Room("Blue"), 8642, 0.0)
+    kept(Room("Blue"))
     assert stat.S_IMODE(keeping.place("Blue").stat().st_mode) == 0o600
 
 
 @pytest.mark.parametrize("written", ["", "{}", "no json", "[]", '{"name": "Blue"}'])
 def test_a_damaged_file_is_a_new_room(home: Path, written: str) -> None:
-    keeping.keep(Room("Blue"), 8642, 0.0)
+    kept(Room("Blue"))
     keeping.place("Blue").write_text(written)
     room, port = keeping.restored("Blue")
     assert (room.state, port) == ("open", 0)
@@ -135,7 +141,7 @@ def test_a_damaged_file_is_a_new_room(home: Path, written: str) -> None:
 
 def test_yesterdays_room_begins_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room("Blue")
-    keeping.keep(room, 8642, 0.0)
+    kept(room)
     tomorrow = time.time() + keeping.LASTS_S + 1.0
     monkeypatch.setattr(time, "time", lambda: tomorrow)
     again, _ = keeping.restored("Blue")
