@@ -10,7 +10,7 @@ const SUPPORTS = {
   tones: "only tones",
   start: "only the start",
 };
-const PACES = { 1: "the airplane’s own", 0.75: "three quarters", 0.5: "half", 1.25: "a quarter faster" };
+const PACES = { 1: "the airplane’s own", 0.75: "three quarters", 0.5: "half", 1.25: "a quarter faster", 1.5: "half as fast again" };
 const DAY = {
   wind: ["Wind", "as the maneuver asks, or 240@12, across@10, calm"],
   weight: ["Weight", "gross weight, or 2300lb"],

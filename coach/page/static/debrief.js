@@ -43,15 +43,15 @@ export function judged(debrief, source) {
 /** The logbook's elements; `open(id)` shows one run's debrief. */
 export function logbook(runs, open) {
   if (!runs.length) return [el("p", {}, "There is no run yet. The first one will stand here.")];
-  const several = runs.some((run) => run.student);
-  const heads = ["run", ...(several ? ["who"] : []), "maneuver", "when", "on time", "off on average"];
+  const heads = ["maneuver", "on time", "off on average", "when", "airplane", "who", "how it ended"];
   const rows = runs.map((run) => [
-    el("button", { class: "quiet", onclick: () => open(run.id), "aria-label": `Debrief of run ${run.id}` }, `${run.id}`),
-    ...(several ? [run.student || "–"] : []),
-    run.ended === "finished" ? run.title : `${run.title}, ${ENDINGS[run.ended] ?? run.ended}`,
-    day(run.started),
+    el("button", { class: "quiet", onclick: () => open(run.id), "aria-label": `${run.title}, run ${run.id}` }, run.title),
     run.checkpoints ? `${run.on_time} of ${run.checkpoints}` : "–",
     run.absolute_error_s === null ? "–" : `${run.absolute_error_s.toFixed(1)} s`,
+    day(run.started),
+    run.airplane,
+    run.student || "–",
+    ENDINGS[run.ended] ?? run.ended,
   ]);
   return [table("Your runs, newest first", heads, rows)];
 }

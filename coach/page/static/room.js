@@ -171,8 +171,9 @@ async function begin() {
   const [library, opened] = await Promise.all([ask("/api/library"), ask("/api/room")]);
   say(byId("name"), opened.name);
   say(byId("address"), opened.address);
-  say(byId("code"), opened.code);
-  say(byId("door"), `${opened.address} · code ${opened.code}`);
+  const code = opened.code.replace(/^(...)(?=...$)/, "$1 ");
+  say(byId("code"), code);
+  say(byId("door"), `${opened.address} · code ${code}`);
   byId("loopback").hidden = opened.lan;
   byId("qr").src = await pictureFrom("/api/room/qr.svg");
   document.title = `${opened.name} · Chair flying`;

@@ -4,9 +4,9 @@ import { drawn } from "./dom.js";
 
 const WIDE = 1000;
 const HIGH = 460;
-const EACH = WIDE / 100; // units a degree: the eyes take in 100 degrees across
+const EACH = 7.5; // units a degree: a view of 80 degrees across in most windows
 const EYE = { x: WIDE / 2, y: 205 }; // where the nose points
-const EDGE_DEG = 19; // the horizon stays in the picture, as far off as this
+const EDGE_DEG = 25; // the horizon stays in the picture, as far off as this
 
 /** Degrees from -180 to 180. */
 const wrapped = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
@@ -21,7 +21,7 @@ function hills(height, phase) {
     const rise = 0.55 + 0.25 * Math.sin(5 * turn + phase) + 0.2 * Math.sin(13 * turn + 2 * phase);
     edge.push([at * EACH, -height * rise]);
   }
-  return points([[-2400, 0], ...edge, [6000, 0]]);
+  return points([[-240 * EACH, 0], ...edge, [600 * EACH, 0]]);
 }
 
 /** A landmark as cut from paper; a line on the ground leads to the horizon. */
@@ -67,7 +67,7 @@ export class OverTheNose {
       drawn("title", {}, "The land and the sky as they should look over the nose"),
       drawn("rect", { class: "sky", width: WIDE, height: HIGH }),
       this.world,
-      drawn("path", { class: "nose", d: `M230 ${HIGH}C330 360 420 318 500 318S670 360 770 ${HIGH}z` }),
+      drawn("path", { class: "nose", d: `M330 ${HIGH}C400 376 450 342 500 342S600 376 670 ${HIGH}z` }),
       drawn("circle", { class: "point", cx: EYE.x, cy: EYE.y, r: 9 }),
     );
   }
@@ -84,7 +84,7 @@ export class OverTheNose {
     for (const reference of this.references) {
       const off = wrapped(reference.across_deg - across_deg);
       reference.group.setAttribute("transform", `translate(${off * EACH} 0)`);
-      reference.group.style.display = Math.abs(off) < 75 ? "" : "none";
+      reference.group.style.display = Math.abs(off) < 80 ? "" : "none";
     }
   }
 }
