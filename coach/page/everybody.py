@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from coach.debrief.checkpoints import counted
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.picture import save
 from coach.logbook.run import Run
 from coach.problems import ending, written
 
@@ -34,57 +36,64 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
     from matplotlib.figure import Figure
 
     judged = [debrief(run) for run in runs]
+    lettered = names and len(judged) <= FEW
     longest = max(judged, key=lambda one: len(one.rows))
     figure = Figure(figsize=(11.0, 6.2), layout="constrained", facecolor="white")
     axes = figure.add_subplot()
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
     axes.axhline(0.0, color=SOFT, linewidth=0.8)
     for number, one in enumerate(judged):
-        _taps(axes, one, number, len(judged), names=names)
-    middles = [(at, _middle(judged, at)) for at in range(len(longest.rows))]
-    known = [(at, middle) for at, middle in middles if middle is not None]
-    axes.plot(*zip(*known, strict=True), "_", color=INK, markersize=18, markeredgewidth=2.0)
+        _taps(axes, one, number, len(judged), lettered=lettered)
+    for at in range(len(longest.rows)):
+        middle = _middle(judged, at)
+        if middle is not None:
+            axes.plot(at, middle, "_", color=INK, markersize=24, markeredgewidth=2.5)
     axes.set_xticks(
         range(len(longest.rows)),
         [_label(judged, at, row.loop, row.name) for at, row in enumerate(longest.rows)],
         rotation=60 if len(longest.rows) > 10 else 0,
-        fontsize=9,
+        fontsize=11,
     )
-    axes.set_ylabel("seconds early (below) and late (above)", fontsize=10)
+    axes.tick_params(axis="y", labelsize=11)
+    axes.set_ylabel("seconds early (below) and late (above)", fontsize=12)
     axes.set_xlim(-0.6, max(len(longest.rows), 1) - 0.4)
-    low, high = axes.get_ylim()
-    axes.set_ylim(min(low, -1.0), max(high, 1.0))
+    far = max(1.0, *(abs(limit) for limit in axes.get_ylim()))
+    axes.set_ylim(-far, far)
     axes.spines[["top", "right"]].set_visible(False)
     run = runs[0]
     figure.suptitle(
-        f"{run.title} — {run.airplane}, {len(runs)} students", color=INK, parse_math=False
+        f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}",
+        color=INK,
+        fontsize=14,
+        parse_math=False,
     )
     if names:
-        figure.supxlabel(_named(judged), fontsize=10, color=INK, parse_math=False, wrap=True)
+        figure.supxlabel(_named(judged), fontsize=12, color=INK, parse_math=False, wrap=True)
     axes.set_title(
-        f"each dot a tap, the bar the middle one; grey: within {ON_TIME_S:g} s; "
+        f"each {'letter' if lettered else 'dot'} a tap, the bar the middle one; "
+        f"grey: within {ON_TIME_S:g} s; "
         "below a checkpoint: how many tapped it",
-        fontsize=9,
+        fontsize=11,
         color=INK,
     )
     with written(path) as part:
-        figure.savefig(part, format=form[1:], dpi=130)
+        save(figure, part, form[1:])
 
 
-def _taps(axes: Any, one: Debrief, number: int, of: int, *, names: bool) -> None:
+def _taps(axes: Any, one: Debrief, number: int, of: int, *, lettered: bool) -> None:
     """One student's taps, a little to the side of the others'."""
     aside = 0.0 if of == 1 else 0.5 * (number / (of - 1) - 0.5)
     for at, row in enumerate(one.rows):
         if row.error_s is None:
             continue
-        if names and of <= FEW:
+        if lettered:
             axes.text(at + aside, row.error_s, _letter(number), color=DOT, **_CENTRED)
             axes.plot(at + aside, row.error_s, alpha=0.0)  # text alone does not widen the axes
         else:
             axes.plot(at + aside, row.error_s, "o", color=DOT, markersize=4, alpha=0.6)
 
 
-_CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 10, "fontweight": "bold"}
+_CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12, "fontweight": "bold"}
 
 
 def _letter(number: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import signal
 import sqlite3
+import time
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,72 @@ def test_taps_while_the_sound_stands_belong_to_no_run(blue: Served) -> None:
             assert (await dag.until("tapped", number=2))["time_s"] is not None
             await instructor.control("stop")
             await instructor.until("room", state="finished")
+
+    ran(story())
+
+
+def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_again(
+    blue: Served,
+) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Jo", blue.code) as jo,
+        ):
+            await jo.joined()
+            await instructor.ready()
+            run = (await instructor.started())["run"]
+            here = instructor.clock_s()
+            await instructor.heard(run, 20.0, at_s=here)
+            jo.ahead_s -= 30.0
+            assert "clock jumped" in (await jo.until("note"))["text"]
+            await jo.tap()
+            position_s = 20.0 + time.perf_counter() - here
+            tapped = await jo.until("tapped", number=1)
+            with blue.client() as client:
+                rehearsal = (await instructor.until("room"))["rehearsal"]
+                drawn = client.get(f"/api/rehearsals/{rehearsal}").json()
+            flown_s = position_s - drawn["flight_start_s"]
+            assert tapped["time_s"] == pytest.approx(flown_s, abs=0.02)
+
+    ran(story())
+
+
+def test_taps_that_arrive_after_the_end_are_kept_and_judged(blue: Served) -> None:
+    async def story() -> None:
+        async with Instructor(blue.host, blue.key) as instructor:
+            await instructor.ready()
+            async with Phone(blue.host, "Kit", blue.code) as kit:
+                welcome = await kit.joined()
+                run = (await instructor.started())["run"]
+                await instructor.heard(run, 18.0)
+                await asyncio.sleep(0.2)
+            tapped_s = kit.clock_s() - 0.1  # and the network is gone
+            await instructor.control("stop")
+            await instructor.until("room", state="finished")
+            async with Phone(blue.host, token=welcome["token"]) as again:
+                await again.joined()
+                await again.tap(tapped_s)
+                assert (await again.until("tapped", number=1))["time_s"] is not None
+                own = (await again.until("own"))["debrief"]
+                assert own["run"]["ended"] == "stopped"
+                assert own["timing"]["tapped"] + len(own["timing"]["extra_taps_s"]) == 1
+
+    ran(story())
+
+
+def test_ctrl_c_ends_a_room_with_people_in_it_at_once(blue: Served) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Lou", blue.code) as lou,
+        ):
+            await asyncio.gather(instructor.until("settled"), lou.joined())
+            since = time.perf_counter()
+            said = await asyncio.to_thread(blue.end)
+            assert time.perf_counter() - since < 5.0
+            assert said.strip().endswith("The page is closed.")
+            assert "Traceback" not in said
 
     ran(story())
 

@@ -1,0 +1,90 @@
+"""Real browsers that hear through a sound server of the test's own, and what they are measured by."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import time
+import wave
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+from scipy.signal import correlate, decimate
+
+from tests.page.people import Served
+from tests.sound.null_sink import RATE, Recording
+
+_EACH = 8  # samples taken together for a first look
+
+
+@contextmanager
+def chromium(environment: dict[str, str] | None = None) -> Iterator[Browser]:
+    """The system's Chromium; skips where there is none, fails so under CI."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("not installed here: chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=program,
+            args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
+            ignore_default_args=["--mute-audio"],
+            env={**(environment or os.environ)},
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def watched(page: Page) -> list[str]:
+    """Whatever the page complains about from now on."""
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("console", lambda line: complaints.append(line.text) if line.type == "error" else None)
+    return complaints
+
+
+def pressed(page: Page, key: str = "Space") -> float:
+    """Press a key; when that was, on `time.perf_counter`, half-way through its way there."""
+    before = time.perf_counter()
+    page.keyboard.down(key)
+    after = time.perf_counter()
+    page.keyboard.up(key)
+    return (before + after) / 2.0
+
+
+def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.float64]:
+    """What the server gives to be heard, mono."""
+    pieces = []
+    with server.client() as client:
+        for piece in range(rehearsal["pieces"]):
+            given = client.get(f"/api/rehearsals/{rehearsal['id']}/sound/{piece}.wav").content
+            with wave.open(io.BytesIO(given)) as file:
+                frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+            pieces.append(frames.reshape(-1, 2).mean(axis=1) / 32768.0)
+    return np.concatenate(pieces)
+
+
+def heard_from(recording: Recording, track: npt.NDArray[np.float64]) -> float:
+    """When position 0 of the soundtrack was heard, on `time.perf_counter`.
+
+    Where the recording and the soundtrack agree best.
+    """
+    rough = decimate(recording.samples, _EACH), decimate(track, _EACH)
+    about = int(np.argmax(correlate(rough[0], rough[1], "full", "fft"))) - (len(rough[1]) - 1)
+    shifts = range((about - 2) * _EACH, (about + 3) * _EACH)
+    best = max(shifts, key=lambda shift: _agreement(recording.samples, track, shift))
+    return recording.started_at + best / RATE
+
+
+def _agreement(
+    samples: npt.NDArray[np.float32], track: npt.NDArray[np.float64], shift: int
+) -> float:
+    begin, end = max(0, shift), min(len(samples), shift + len(track))
+    return float(samples[begin:end] @ track[begin - shift : end - shift])
