@@ -30,7 +30,7 @@ from coach.page.messages import (
     Settled,
     Tap,
     Tapped,
-    Welcome,
+    ToBrowser,
     from_instructor,
     from_phone,
 )
@@ -106,14 +106,7 @@ class Meeting:
             connection = self.room.arrive(student)
             self._phones[student.token] = line
             self._changed = True
-            line.say(
-                Welcome(
-                    token=student.token,
-                    name=student.name,
-                    room=self.room.name,
-                    next_tap=student.next_tap,
-                )
-            )
+            line.say(telling.welcome(self.room, student))
             line.say(telling.state(self.room, self._prepared, leading=False))
             if self.room.state == "finished":
                 self._soon(self._judge([student]))
@@ -123,6 +116,9 @@ class Meeting:
                     if self._phones.get(student.token) is not line:
                         break
                     await self._told(line, student, message)
+            except Problem as problem:
+                # A tap could not be kept. The phone comes back with all that were not acknowledged.
+                line.say(Note(text=str(problem)))
             finally:
                 self.room.leave(student, connection)
                 if self._phones.get(student.token) is line:
@@ -180,6 +176,7 @@ class Meeting:
                 await self._end("finished", message.position_s)
         elif isinstance(message, Choose):
             self.room.choose(message.chosen)
+            self._prepared = None
             self._tell_all()
             self._soon(self._prepare(message.chosen))
         elif isinstance(message, Control):
@@ -227,15 +224,13 @@ class Meeting:
         except Problem as problem:
             if room.chosen is chosen:
                 room.failed()
-                if self._lead is not None:
-                    self._lead.say(Note(text=str(problem)))
+                self._tell_lead(Note(text=str(problem)))
                 self._tell_all()
             return
         if ready is not None and room.chosen is chosen:
             self._prepared = ready
             room.prepared(ready.chosen, ready.rehearsal)
-            if self._lead is not None:
-                self._lead.say(Note(text=ready.rehearsal.note or ready.why))
+            self._tell_lead(Note(text=ready.rehearsal.note or ready.why))
             self._tell_all()
 
     async def _write(self, line: Line[FromPhone], placed: list[Placed]) -> None:
@@ -243,13 +238,7 @@ class Meeting:
         for one in placed:
             student = one.student
             if one.time_s is not None:
-                try:
-                    await self.runs.tap(student, one.time_s)
-                except (
-                    Problem
-                ) as problem:  # not acknowledged: the phone keeps it and sends it again
-                    line.say(Note(text=str(problem)))
-                    continue
+                await self.runs.tap(student, one.time_s)
             student.next_tap = max(student.next_tap, one.number + 1)
             line.say(Tapped(number=one.number, time_s=one.time_s))
             self._changed = True
@@ -276,8 +265,11 @@ class Meeting:
         self._changed = True
         for line in self._phones.values():
             line.say(telling.state(self.room, self._prepared, leading=False))
+        self._tell_lead(telling.state(self.room, self._prepared, leading=True))
+
+    def _tell_lead(self, message: ToBrowser) -> None:
         if self._lead is not None:
-            self._lead.say(telling.state(self.room, self._prepared, leading=True))
+            self._lead.say(message)
 
     async def _tick(self) -> None:
         while True:
@@ -294,8 +286,7 @@ class Meeting:
                 await self._keep()
             if self._changed:
                 self._changed = False
-                if self._lead is not None:
-                    self._lead.say(telling.roster(self.room))
+                self._tell_lead(telling.roster(self.room))
                 await self._keep()
 
     async def _keep(self) -> None:

@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from coach.page.clocks import BrowserClock
-from coach.page.messages import RoomState, Roster, Student
+from coach.page.messages import RoomState, Roster, Welcome
+from coach.page.messages import Student as Listed
 from coach.page.rehearsals import Prepared
 from coach.page.room import Room
+from coach.page.student import Student
+
+
+def welcome(room: Room, student: Student) -> Welcome:
+    """What somebody is told who has come in, or back."""
+    return Welcome(
+        token=student.token, name=student.name, room=room.name, next_tap=student.next_tap
+    )
 
 
 def state(room: Room, ready: Prepared | None, *, leading: bool) -> RoomState:
@@ -30,7 +39,7 @@ def roster(room: Room) -> Roster:
     """Who is in."""
     return Roster(
         students=tuple(
-            Student(
+            Listed(
                 number=one.number,
                 name=one.name,
                 here=one.here,

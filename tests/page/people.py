@@ -46,6 +46,7 @@ class Served:
         assert found, first + self.process.stdout.read()
         self.host, self.opens, self.key = found.groups()
         second = self.process.stdout.readline()
+        self.said = second
         self.code = "".join(re.findall(r"code is (\d+)", second))
         until = time.monotonic() + 20.0
         while time.monotonic() < until:
