@@ -10,7 +10,6 @@ from typing import Any
 from coach.debrief.checkpoints import counted
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
-from coach.debrief.picture import save
 from coach.logbook.run import Run
 from coach.problems import ending, written
 
@@ -32,8 +31,10 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
         Problem: another ending, or the file cannot be written.
     """
     form = ending(path, ".png", ".svg")
-    # Imported here: it takes longer than all the rest.
+    # Imported here: they take longer than all the rest.
     from matplotlib.figure import Figure
+
+    from coach.debrief.picture import save
 
     judged = [debrief(run) for run in runs]
     lettered = names and len(judged) <= FEW
