@@ -50,9 +50,9 @@ Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when i
     kept as interrupted.
 
 The logbook:
-    GET  /api/runs                  [{id, student, maneuver, title, airplane, started, pace, support,
-                                    ended, checkpoints, tapped, on_time, absolute_error_s}], newest
-                                    first
+    GET  /api/runs                  [{id, student, maneuver, title, airplane, started, pace,
+                                    support, ended, checkpoints, tapped, on_time,
+                                    absolute_error_s}], newest first
     GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it
     GET  /api/runs/{number}/picture.svg
     GET  /api/next?student=         [{maneuver, title, minutes, reason}]; what to practise today

@@ -60,10 +60,9 @@ class Meeting:
 
     def __init__(self, room: Room, rehearsals: Rehearsals, records: Records, port: int) -> None:
         """Nobody is connected yet; see `going_on`."""
-        self.room = room
-        self.port = port
-        self._rehearsals = rehearsals
+        self.room, self.port = room, port
         self.runs = Runs(room, records)
+        self._rehearsals = rehearsals
         self._phones: dict[str, Line[FromPhone]] = {}
         self._lead: Line[FromInstructor] | None = None
         self._led_s = time.perf_counter()
