@@ -9,37 +9,49 @@ import time
 import wave
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
 from tests.sound.null_sink import RATE, Recording
 
+KITE = Path(__file__).parents[1] / "kite.yaml"
+
 _EACH = 8  # samples taken together for a first look
 
 
 @contextmanager
-def chromium(environment: dict[str, str] | None = None) -> Iterator[Browser]:
+def chromium(
+    playwright: Playwright, environment: dict[str, str] | None = None
+) -> Iterator[Browser]:
     """The system's Chromium; skips where there is none, fails so under CI."""
     program = shutil.which("chromium") or shutil.which("chromium-browser")
     if program is None:
         (pytest.fail if os.environ.get("CI") else pytest.skip)("not installed here: chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=program,
-            args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
-            ignore_default_args=["--mute-audio"],
-            env={**(environment or os.environ)},
-        )
-        try:
-            yield browser
-        finally:
-            browser.close()
+    browser = playwright.chromium.launch(
+        executable_path=program,
+        args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
+        ignore_default_args=["--mute-audio"],
+        env={**(environment or os.environ)},
+    )
+    try:
+        yield browser
+    finally:
+        browser.close()
+
+
+def with_a_kite(home: Path) -> Path:
+    """A student's folder with a light, slow airplane in it."""
+    airplanes = home / "scripts" / "airplanes"
+    airplanes.mkdir(parents=True)
+    shutil.copy(KITE, airplanes)
+    return home
 
 
 def watched(page: Page) -> list[str]:
