@@ -24,6 +24,8 @@ from tests.sound.null_sink import RATE, Recording
 KITE = Path(__file__).parents[1] / "kite.yaml"
 
 _EACH = 8  # samples taken together for a first look
+_ABOUT = 2 * RATE  # samples before and after a tap
+_STUMBLE = RATE // 4  # as much may be lost in all
 
 
 @contextmanager
@@ -83,20 +85,29 @@ def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.floa
     return np.concatenate(pieces)
 
 
-def heard_from(recording: Recording, track: npt.NDArray[np.float64]) -> float:
-    """When position 0 of the soundtrack was heard, on `time.perf_counter`.
+def heard_from(
+    recording: Recording, track: npt.NDArray[np.float64], taps: list[float]
+) -> list[float]:
+    """When position 0 of the soundtrack was heard, by what was heard about each tap.
 
-    Where the recording and the soundtrack agree best.
+    Where the recording and the soundtrack agree best: first all of both, then the seconds about
+    the tap alone, for a busy machine's sound may stumble and go on later.
+
+    Args:
+        recording: what was heard.
+        track: what was to be heard.
+        taps: on `time.perf_counter`, as is what comes back.
     """
     rough = decimate(recording.samples, _EACH), decimate(track, _EACH)
-    about = int(np.argmax(correlate(rough[0], rough[1], "full", "fft"))) - (len(rough[1]) - 1)
-    shifts = range((about - 2) * _EACH, (about + 3) * _EACH)
-    best = max(shifts, key=lambda shift: _agreement(recording.samples, track, shift))
-    return recording.started_at + best / RATE
-
-
-def _agreement(
-    samples: npt.NDArray[np.float32], track: npt.NDArray[np.float64], shift: int
-) -> float:
-    begin, end = max(0, shift), min(len(samples), shift + len(track))
-    return float(samples[begin:end] @ track[begin - shift : end - shift])
+    agreement = correlate(rough[0], rough[1], "full", "fft")
+    whole = (int(np.argmax(agreement)) - (len(rough[1]) - 1)) * _EACH
+    begins = []
+    for tap in taps:
+        at = round((tap - recording.started_at) * RATE) - whole
+        recorded = len(recording.samples) - whole - _STUMBLE
+        begin, end = max(0, at - _ABOUT), min(len(track), at + _ABOUT, recorded)
+        first = max(0, begin + whole - _STUMBLE)
+        heard = recording.samples[first : end + whole + _STUMBLE]
+        best = int(np.argmax(correlate(heard, track[begin:end], "valid", "fft")))
+        begins.append(recording.started_at + (first + best - begin) / RATE)
+    return begins

@@ -124,7 +124,7 @@ function tap(at_ms) {
   if (settled) send(one);
 }
 
-listen(byId("tap"), byId("tap"), tap);
+listen(byId("in"), byId("tap"), tap);
 byId("join-form").addEventListener("submit", (event) => {
   event.preventDefault();
   const { name, code } = event.target.elements;

@@ -1,8 +1,9 @@
 // The instructor's page: the room's screen and its loudspeaker.
 
 import { Choice } from "./choose.js";
-import { byId, el, list, picture, say, trouble, turnTo } from "./dom.js";
+import { byId, list, picture, say, trouble } from "./dom.js";
 import { Link } from "./link.js";
+import { roster } from "./roster.js";
 import { ask, bytes, key, letGo, pictureFrom } from "./server.js";
 import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
@@ -27,7 +28,7 @@ const heard = {
   room: (message) => {
     following = following.then(() => follow(message)).catch((error) => trouble(error.message));
   },
-  roster: ({ students }) => roster(students),
+  roster: ({ students }) => roster(students, (number) => control("remove", { student: number })),
   note: ({ text }) => trouble(text),
   refused: ({ why }) => {
     close();
@@ -48,6 +49,7 @@ async function follow(message) {
   }
   if (room.run !== before.run || !["running", "paused"].includes(room.state)) close();
   if (room.state === "running" && !sound) await sounds();
+  if (room.state === "paused" && !sound && rehearsal) stands(room.position_s);
   if (room.state === "paused" && sound?.playing) {
     await sound.pause();
     report();
@@ -94,6 +96,13 @@ function summary() {
   ]);
 }
 
+/** Show the flight where the sound stands. */
+function stands(position_s) {
+  stage = new Stage(rehearsal, null, (title) => say(byId("title"), title));
+  byId("stage").replaceChildren(stage.root);
+  stage.draw(position_s);
+}
+
 /** Let the run sound from where the room has it. */
 async function sounds() {
   const piece = (index) => bytes(`/api/rehearsals/${room.rehearsal}/sound/${index}.wav`);
@@ -106,10 +115,8 @@ async function sounds() {
   context = null;
   sound = now;
   inviting = false;
-  stage = new Stage(rehearsal, null, (title) => say(byId("title"), title));
-  byId("stage").replaceChildren(stage.root);
   const from_s = room.position_s;
-  stage.draw(from_s);
+  stands(from_s);
   try {
     await now.play(from_s);
   } catch (error) {
@@ -145,26 +152,6 @@ async function everybodys() {
   everybody = { from, shown: from ? await pictureFrom(from) : "" };
   const alternative = "Everybody’s taps, early or late, by checkpoint";
   byId("picture").replaceChildren(...(everybody.shown ? [picture(everybody.shown, alternative)] : []));
-}
-
-function roster(students) {
-  const here = students.filter((student) => student.here).length;
-  const away = students.length - here;
-  const dropped = away ? `, ${away} dropped` : "";
-  say(byId("roster-title"), students.length ? `${here} in${dropped}` : "Nobody is in yet");
-  byId("roster").replaceChildren(...students.map(line));
-}
-
-function line({ number, name, here, uncertainty_ms, taps }) {
-  const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${Math.max(1, Math.round(uncertainty_ms))} ms`;
-  const about = here ? `${taps} ${taps === 1 ? "tap" : "taps"} · ${clock}` : "dropped; comes back by itself";
-  const remove = () => control("remove", { student: number });
-  return el(
-    "li",
-    { class: here ? "here" : "away" },
-    el("span", {}, el("strong", {}, name), el("small", {}, about)),
-    el("button", { class: "quiet", "aria-label": `Remove ${name}`, onclick: remove }, "Remove"),
-  );
 }
 
 async function begin() {

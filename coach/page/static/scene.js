@@ -101,6 +101,7 @@ export class NosePath {
     const scale = (from, to, a, b) => (value) => a + ((value - from) / (to - from)) * (b - a);
     this.x = scale(left, right, STRIP.left, STRIP.right);
     this.y = scale(low, high, STRIP.bottom, STRIP.top);
+    this.names = [];
     this.path = drawn("polyline", { class: "path" });
     this.now = drawn("circle", { class: "point", r: 12 });
     this.taps = drawn("g", {});
@@ -135,13 +136,20 @@ export class NosePath {
 
   #at = (row) => [this.x(row.across_deg), this.y(row.pitch_deg)];
 
+  /** A dot with its name, where that does not run into one before it. */
   #checkpoint(moment) {
     const [cx, cy] = this.#at(moment);
+    const name = { x: cx + 12, y: cy - 14, wide: 20 * moment.name.length };
+    if (name.x + name.wide > STRIP.wide) name.x = cx - 12 - name.wide;
+    const meets = (other) =>
+      Math.abs(other.y - name.y) < 36 && other.x < name.x + name.wide && name.x < other.x + other.wide;
+    const clear = !this.names.some(meets);
+    if (clear) this.names.push(name);
     return drawn(
       "g",
       {},
       drawn("circle", { class: "checkpoint", cx, cy, r: 8 }),
-      drawn("text", { class: "name", x: cx + 12, y: cy - 14 }, moment.name),
+      clear ? drawn("text", { class: "name", x: name.x, y: name.y }, moment.name) : null,
     );
   }
 
