@@ -2,13 +2,14 @@
 
 import { byId, el, say } from "./dom.js";
 
-/** Show the students; `remove(number)` takes one out. */
+/** Show the students by name, not in the order of the picture's dots; `remove(number)` takes one out. */
 export function roster(students, remove) {
   const here = students.filter((student) => student.here).length;
   const away = students.length - here;
   const dropped = away ? `, ${away} dropped` : "";
   say(byId("roster-title"), students.length ? `${here} in${dropped}` : "Nobody is in yet");
-  byId("roster").replaceChildren(...students.map((student) => line(student, remove)));
+  const sorted = [...students].sort((one, other) => one.name.localeCompare(other.name));
+  byId("roster").replaceChildren(...sorted.map((student) => line(student, remove)));
 }
 
 function line({ number, name, here, uncertainty_ms, taps }, remove) {
