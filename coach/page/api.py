@@ -1,0 +1,245 @@
+"""What is asked for under ``/api``, but for the room: see `coach.page.app` for the addresses."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import Awaitable, Callable
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from coach import settings
+from coach.brief.board import board
+from coach.callouts.captions import webvtt
+from coach.callouts.cuesheet import SUPPORTS, Support
+from coach.caution import CAUTION
+from coach.debrief.debrief import Debrief
+from coach.debrief.gauging import score, scored
+from coach.debrief.support import next_support
+from coach.logbook.run import Run
+from coach.page.attempts import At, Attempts, Begin, End
+from coach.page.chosen import Chosen
+from coach.page.records import Records, judged, past
+from coach.page.rehearsals import Prepared, Rehearsals, flight
+from coach.page.replies import Answers, Missing, answered, body, picture
+from coach.problems import Problem
+from coach.script import catalog
+
+PRACTICE_MINUTES = 15.0
+"""How much is suggested for a day."""
+
+_ABORTED = 499  # nobody reads it
+
+
+class Api:
+    """Choosing, preparing, flying alone and looking back.
+
+    Attributes:
+        rehearsals: those that are ready, for the room as well.
+    """
+
+    def __init__(self, records: Records) -> None:
+        """Nothing is prepared yet."""
+        self._records = records
+        self.rehearsals = Rehearsals(self._support)
+        self._attempts = Attempts(records)
+        self._lengths_s: dict[str, float] = {}
+
+    def routes(self) -> list[BaseRoute]:
+        """All of them."""
+
+        def get(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
+            return Route(f"/api/{path}", answered(handler), methods=["GET"])
+
+        def post(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
+            return Route(f"/api/{path}", answered(handler), methods=["POST"])
+
+        return [
+            get("library", self.library),
+            post("brief", self.brief),
+            post("brief.svg", self.brief_picture),
+            post("rehearsals", self.prepare),
+            get("rehearsals/{id}", self.rehearsal),
+            get("rehearsals/{id}/sound/{piece:int}.wav", self.piece),
+            get("rehearsals/{id}/captions.vtt", self.captions),
+            post("attempts", self.begin),
+            post("attempts/{run}/taps", self.tap),
+            post("attempts/{run}/reached", self.reached),
+            post("attempts/{run}/end", self.end),
+            get("runs", self.runs),
+            get("runs/{number:int}", self.debrief),
+            get("runs/{number:int}/picture.svg", self.debrief_picture),
+            get("next", self.next),
+        ]
+
+    async def library(self, _: Request) -> Answers:
+        """What there is to choose from."""
+        students = await self._records.ask(lambda logbook: logbook.students())
+        return {
+            **await asyncio.to_thread(_library),
+            "supports": ["auto", *SUPPORTS],
+            "students": [name for name in students if name],
+            "caution": CAUTION,
+        }
+
+    async def brief(self, request: Request) -> Answers:
+        """The brief as values."""
+        chosen = await body(request, Chosen)
+        return await asyncio.to_thread(lambda: board(flight(chosen)))
+
+    async def brief_picture(self, request: Request) -> Response:
+        """The brief as a picture."""
+        chosen = await body(request, Chosen)
+        flown = await asyncio.to_thread(flight, chosen)
+
+        def draw(path: Path) -> None:
+            from coach.brief import picture as drawing
+
+            drawing.draw(flown, path)
+
+        return picture(await self._records.drawn(draw))
+
+    async def prepare(self, request: Request) -> Answers | Response:
+        """A rehearsal made ready; one that nobody waits for any more is given up."""
+        chosen = await body(request, Chosen)
+        wanted = True
+        work = asyncio.create_task(
+            asyncio.to_thread(self.rehearsals.prepare, chosen, lambda: wanted)
+        )
+        while not work.done():
+            await asyncio.wait([work], timeout=0.2)
+            wanted = wanted and not await request.is_disconnected()
+        ready = await work
+        return Response(status_code=_ABORTED) if ready is None else await _drawn(ready)
+
+    async def rehearsal(self, request: Request) -> Answers:
+        """A rehearsal that is ready, to be drawn."""
+        return await _drawn(self._ready(request))
+
+    async def piece(self, request: Request) -> Response:
+        """A piece of its soundtrack."""
+        ready, number = self._ready(request), request.path_params["piece"]
+        return Response(await asyncio.to_thread(ready.piece, number), media_type="audio/wav")
+
+    async def captions(self, request: Request) -> Response:
+        """What is said when, as WebVTT."""
+        text = webvtt(self._ready(request).rehearsal.sheet)
+        return Response(text, media_type="text/vtt")
+
+    async def begin(self, request: Request) -> Answers:
+        """The sound of a rehearsal starts."""
+        wanted = await body(request, Begin)
+        ready = self.rehearsals.get(wanted.rehearsal)
+        return {"run": self._attempts.begin(ready, wanted.student)}
+
+    async def tap(self, request: Request) -> Answers:
+        """A tap of an attempt."""
+        at = await body(request, At)
+        return {"time_s": await self._attempts.tap(request.path_params["run"], at)}
+
+    async def reached(self, request: Request) -> Answers:
+        """How far an attempt has come."""
+        await self._attempts.reached(request.path_params["run"], await body(request, At))
+        return {}
+
+    async def end(self, request: Request) -> Answers:
+        """An attempt is over."""
+        end = await body(request, End)
+        return {"number": await self._attempts.end(request.path_params["run"], end)}
+
+    async def runs(self, _: Request) -> Answers:
+        """The logbook's latest runs, each in a line."""
+        return await self._records.ask(lambda logbook: [_line(run) for run in logbook.runs()])
+
+    async def debrief(self, request: Request) -> Answers:
+        """A run's debrief."""
+        return (await self._judged(request)).to_dict()
+
+    async def debrief_picture(self, request: Request) -> Response:
+        """A run's picture."""
+        from coach.debrief import picture as drawing
+
+        found = await self._judged(request)
+        return picture(await self._records.drawn(lambda path: drawing.draw(found, path)))
+
+    async def next(self, request: Request) -> Answers:
+        """What to practise today."""
+        from coach.practice.schedule import practice
+
+        student = request.query_params.get("student", "")
+        lengths_s = await asyncio.to_thread(self._lengths)
+        pasts = await self._records.ask(lambda logbook: logbook.past(student))
+        today = practice(pasts, lengths_s, today=date.today(), minutes=PRACTICE_MINUTES)
+        titles = {
+            one["name"]: one["title"] for one in (await asyncio.to_thread(_library))["maneuvers"]
+        }
+        return [
+            {
+                "maneuver": one.maneuver,
+                "title": titles[one.maneuver],
+                "minutes": round(one.length_s / 60.0, 1),
+                "reason": one.reason,
+            }
+            for one in today.suggestions
+        ]
+
+    def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
+        chosen = settings.load().support
+        if chosen != "auto":
+            return chosen, ""
+        found, why = next_support(self._records.now(lambda book: past(book, student, maneuver)))
+        return next(one for one in SUPPORTS if one == found), why
+
+    def _lengths(self) -> dict[str, float]:
+        """How long each maneuver of the library takes; worked out once, which takes seconds."""
+        if not self._lengths_s:
+            for name in catalog.names("maneuvers"):
+                with contextlib.suppress(Problem):
+                    self._lengths_s[name] = flight(Chosen(maneuver=name)).length_s
+        return self._lengths_s
+
+    def _ready(self, request: Request) -> Prepared:
+        return self.rehearsals.get(request.path_params["id"])
+
+    async def _judged(self, request: Request) -> Debrief:
+        number = request.path_params["number"]
+        try:
+            return await self._records.ask(lambda logbook: judged(logbook, number))
+        except Problem as problem:
+            raise Missing(str(problem)) from None
+
+
+async def _drawn(ready: Prepared) -> dict[str, Any]:
+    return await asyncio.to_thread(ready.to_dict)
+
+
+def _library() -> dict[str, list[dict[str, Any]]]:
+    from coach.flight import airplane as airplanes
+
+    maneuvers, planes = [], []
+    for name in catalog.names("maneuvers"):
+        with contextlib.suppress(Problem):  # a student's own script at fault hides no other
+            script = catalog.maneuver(name)
+            maneuvers.append({"name": name, "title": script.title, "purpose": script.purpose})
+    for name in catalog.names("airplanes"):
+        with contextlib.suppress(Problem):
+            plane = airplanes.load(name)
+            planes.append({"name": name, "title": plane.title, "invented": plane.invented})
+    return {"maneuvers": maneuvers, "airplanes": planes}
+
+
+def _line(run: Run) -> dict[str, Any]:
+    return {
+        **{name: getattr(run, name) for name in _LINE},
+        "started": run.started.isoformat(),
+        **asdict(scored(run) or score(run)),
+    }
+
+
+_LINE = "id student maneuver title airplane pace support ended".split()

@@ -1,0 +1,54 @@
+"""What somebody chooses on the page: a maneuver, an airplane, the day, and how it is heard."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from coach.callouts.cuesheet import Support
+
+LONGEST_NAME = 24
+
+Written = Annotated[str, StringConstraints(max_length=40)]
+
+
+class Message(BaseModel):
+    """Something that goes between browser and server: nothing more in it than is written."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class Given(Message):
+    """The day as a student writes it; an empty text leaves it to the script and the airplane."""
+
+    weight: Written = ""
+    altitude: Written = ""
+    ground: Written = ""
+    altimeter: Written = ""
+    temperature: Written = ""
+    wind: Written = ""
+    heading: Written = ""
+    entry_speed: Written = ""
+    direction: Literal["", "right", "left"] = ""
+    loops: Annotated[int, Field(ge=1, le=16)] | None = None
+
+
+class Chosen(Message):
+    """What is to be flown, and how it is heard; the body of several requests as well.
+
+    Attributes:
+        maneuver: its name in the library.
+        airplane: its name in the library.
+        day: the conditions.
+        support: how much the coach says; "auto" is as the settings and the last runs have it.
+        pace: 1 is the airplane's own tempo.
+        student: whose runs decide the support, where it is "auto"; "" for the one without a name.
+    """
+
+    maneuver: Annotated[str, StringConstraints(max_length=60)]
+    airplane: Annotated[str, StringConstraints(max_length=60)] = "meadow-four"
+    day: Given = Given()
+    support: Literal["auto", Support] = "auto"
+    pace: Annotated[float, Field(ge=0.25, le=2.0)] = 1.0
+    student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""

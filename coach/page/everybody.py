@@ -1,0 +1,121 @@
+"""Everybody's timing in one picture: each checkpoint's taps, early below and late above."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from coach.debrief.checkpoints import counted
+from coach.debrief.debrief import Debrief, debrief
+from coach.debrief.gauging import ON_TIME_S
+from coach.logbook.run import Run
+from coach.problems import ending, written
+
+INK, SOFT, BAND, DOT = "#1b1b1b", "#767676", "#e4e4e4", "#1f4e79"
+
+FEW = 12
+"""So many students can be told apart by a letter each; more would be a crowd of letters."""
+
+
+def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
+    """Draw the runs of a room.
+
+    Args:
+        runs: of the same rehearsal, one for each student.
+        path: where to; ``.png`` or ``.svg``.
+        names: whether to say whose taps they are.
+
+    Raises:
+        Problem: another ending, or the file cannot be written.
+    """
+    form = ending(path, ".png", ".svg")
+    # Imported here: they take longer than all the rest.
+    from matplotlib.figure import Figure
+
+    from coach.debrief.picture import save
+
+    judged = [debrief(run) for run in runs]
+    lettered = names and len(judged) <= FEW
+    longest = max(judged, key=lambda one: len(one.rows))
+    figure = Figure(figsize=(11.0, 6.2), layout="constrained", facecolor="white")
+    axes = figure.add_subplot()
+    axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
+    axes.axhline(0.0, color=SOFT, linewidth=0.8)
+    for number, one in enumerate(judged):
+        _taps(axes, one, number, len(judged), lettered=lettered)
+    for at in range(len(longest.rows)):
+        middle = _middle(judged, at)
+        if middle is not None:
+            axes.plot(at, middle, "_", color=INK, markersize=24, markeredgewidth=2.5)
+    axes.set_xticks(
+        range(len(longest.rows)),
+        [_label(judged, at, row.loop, row.name) for at, row in enumerate(longest.rows)],
+        rotation=60 if len(longest.rows) > 10 else 0,
+        fontsize=11,
+    )
+    axes.tick_params(axis="y", labelsize=11)
+    axes.set_ylabel("seconds early (below) and late (above)", fontsize=12)
+    axes.set_xlim(-0.6, max(len(longest.rows), 1) - 0.4)
+    far = max(1.0, *(abs(limit) for limit in axes.get_ylim()))
+    axes.set_ylim(-far, far)
+    axes.spines[["top", "right"]].set_visible(False)
+    run = runs[0]
+    figure.suptitle(
+        f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}",
+        color=INK,
+        fontsize=14,
+        parse_math=False,
+    )
+    if names:
+        figure.supxlabel(_named(judged), fontsize=12, color=INK, parse_math=False, wrap=True)
+    axes.set_title(
+        f"each {'letter' if lettered else 'dot'} a tap, the bar the middle one; "
+        f"grey: within {ON_TIME_S:g} s; "
+        "below a checkpoint: how many tapped it",
+        fontsize=11,
+        color=INK,
+    )
+    with written(path) as part:
+        save(figure, part, form[1:])
+
+
+def _taps(axes: Any, one: Debrief, number: int, of: int, *, lettered: bool) -> None:
+    """One student's taps, a little to the side of the others'."""
+    aside = 0.0 if of == 1 else 0.5 * (number / (of - 1) - 0.5)
+    for at, row in enumerate(one.rows):
+        if row.error_s is None:
+            continue
+        if lettered:
+            axes.text(at + aside, row.error_s, _letter(number), color=DOT, **_CENTRED)
+            axes.plot(at + aside, row.error_s, alpha=0.0)  # text alone does not widen the axes
+        else:
+            axes.plot(at + aside, row.error_s, "o", color=DOT, markersize=4, alpha=0.6)
+
+
+_CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12, "fontweight": "bold"}
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number)
+
+
+def _named(judged: Sequence[Debrief]) -> str:
+    """Whose letter is whose, or only the names where there are too many for letters."""
+    lettered = len(judged) <= FEW
+    return ", ".join(
+        f"{_letter(number)} {one.run.student}" if lettered else one.run.student
+        for number, one in enumerate(judged)
+    )
+
+
+def _middle(judged: Sequence[Debrief], at: int) -> float | None:
+    errors = [one.rows[at].error_s for one in judged if at < len(one.rows)]
+    found = [error for error in errors if error is not None]
+    return statistics.median(found) if found else None
+
+
+def _label(judged: Sequence[Debrief], at: int, loop: int, name: str) -> str:
+    tapped = sum(at < len(one.rows) and one.rows[at].error_s is not None for one in judged)
+    return f"{loop}: {name}\n{tapped} of {len(judged)}"

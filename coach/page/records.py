@@ -1,0 +1,110 @@
+"""The logbook, and the pictures, from a server that does many things at once.
+
+The logbook is used by the thread that opened it, and drawing is done by one thread as well: each
+has one of its own, so nothing that is asked of them holds the room up.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from coach.debrief.debrief import Debrief, debrief
+from coach.debrief.gauging import score
+from coach.logbook.logbook import Logbook
+from coach.logbook.past import Line
+from coach.logbook.run import TRACE_COLUMNS, Ending, Run
+
+if TYPE_CHECKING:
+    from coach.rehearsal import Rehearsal
+
+T = TypeVar("T")
+
+
+class Records:
+    """The student's logbook and the pictures; both are opened when they are first asked for."""
+
+    def __init__(self) -> None:
+        self._writing = ThreadPoolExecutor(1, "logbook")
+        self._drawing = ThreadPoolExecutor(1, "drawing")
+        self._logbook: Logbook | None = None
+
+    async def ask(self, job: Callable[[Logbook], T]) -> T:
+        """What the job makes of the logbook; jobs are done in the order they are asked for.
+
+        Raises:
+            Problem: the logbook cannot be used.
+        """
+        return await asyncio.wrap_future(self._writing.submit(self._asked, job))
+
+    def now(self, job: Callable[[Logbook], T]) -> T:
+        """The same for a caller in a thread of its own, which waits for it."""
+        return self._writing.submit(self._asked, job).result()
+
+    async def drawn(self, draw: Callable[[Path], None]) -> bytes:
+        """The SVG that a drawing writes to the path it is given."""
+        return await asyncio.wrap_future(self._drawing.submit(_drawn, draw))
+
+    def close(self) -> None:
+        """Do what was asked for, and close the logbook."""
+        self._drawing.shutdown(cancel_futures=True)
+        self._writing.submit(self._close)
+        self._writing.shutdown()
+
+    def _asked(self, job: Callable[[Logbook], T]) -> T:
+        if self._logbook is None:
+            self._logbook = Logbook()
+        return job(self._logbook)
+
+    def _close(self) -> None:
+        if self._logbook is not None:
+            self._logbook.close()
+            self._logbook = None
+
+
+def new_run(rehearsal: Rehearsal, student: str) -> Run:
+    """The run of a rehearsal that begins now."""
+    flown = rehearsal.flight
+    table = flown.table(2.0)
+    return Run(
+        student=student,
+        maneuver=flown.maneuver.maneuver,
+        title=flown.maneuver.title,
+        airplane=flown.airplane.title,
+        day=rehearsal.day,
+        started=datetime.now().astimezone(),
+        pace=rehearsal.sheet.pace,
+        support=rehearsal.sheet.support,
+        moments=flown.moments,
+        trace={name: table[name].tolist() for name in TRACE_COLUMNS},
+    )
+
+
+def past(logbook: Logbook, student: str, maneuver: str) -> tuple[Line, ...]:
+    """A student's runs of a maneuver, newest first."""
+    of = (one.recent for one in logbook.past(student) if one.maneuver == maneuver)
+    return next(of, ())
+
+
+def judged(logbook: Logbook, number: int) -> Debrief:
+    """The debrief of a run, with the student's runs before it."""
+    run = logbook.run(number)
+    return debrief(run, past(logbook, run.student, run.maneuver))
+
+
+def close(logbook: Logbook, number: int, ended: Ending, reached_s: float) -> None:
+    """End a run, and keep its score."""
+    logbook.end(number, ended, reached_s)
+    logbook.score(number, score(logbook.run(number)))
+
+
+def _drawn(draw: Callable[[Path], None]) -> bytes:
+    with tempfile.TemporaryDirectory(prefix="picture") as folder:
+        path = Path(folder, "picture.svg")
+        draw(path)
+        return path.read_bytes()

@@ -1,0 +1,78 @@
+// The brief on the page: the same as `coach brief` prints.
+
+import { el, list, picture, table } from "./dom.js";
+
+const feet = (value) => `${Math.round(value).toLocaleString("en-US")} ft`;
+const three = (heading) => String(Math.round(heading) % 360 || 360).padStart(3, "0");
+const signed = (value, up, down) =>
+  Math.round(value) === 0 ? "level" : `${Math.abs(Math.round(value))}° ${value > 0 ? up : down}`;
+
+/** The board's elements; `source` is the picture's address. */
+export function board(brief, source) {
+  const loops = brief.entry.loops;
+  const first = brief.checkpoints.filter((one) => one.loop === 1);
+  return [
+    el("p", { class: "purpose" }, brief.purpose),
+    brief.warnings.length ? el("div", { class: "warning" }, el("h2", {}, "Take care"), list(brief.warnings)) : null,
+    el("h2", {}, "Entry"),
+    entry(brief.entry),
+    list(brief.entry.steps),
+    picture(source, `${brief.title}: what the nose does, with speed, altitude, pitch and bank over time`),
+    el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
+    table(
+      loops > 1 ? `The first of ${loops} loops` : "All checkpoints",
+      ["at", "time", "heading", "nose", "bank", "speed", "altitude"],
+      first.map((one) => [
+        one.name,
+        clock(one.time_s),
+        three(one.heading_deg),
+        signed(one.pitch_deg, "up", "down"),
+        signed(one.bank_deg, "right", "left"),
+        `${Math.round(one.ias_kt)} kt`,
+        feet(one.altitude_ft),
+      ]),
+    ),
+    ...part("Good to know", brief.notes),
+    ...part("Common errors", brief.common_errors),
+    ...standard(brief.standard),
+    ...part("Cautions", brief.cautions),
+  ].filter((one) => one !== null);
+}
+
+function part(title, sentences) {
+  return sentences?.length ? [el("h2", {}, title), list(sentences)] : [];
+}
+
+function standard(judged) {
+  if (!judged?.limits?.length) return [];
+  const limits = judged.limits.flatMap(({ what, within }) => [el("dt", {}, what), el("dd", {}, within)]);
+  return [
+    el("h2", {}, "How it is judged"),
+    el("dl", { class: "pairs" }, ...limits),
+    el("p", { class: "aside" }, judged.source),
+  ];
+}
+
+function entry(given) {
+  const wind = given.wind_kt < 0.5 ? "calm" : `${three(given.wind_from_deg)} at ${Math.round(given.wind_kt)} kt`;
+  const airplane = given.invented ? `${given.airplane} (invented)` : given.airplane;
+  const pairs = {
+    airplane: `${airplane}, ${Math.round(given.weight_lb).toLocaleString("en-US")} lb`,
+    speed: `${Math.round(given.ias_kt)} kt indicated`,
+    power: `${Math.round(given.power_percent)} %`,
+    altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}`,
+    heading: `${three(given.heading_deg)}, first turn ${given.first_turn}`,
+    wind,
+  };
+  return el(
+    "dl",
+    { class: "pairs" },
+    ...Object.entries(pairs).flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]),
+  );
+}
+
+/** Seconds as 1:05. */
+export function clock(seconds) {
+  const whole = Math.round(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+}

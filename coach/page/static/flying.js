@@ -1,0 +1,138 @@
+// One rehearsal alone: the sound, the stage, and the taps on their way to the logbook.
+
+import { byId, el, say } from "./dom.js";
+import { Outbox } from "./outbox.js";
+import { ask, bytes, Gone, patience, pause } from "./server.js";
+import { newContext, Sound } from "./sound.js";
+import { Stage } from "./stage.js";
+import { listen } from "./taps.js";
+
+const LOOK_MS = 250; // for the end, which a page in the background must find as well
+const REACHED_MS = 1000;
+const SAID = {
+  jumped: "The sound was interrupted for a moment. It goes on from here, and taps count.",
+  late: "A part of the sound came too late and left a gap.",
+  stopped: "The loudspeaker stopped. Press Go on.",
+};
+const AWAY = "While this page was in the background the sound went on, but the space bar could not tap.";
+
+export class Flying {
+  #context = newContext(); // allowed to sound only because a click is being handled now
+  #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "or press the space bar"));
+  #outbox = new Outbox((sentence) => this.#tell(sentence));
+  #sound = null;
+  #left = false;
+  #end;
+
+  /** Fly it. Answers when it is over with the run's number, null where it was stopped before its
+   * first moment; or with null where it was left for something else. */
+  async fly(rehearsal, student) {
+    this.rehearsal = rehearsal;
+    this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title));
+    byId("stage").replaceChildren(this.stage.root);
+    this.#tell("");
+    say(byId("pause"), "Pause");
+    this.#button.focus({ preventScroll: true });
+    this.stage.draw(0);
+    const { run } = await ask("/api/attempts", { rehearsal: rehearsal.id, student });
+    this.path = `/api/attempts/${run}`;
+    const over = new Promise((done) => (this.#end = done)); // "finished" or "stopped"
+    this.#sound = new Sound(rehearsal, this.#context, (index) => this.#piece(index), (what, why) => {
+      this.#tell(SAID[what] ?? why);
+      if (what === "stopped") this.#show("Go on");
+    });
+    await this.#sound.play();
+    const lock = await navigator.wakeLock?.request("screen").catch(() => null);
+    const quiet = [
+      listen(this.stage.root, this.#button, (at_ms) => this.#tap(at_ms)),
+      every(LOOK_MS, () => this.#sound.position() >= rehearsal.length_s && this.#end("finished")),
+      every(REACHED_MS, () => this.#reached()),
+      whenBack(() => this.#tell(AWAY)),
+      () => lock?.release(),
+    ];
+    if (this.#left) this.#end("stopped");
+    this.#draw();
+    const ended = await over;
+    const position_s = ended === "finished" ? rehearsal.length_s : this.#sound.position();
+    quiet.forEach((stop) => stop());
+    this.#sound.close();
+    this.#sound = null;
+    const told = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
+    return this.#left ? null : { number: told?.number ?? null };
+  }
+
+  /** Pause, or go on. */
+  async turn() {
+    if (!this.#sound) return;
+    if (this.#sound.playing) {
+      await this.#sound.pause();
+      this.#tell("Paused. Taps do not count until you go on.");
+      this.#show("Go on");
+    } else {
+      await this.#sound.resume();
+      this.#tell("");
+      this.#show("Pause");
+      this.#button.focus({ preventScroll: true });
+    }
+  }
+
+  stop() {
+    this.#end?.("stopped");
+  }
+
+  /** It is left for something else; what was flown of it is kept. */
+  leave() {
+    this.#left = true;
+    this.stop();
+  }
+
+  #draw() {
+    if (!this.#sound) return;
+    this.stage.draw(this.#sound.position());
+    requestAnimationFrame(() => this.#draw());
+  }
+
+  #tap(at_ms) {
+    if (!this.#sound.playing) return;
+    const position_s = this.#sound.position(at_ms);
+    this.stage.tap(position_s);
+    this.#button.animate([{ opacity: 0.55 }, { opacity: 1 }], 250);
+    this.#outbox.send(`${this.path}/taps`, { position_s });
+  }
+
+  #reached() {
+    // While taps wait for the program, nobody needs to know an old position.
+    if (this.#sound.playing && this.#outbox.empty)
+      this.#outbox.send(`${this.path}/reached`, { position_s: this.#sound.position() });
+  }
+
+  async #piece(index) {
+    for (let attempt = 1; ; attempt++) {
+      try {
+        return await bytes(`/api/rehearsals/${this.rehearsal.id}/sound/${index}.wav`);
+      } catch (error) {
+        if (!(error instanceof Gone) || !this.#sound) throw error;
+        await pause(patience(attempt));
+      }
+    }
+  }
+
+  #tell(sentence) {
+    say(byId("told"), sentence);
+  }
+
+  #show(word) {
+    say(byId("pause"), word);
+  }
+}
+
+function every(milliseconds, doing) {
+  const timer = setInterval(doing, milliseconds);
+  return () => clearInterval(timer);
+}
+
+function whenBack(doing) {
+  const changed = () => document.hidden || doing();
+  document.addEventListener("visibilitychange", changed);
+  return () => document.removeEventListener("visibilitychange", changed);
+}

@@ -1,0 +1,136 @@
+// The phone's page: one large button.
+
+import { judged } from "./debrief.js";
+import { byId, say, trouble, turnTo } from "./dom.js";
+import { Link } from "./link.js";
+import { letGo, pictureFrom } from "./server.js";
+import { listen } from "./taps.js";
+
+const STATES = {
+  open: ["You are in", "The instructor is choosing what to fly. Keep this page open and the screen on."],
+  preparing: ["You are in", "The maneuver is being prepared."],
+  ready: ["Ready", "Take the model in your hand. It starts from the loudspeaker in front."],
+  running: ["Flying", "Tap anywhere when you think you are on a checkpoint."],
+  paused: ["Paused", "Taps do not count until it goes on."],
+  finished: ["Finished", "Your debrief comes in a moment."],
+};
+const UNSURE_MS = 50; // a clock less certain than this is worth a word
+
+let link = null;
+let me = load(); // {token, taps: [{number, on_ms}], next}; on_ms is since 1970, as a page may be loaded anew
+let settled = false;
+let room = null;
+let debriefed = null; // this run's, once it has come
+let picture = "";
+
+function load() {
+  try {
+    return JSON.parse(localStorage.getItem("me")) ?? {};
+  } catch {
+    return {};
+  }
+}
+
+function keep() {
+  try {
+    localStorage.setItem("me", JSON.stringify(me));
+  } catch {
+    // Then the phone comes back only as long as the page stays open.
+  }
+}
+
+function connect(name = "", code = "") {
+  const hello = () => ({ type: "join", name, code, token: me.token ?? "" });
+  link = new Link("/ws/join", hello, heard, (sentence) => {
+    settled = false;
+    trouble(sentence);
+    if (sentence) say(byId("clock"), me.taps?.length ? "Your taps are kept and sent when it is back." : "");
+  });
+}
+
+const heard = {
+  welcome(message) {
+    const { token, name, next_tap } = message;
+    const taps = me.token === token ? (me.taps ?? []).filter((tap) => tap.number >= next_tap) : [];
+    me = { token, taps, next: Math.max(next_tap, (taps.at(-1)?.number ?? 0) + 1) };
+    settled = false;
+    keep();
+    say(byId("where"), message.room);
+    say(byId("who"), name);
+    trouble("");
+    if (byId("in").hidden) turnTo("in");
+  },
+  refused(message) {
+    link = null;
+    me = {};
+    keep();
+    turnTo("join");
+    trouble(message.why);
+  },
+  settled({ uncertainty_ms }) {
+    settled = true;
+    const about = Math.max(1, Math.round(uncertainty_ms));
+    const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
+    say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
+    for (const tap of me.taps) send(tap);
+  },
+  tapped({ number }) {
+    me.taps = me.taps.filter((tap) => tap.number > number);
+    keep();
+  },
+  room(message) {
+    if (message.run !== room?.run || !["finished", "ready"].includes(message.state)) debriefed = null;
+    room = message;
+    show();
+  },
+  own(message) {
+    debriefed = message;
+    show();
+    return drawOwn();
+  },
+  note({ text }) {
+    trouble(text);
+  },
+};
+
+function show() {
+  document.body.dataset.state = room.state;
+  document.body.classList.toggle("reading", Boolean(debriefed));
+  byId("judged").hidden = !debriefed;
+  const [state, hint] = debriefed ? ["Your debrief", ""] : STATES[room.state];
+  say(byId("state"), state);
+  say(byId("hint"), [room.state === "open" ? "" : room.title, hint].filter(Boolean).join(". "));
+}
+
+async function drawOwn() {
+  const { debrief, picture: path } = debriefed;
+  if (picture) letGo(picture);
+  picture = path ? await pictureFrom(path, undefined, me.token).catch(() => "") : "";
+  byId("judged").replaceChildren(...judged(debrief, picture));
+}
+
+function send({ number, on_ms }) {
+  link?.send({ type: "tap", number, at_s: (on_ms - performance.timeOrigin) / 1000 });
+}
+
+function tap(at_ms) {
+  if (room?.state !== "running") return;
+  const one = { number: me.next, on_ms: performance.timeOrigin + at_ms };
+  me.next += 1;
+  me.taps.push(one);
+  keep();
+  byId("tap").animate([{ opacity: 0.5 }, { opacity: 1 }], 250);
+  navigator.vibrate?.(15);
+  if (settled) send(one);
+}
+
+listen(byId("in"), byId("tap"), tap);
+byId("join-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const { name, code } = event.target.elements;
+  trouble("");
+  connect(name.value.trim(), code.value.trim());
+});
+byId("join-form").elements.code.value = decodeURIComponent(location.hash.slice(1));
+turnTo("join");
+if (me.token) connect();

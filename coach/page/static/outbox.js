@@ -1,0 +1,49 @@
+// What the coach's program is to be told, in order, kept while it does not answer.
+
+import { ask, Gone, patience, pause } from "./server.js";
+
+export class Outbox {
+  #waiting = [];
+  #sending = false;
+  #told;
+
+  /** `told(sentence)` hears when the program is gone, when it is back, and what it refused. */
+  constructor(told) {
+    this.#told = told;
+  }
+
+  /** Whether everything has been told. */
+  get empty() {
+    return this.#waiting.length === 0;
+  }
+
+  /** Tell it, after everything before; its answer, or undefined where it refused. */
+  send(path, body) {
+    return new Promise((answered) => {
+      this.#waiting.push({ path, body, answered });
+      if (!this.#sending) this.#sendAll();
+    });
+  }
+
+  async #sendAll() {
+    this.#sending = true;
+    for (let attempt = 1; this.#waiting.length; ) {
+      const { path, body, answered } = this.#waiting[0];
+      try {
+        answered(await ask(path, body));
+        if (attempt > 1) this.#told("The coach is back. All your taps are kept.");
+        attempt = 1;
+      } catch (error) {
+        if (error instanceof Gone) {
+          this.#told("The coach does not answer. Your taps are kept here until it is back.");
+          await pause(patience(attempt++));
+          continue;
+        }
+        this.#told(error.message);
+        answered(undefined);
+      }
+      this.#waiting.shift();
+    }
+    this.#sending = false;
+  }
+}

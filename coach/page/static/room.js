@@ -1,0 +1,194 @@
+// The instructor's page: the room's screen and its loudspeaker.
+
+import { Choice } from "./choose.js";
+import { byId, list, picture, say, trouble } from "./dom.js";
+import { Link } from "./link.js";
+import { roster } from "./roster.js";
+import { ask, bytes, key, letGo, pictureFrom } from "./server.js";
+import { newContext, Sound } from "./sound.js";
+import { Stage } from "./stage.js";
+
+const HEARD_MS = 500;
+
+let link = null;
+let room = { state: "open", run: 0, rehearsal: "", picture: "", position_s: 0 };
+let rehearsal = null; // as the server prepared it
+let sound = null;
+let stage = null;
+let context = null;
+let choosing = false;
+let inviting = true;
+let following = Promise.resolve(); // one state after the other
+let everybody = { from: "", shown: "" };
+
+const does = (id, what) => byId(id).addEventListener("click", what);
+const control = (what, student) => link.send({ type: "control", do: what, ...student });
+
+const heard = {
+  room: (message) => {
+    following = following.then(() => follow(message)).catch((error) => trouble(error.message));
+  },
+  roster: ({ students }) => roster(students, (number) => control("remove", { student: number })),
+  note: ({ text }) => trouble(text),
+  refused: ({ why }) => {
+    close();
+    trouble(why);
+  },
+};
+
+/** Do what the room's new state asks of this page. */
+async function follow(message) {
+  const before = room;
+  room = message;
+  say(byId("name"), room.name);
+  if (room.state === "preparing" && before.state !== "preparing") choosing = false;
+  if (room.rehearsal !== (rehearsal?.id ?? "")) {
+    rehearsal = null;
+    close();
+    if (room.rehearsal) rehearsal = await ask(`/api/rehearsals/${room.rehearsal}`);
+  }
+  if (room.run !== before.run || !["running", "paused"].includes(room.state)) close();
+  if (room.state === "running" && !sound) await sounds();
+  if (room.state === "paused" && !sound && rehearsal) stands(room.position_s);
+  if (room.state === "paused" && sound?.playing) {
+    await sound.pause();
+    report();
+  }
+  if (room.state === "running" && sound?.paused) {
+    await sound.resume();
+    report();
+  }
+  if (room.picture !== everybody.from) await everybodys();
+  show();
+}
+
+function show() {
+  const { state } = room;
+  const flying = state === "running" || state === "paused";
+  const choose = !flying && state !== "preparing" && (state === "open" || choosing);
+  byId("joining").hidden = flying || !inviting;
+  byId("choosing").hidden = !choose;
+  byId("flying").hidden = !flying && (state === "open" || choose || state === "finished");
+  byId("after").hidden = state !== "finished" || choosing;
+  byId("start").hidden = choose || !["ready", "finished"].includes(state);
+  say(byId("start"), state === "finished" ? "Once more" : "Start");
+  byId("pause").hidden = state !== "running";
+  byId("resume").hidden = state !== "paused";
+  byId("stop").hidden = !flying;
+  byId("other").hidden = choose || !["ready", "finished"].includes(state);
+  byId("call").hidden = flying;
+  say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
+  byId("names").checked = room.names_shown;
+  if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title);
+  say(byId("told"), state === "paused" ? "Paused. Taps do not count until you go on." : "");
+  if (!flying && state !== "ready") byId("stage").replaceChildren();
+  if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
+}
+
+function summary() {
+  const loops = Math.max(...rehearsal.moments.map((moment) => moment.loop));
+  const names = rehearsal.moments.filter((moment) => moment.loop === 1).map((moment) => moment.name);
+  const minutes = Math.max(1, Math.round(rehearsal.length_s / 60));
+  return list([
+    `About ${minutes} ${minutes === 1 ? "minute" : "minutes"}${loops > 1 ? `, ${loops} loops` : ""}.`,
+    `Everybody taps at ${names.join(", ")}.`,
+    ...(rehearsal.note ? [rehearsal.note] : []),
+  ]);
+}
+
+/** Show the flight where the sound stands. */
+function stands(position_s) {
+  stage = new Stage(rehearsal, null, (title) => say(byId("title"), title));
+  byId("stage").replaceChildren(stage.root);
+  stage.draw(position_s);
+}
+
+/** Let the run sound from where the room has it. */
+async function sounds() {
+  const piece = (index) => bytes(`/api/rehearsals/${room.rehearsal}/sound/${index}.wav`);
+  const told = (what, why) => {
+    if (what === "stopped") control("pause");
+    else trouble(why ?? "The sound was interrupted for a moment. It goes on, and taps count.");
+    report();
+  };
+  const now = new Sound(rehearsal, context ?? newContext(), piece, told);
+  context = null;
+  sound = now;
+  inviting = false;
+  const from_s = room.position_s;
+  stands(from_s);
+  try {
+    await now.play(from_s);
+  } catch (error) {
+    trouble(error.message);
+    control("stop");
+    return;
+  }
+  report();
+  const frame = () => {
+    if (sound !== now) return;
+    stage.draw(now.position());
+    requestAnimationFrame(frame);
+  };
+  frame();
+}
+
+/** Tell the room what is heard now. */
+function report() {
+  if (!sound) return;
+  const at_ms = performance.now();
+  const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
+  link.send({ type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing });
+}
+
+function close() {
+  sound?.close();
+  sound = null;
+}
+
+async function everybodys() {
+  const from = room.picture;
+  if (everybody.shown) letGo(everybody.shown);
+  everybody = { from, shown: from ? await pictureFrom(from) : "" };
+  const alternative = "Everybody’s taps, early or late, by checkpoint";
+  byId("picture").replaceChildren(...(everybody.shown ? [picture(everybody.shown, alternative)] : []));
+}
+
+async function begin() {
+  const [library, opened] = await Promise.all([ask("/api/library"), ask("/api/room")]);
+  say(byId("name"), opened.name);
+  say(byId("address"), opened.address);
+  const code = opened.code.replace(/^(...)(?=...$)/, "$1 ");
+  say(byId("code"), code);
+  say(byId("door"), `${opened.address} · code ${code}`);
+  byId("loopback").hidden = opened.lan;
+  byId("qr").src = await pictureFrom("/api/room/qr.svg");
+  document.title = `${opened.name} · Chair flying`;
+  new Choice(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
+  const hello = () => ({ type: "lead", key, sounding: sound !== null });
+  link = new Link("/ws/lead", hello, heard, trouble);
+  setInterval(report, HEARD_MS);
+  show();
+}
+
+does("start", () => {
+  context = newContext(); // while a click is handled, or it may not sound
+  control("start");
+});
+does("pause", () => control("pause"));
+does("resume", () => {
+  if (!sound) context = newContext();
+  control("resume");
+});
+does("stop", () => control("stop"));
+does("other", () => {
+  choosing = true;
+  show();
+});
+does("call", () => {
+  inviting = !inviting;
+  show();
+});
+byId("names").addEventListener("change", (event) => control(event.target.checked ? "show" : "hide"));
+
+begin().catch((error) => trouble(error.message));

@@ -1,0 +1,25 @@
+// Who is in the room, and who dropped.
+
+import { byId, el, say } from "./dom.js";
+
+/** Show the students by name, not in the order of the picture's dots; `remove(number)` takes one out. */
+export function roster(students, remove) {
+  const here = students.filter((student) => student.here).length;
+  const away = students.length - here;
+  const dropped = away ? `, ${away} dropped` : "";
+  say(byId("roster-title"), students.length ? `${here} in${dropped}` : "Nobody is in yet");
+  const sorted = [...students].sort((one, other) => one.name.localeCompare(other.name));
+  byId("roster").replaceChildren(...sorted.map((student) => line(student, remove)));
+}
+
+function line({ number, name, here, uncertainty_ms, taps }, remove) {
+  const about = Math.max(1, Math.round(uncertainty_ms));
+  const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${about} ms`;
+  const state = here ? `${taps} ${taps === 1 ? "tap" : "taps"} · ${clock}` : "dropped; comes back by itself";
+  return el(
+    "li",
+    { class: here ? "here" : "away" },
+    el("span", {}, el("strong", {}, name), el("small", {}, state)),
+    el("button", { class: "quiet", "aria-label": `Remove ${name}`, onclick: () => remove(number) }, "Remove"),
+  );
+}

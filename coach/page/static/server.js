@@ -1,0 +1,72 @@
+// Requests to the coach's program on this machine.
+
+const remembered = () => {
+  try {
+    return sessionStorage.getItem("key") ?? "";
+  } catch {
+    return "";
+  }
+};
+
+/** The secret that the address ends in; kept while this tab is open. */
+export const key = location.hash.slice(1) || remembered();
+try {
+  sessionStorage.setItem("key", key);
+} catch {
+  // Without storage the address has to keep it.
+}
+
+/** What the program says is wrong, in a sentence for the person. */
+export class Problem extends Error {}
+
+/** The program did not answer at all. */
+export class Gone extends Problem {
+  constructor() {
+    super("The coach does not answer. If its window was closed, start it again; this page waits.");
+  }
+}
+
+async function request(path, options, secret) {
+  let response;
+  try {
+    response = await fetch(path, { ...options, headers: { ...options.headers, "X-Coach-Key": secret } });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw new Gone();
+  }
+  if (response.ok) return response;
+  const told = await response.json().catch(() => ({}));
+  throw new Problem(told.problem ?? `The coach could not do that (${response.status}).`);
+}
+
+/** A JSON answer; with a body it is a POST. */
+export async function ask(path, body, signal) {
+  return (await request(path, asked(body, signal), key)).json();
+}
+
+/** An answer that is not JSON. */
+export async function bytes(path, signal) {
+  return (await request(path, asked(undefined, signal), key)).arrayBuffer();
+}
+
+/** The address of a picture that needs the secret in a header; `letGo` it when it is replaced. */
+export async function pictureFrom(path, body, secret = key) {
+  return URL.createObjectURL(await (await request(path, asked(body), secret)).blob());
+}
+
+export const letGo = (address) => URL.revokeObjectURL(address);
+
+function asked(body, signal) {
+  if (body === undefined) return { signal };
+  return {
+    signal,
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(body),
+  };
+}
+
+export const pause = (milliseconds) => new Promise((done) => setTimeout(done, milliseconds));
+
+/** How long to wait before trying for the nth time (from 1): longer and longer, up to 5 s. */
+export const patience = (attempt) => Math.min(5000, 400 * 2 ** (attempt - 1)) * (0.8 + 0.4 * Math.random());

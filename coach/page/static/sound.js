@@ -1,0 +1,158 @@
+// The soundtrack, played on the sound device's own clock.
+//
+// Every piece is started at its place on the AudioContext's clock, so nothing here waits or sleeps in
+// time with the sound. `getOutputTimestamp` says which moment of that clock was heard at which
+// `performance.now()`; the middle one of the last seconds' readings relates the two.
+
+const RATE = 48000;
+const LEAD_S = 0.15; // from deciding to sound to its first sample
+const READINGS = 60;
+const APART_MS = 50; // between two readings that are both kept
+const STALE_MS = 1000;
+const JUMP_MS = 60;
+const JUMPED_AFTER = 4; // readings that agree that the clocks have moved against each other
+
+/** A context for one sound; to be made while a key or a finger is handled, or it may not sound. */
+export function newContext() {
+  const context = new AudioContext({ sampleRate: RATE, latencyHint: "interactive" });
+  context.resume();
+  return context;
+}
+
+export class Sound {
+  #rehearsal;
+  #piece;
+  #told;
+  #context;
+  #begin_s = 0; // the context's time of position 0
+  #readings = [];
+  #strays = [];
+  #since_ms = 0; // nothing is believed that was heard before: the clocks stood apart then
+  #next = 0; // piece to be placed
+  #closed = false;
+
+  /**
+   * `rehearsal` is the server's, `context` a new one, `piece(index)` fetches a piece's bytes, and `told(what)` hears
+   * "jumped" when the sound was interrupted, "late" when a piece came too late, "stopped" when the
+   * device stopped by itself and "gone" with a sentence when a piece cannot be had at all.
+   */
+  constructor(rehearsal, context, piece, told) {
+    this.#rehearsal = rehearsal;
+    this.#context = context;
+    this.#piece = piece;
+    this.#told = told;
+  }
+
+  /** Begin at a position. */
+  async play(position_s = 0) {
+    this.#next = Math.floor(position_s / this.#rehearsal.piece_s);
+    const first = await this.#decoded(this.#next);
+    if (this.#closed) return;
+    await this.#context.resume();
+    this.#begin_s = this.#context.currentTime + LEAD_S - position_s;
+    this.#place(first);
+    this.#context.onstatechange = () => {
+      this.#afresh();
+      if (!this.#closed && !this.paused && this.#context.state !== "running") this.#told("stopped");
+    };
+    this.#placeOthers();
+  }
+
+  paused = false;
+
+  async pause() {
+    this.paused = true;
+    await this.#context.suspend();
+  }
+
+  async resume() {
+    await this.#context.resume();
+    this.#afresh();
+    this.paused = false;
+  }
+
+  close() {
+    this.#closed = true;
+    this.#context.close();
+  }
+
+  /** Whether it sounds now. */
+  get playing() {
+    return !this.paused && this.#begin_s !== 0 && this.#context.state === "running";
+  }
+
+  /** The position that was heard at a time of `performance.now()`, in seconds of the soundtrack. */
+  position(at_ms = performance.now()) {
+    if (this.#begin_s === 0) return 0;
+    const latency_s = this.#context.outputLatency || this.#context.baseLatency || 0;
+    const about_s = this.#context.currentTime - latency_s;
+    if (!this.playing) return Math.max(0, about_s - this.#begin_s);
+    this.#read();
+    if (!this.#readings.length) return about_s + (at_ms - performance.now()) / 1000 - this.#begin_s;
+    return (at_ms - middle(this.#readings)) / 1000 - this.#begin_s;
+  }
+
+  #afresh() {
+    this.#readings = [];
+    this.#strays = [];
+    this.#since_ms = performance.now();
+  }
+
+  #read() {
+    const { contextTime, performanceTime } = this.#context.getOutputTimestamp();
+    // What a browser says is old, or nothing at all, until the first block after a start is heard.
+    const age_ms = performance.now() - performanceTime;
+    if (contextTime <= 0 || age_ms > STALE_MS || performanceTime < this.#since_ms) return;
+    const origin_ms = performanceTime - contextTime * 1000;
+    const last = this.#strays.at(-1) ?? this.#readings.at(-1);
+    if (last && performanceTime - last.performanceTime < APART_MS) return;
+    const reading = { origin_ms, performanceTime };
+    if (this.#readings.length && Math.abs(origin_ms - middle(this.#readings)) > JUMP_MS) {
+      this.#strays.push(reading);
+      if (this.#strays.length < JUMPED_AFTER) return;
+      this.#readings = this.#strays;
+      this.#strays = [];
+      this.#told("jumped");
+    } else {
+      this.#strays = [];
+      this.#readings.push(reading);
+      if (this.#readings.length > READINGS) this.#readings.shift();
+    }
+  }
+
+  async #decoded(index) {
+    const bytes = await this.#piece(index);
+    return this.#context.decodeAudioData(bytes);
+  }
+
+  #place(samples) {
+    const source = new AudioBufferSourceNode(this.#context, { buffer: samples });
+    source.connect(this.#context.destination);
+    const due_s = this.#begin_s + this.#next * this.#rehearsal.piece_s;
+    const late_s = Math.max(0, this.#context.currentTime - due_s);
+    if (late_s < samples.duration) source.start(Math.max(0, due_s), late_s);
+    this.#next += 1;
+    return late_s;
+  }
+
+  async #placeOthers() {
+    try {
+      while (this.#next < this.#rehearsal.pieces && !this.#closed) {
+        const samples = await this.#decoded(this.#next);
+        if (this.#closed) return;
+        const inMiddle = this.#next * this.#rehearsal.piece_s > this.position();
+        if (this.#place(samples) > 0 && !inMiddle) this.#told("late");
+        // Two pieces ahead are enough: decoded sound is large.
+        while (!this.#closed && (this.#next - 2) * this.#rehearsal.piece_s > this.position())
+          await new Promise((done) => setTimeout(done, 250));
+      }
+    } catch (error) {
+      if (!this.#closed) this.#told("gone", error.message);
+    }
+  }
+}
+
+function middle(readings) {
+  const sorted = readings.map((one) => one.origin_ms).sort((a, b) => a - b);
+  return sorted[Math.floor(sorted.length / 2)];
+}

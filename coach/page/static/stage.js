@@ -1,0 +1,136 @@
+// What is shown while a maneuver is flown: large, calm, for eyes that are on the model in the hand.
+
+import { el, say } from "./dom.js";
+import { NosePath, OverTheNose } from "./scene.js";
+
+// What the coach no longer says, the page no longer shows: eyes would lean on it as ears did.
+const SHOWS = {
+  everything: { numbers: true, ahead: true },
+  checkpoints: { numbers: true, ahead: true },
+  asking: { numbers: false, ahead: true },
+  tones: { numbers: false, ahead: false },
+  start: { numbers: false, ahead: false },
+};
+const CAPTION_STAYS_S = 1;
+const CALM_MS = 1000; // between two drawings for those who want little motion
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+
+export class Stage {
+  /** `tapping` is the button that the student taps, or null on the screen of a room; `titled`
+   * hears the title, which changes with the loop. */
+  constructor(rehearsal, tapping, titled) {
+    this.rehearsal = rehearsal;
+    this.titled = titled;
+    this.shows = SHOWS[rehearsal.support];
+    this.rows = rehearsal.track.position_s.map((position_s, index) =>
+      Object.fromEntries(Object.entries(rehearsal.track).map(([name, column]) => [name, column[index]])),
+    );
+    this.loops = Math.max(...this.rows.map((row) => row.loop));
+    this.drawn_ms = -Infinity;
+    this.loop = 0;
+    this.over = new OverTheNose(rehearsal.references);
+    this.strip = el("div", { class: "path-of-nose" });
+    this.nose = figure("nose");
+    this.bank = figure("bank");
+    this.speed = figure("speed");
+    this.altitude = figure("altitude");
+    this.count = el("span", { class: "count" });
+    this.next = el("span", { class: "next" });
+    this.caption = el("p", { class: "caption", "aria-live": "polite" });
+    const hidden = "From memory: close your eyes if you like, and tap where you think you are.";
+    this.root = el(
+      "div",
+      { class: `stage ${tapping ? "alone" : ""}` },
+      this.shows.ahead ? this.over.root : el("p", { class: "memory" }, hidden),
+      el("p", { class: "ahead" }, this.count, " ", this.next),
+      this.caption,
+      this.shows.numbers
+        ? el("dl", { class: "figures" }, ...[this.nose, this.bank, this.speed, this.altitude].map(together))
+        : null,
+      this.shows.ahead ? this.strip : null,
+      tapping,
+    );
+  }
+
+  /** Show the flight at a position of the soundtrack. */
+  draw(position_s) {
+    say(this.caption, this.#caption(position_s));
+    const now_ms = performance.now();
+    if (calm.matches && now_ms - this.drawn_ms < CALM_MS) return;
+    this.drawn_ms = now_ms;
+    const row = this.at(position_s);
+    if (row.loop !== this.loop) this.#turnPage(row.loop);
+    this.#ahead(position_s);
+    if (this.shows.ahead) {
+      this.over.draw(row);
+      this.path.draw(this.loopRows.filter((one) => one.position_s < position_s), row);
+    }
+    if (!this.shows.numbers) return;
+    const pitch = Math.round(row.pitch_deg);
+    const bank = Math.round(row.bank_deg);
+    say(this.nose[1], pitch ? `${Math.abs(pitch)}° ${pitch > 0 ? "up" : "down"}` : "level");
+    say(this.bank[1], bank ? `${Math.abs(bank)}° ${bank > 0 ? "right" : "left"}` : "level");
+    say(this.speed[1], `${Math.round(row.ias_kt)} kt`);
+    say(this.altitude[1], `${Math.round(row.altitude_ft).toLocaleString("en-US")} ft`);
+  }
+
+  /** Mark a tap where the nose was. */
+  tap(position_s) {
+    if (position_s < this.rehearsal.flight_start_s) return;
+    const row = this.at(position_s);
+    if (this.shows.ahead && row.loop === this.loop) this.path?.tap(row);
+  }
+
+  /** The track between two of its rows. */
+  at(position_s) {
+    const { rows } = this;
+    let low = 0;
+    let high = rows.length - 1;
+    while (high - low > 1) {
+      const half = (low + high) >> 1;
+      if (rows[half].position_s <= position_s) low = half;
+      else high = half;
+    }
+    const [a, b] = [rows[low], rows[high]];
+    const span = b.position_s - a.position_s;
+    const share = span > 0 ? Math.max(0, Math.min(1, (position_s - a.position_s) / span)) : 0;
+    const between = { ...(share < 1 ? a : b) };
+    for (const name of ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft"])
+      between[name] = a[name] + (b[name] - a[name]) * share;
+    return between;
+  }
+
+  #turnPage(loop) {
+    this.loop = loop;
+    const which = this.loops > 1 ? `loop ${loop} of ${this.loops}` : "";
+    this.titled([this.rehearsal.title, which, this.rehearsal.airplane].filter(Boolean).join(" · "));
+    this.loopRows = this.rows.filter((row) => row.loop === loop);
+    const moments = this.rehearsal.moments.filter((moment) => moment.loop === loop);
+    this.path = new NosePath(this.loopRows, moments, this.rehearsal.references);
+    this.strip.replaceChildren(this.path.root);
+  }
+
+  #ahead(position_s) {
+    const { flight_start_s, moments } = this.rehearsal;
+    const next = moments.find((moment) => moment.position_s > position_s);
+    const until = position_s < flight_start_s ? flight_start_s : next?.position_s;
+    const left_s = Math.max(0, Math.ceil((until ?? 0) - position_s));
+    const begun = position_s >= flight_start_s;
+    const shown = until !== undefined && (!begun || this.shows.ahead);
+    say(this.count, shown ? String(left_s) : "");
+    const reference = next && this.at(next.position_s).reference;
+    const name = reference ? `${next.name}, ${reference}` : next?.name;
+    const unit = left_s === 1 ? "second" : "seconds";
+    say(this.next, shown ? `${unit} to ${begun ? name : "the start"}` : "");
+  }
+
+  #caption(position_s) {
+    const spoken = this.rehearsal.cues.filter((cue) => cue.text && cue.start_s <= position_s);
+    const last = spoken.at(-1);
+    if (!last) return "";
+    return position_s <= last.end_s + Math.max(CAPTION_STAYS_S, last.gap_s) ? last.text : "";
+  }
+}
+
+const figure = (name) => [el("dt", {}, name), el("dd", {})];
+const together = (pair) => el("div", {}, ...pair);

@@ -1,0 +1,218 @@
+"""A served page, and people with browsers of their own that speak its messages."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import httpx
+import websockets
+
+CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
+"""Half a minute, and little to be spoken."""
+
+_SERVE = """
+import sys
+from coach.page.serve import serve
+serve(int(sys.argv[1]) or None, open_browser=False, room=sys.argv[2] or None)
+"""
+
+
+class Served:
+    """A server of its own process, as the command starts it."""
+
+    def __init__(self, home: Path, room: str = "", port: int = 0) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", _SERVE, str(port), room],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            env={**os.environ, "COACH_HOME": str(home), "PYTHONUNBUFFERED": "1"},
+        )
+        assert self.process.stdout is not None
+        first = self.process.stdout.readline()
+        found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", first)
+        assert found, first + self.process.stdout.read()
+        self.host, self.opens, self.key = found.groups()
+        second = self.process.stdout.readline()
+        self.said = second
+        self.code = "".join(re.findall(r"code is (\d+)", second))
+        until = time.monotonic() + 20.0
+        while time.monotonic() < until:
+            with contextlib.suppress(httpx.TransportError):
+                httpx.get(f"http://{self.host}/join")
+                return
+            time.sleep(0.02)
+
+    @property
+    def port(self) -> int:
+        return int(self.host.rsplit(":", 1)[1])
+
+    def client(self) -> httpx.Client:
+        """What the page itself would ask with."""
+        headers = {"X-Coach-Key": self.key, "Origin": f"http://{self.host}"}
+        return httpx.Client(base_url=f"http://{self.host}", headers=headers, timeout=30.0)
+
+    def end(self, how: int = signal.SIGINT) -> str:
+        """End it; what it had printed since."""
+        self.process.send_signal(how)
+        said, _ = self.process.communicate(timeout=20.0)
+        return said
+
+
+@contextlib.contextmanager
+def served(home: Path, room: str = "", port: int = 0) -> Iterator[Served]:
+    """A server that ends with the test."""
+    server = Served(home, room, port)
+    try:
+        yield server
+    finally:
+        if server.process.poll() is None:
+            server.end()
+
+
+class Person:
+    """A browser: it answers every question about its clock at once and keeps what it is told."""
+
+    def __init__(self, host: str, path: str, first: dict[str, Any], ahead_s: float = 0.0) -> None:
+        self.host = host
+        self.path = path
+        self.first = first
+        self.ahead_s = ahead_s
+        self.told: list[dict[str, Any]] = []
+        self.news = asyncio.Event()
+        self.closed: int | None = None
+
+    def clock_s(self) -> float:
+        """Its own clock."""
+        return time.perf_counter() + self.ahead_s
+
+    async def __aenter__(self) -> Any:
+        self.socket = await websockets.connect(
+            f"ws://{self.host}{self.path}", origin=websockets.Origin(f"http://{self.host}")
+        )
+        await self.say(**self.first)
+        self.listening = asyncio.create_task(self._listen())
+        return self
+
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        await self.socket.close()
+        await self.listening
+
+    async def say(self, **message: Any) -> None:
+        await self.socket.send(json.dumps(message))
+
+    async def _listen(self) -> None:
+        with contextlib.suppress(websockets.ConnectionClosed):
+            async for text in self.socket:
+                received_s = self.clock_s()
+                message = json.loads(text)
+                if message["type"] == "ask":
+                    await self.say(
+                        type="answer",
+                        number=message["number"],
+                        received_s=received_s,
+                        answered_s=self.clock_s(),
+                    )
+                else:
+                    self.told.append(message)
+                    self.news.set()
+        self.closed = self.socket.close_code
+        self.news.set()
+
+    def last(self, type: str) -> dict[str, Any] | None:
+        """The last message of a type."""
+        return next((one for one in reversed(self.told) if one["type"] == type), None)
+
+    async def until(self, type: str, **wanted: Any) -> dict[str, Any]:
+        """The last message of a type, once it has these values."""
+        while True:
+            found = self.last(type)
+            if found and all(found[name] == value for name, value in wanted.items()):
+                return found
+            assert self.closed is None, f"closed with {self.closed}, told {self.told[-3:]}"
+            self.news.clear()
+            await asyncio.wait_for(self.news.wait(), 15.0)
+
+
+class Phone(Person):
+    """A student's phone, which keeps its taps until they are acknowledged."""
+
+    def __init__(self, host: str, name: str = "", code: str = "", token: str = "", **own: Any):
+        super().__init__(
+            host, "/ws/join", {"type": "join", "name": name, "code": code, "token": token}, **own
+        )
+        self.next = 1
+
+    async def joined(self) -> dict[str, Any]:
+        """In, and its clock known."""
+        welcome = await self.until("welcome")
+        self.next = max(self.next, welcome["next_tap"])
+        await self.until("settled")
+        return welcome
+
+    async def tap(self, at_s: float | None = None) -> int:
+        """Tap now, or at a time of its own clock; the tap's number."""
+        number, self.next = self.next, self.next + 1
+        await self.say(type="tap", number=number, at_s=self.clock_s() if at_s is None else at_s)
+        return number
+
+
+class Instructor(Person):
+    """The instructor's page, whose sound is only told of."""
+
+    def __init__(self, host: str, key: str, sounding: bool = False, **own: Any):
+        first = {"type": "lead", "key": key, "sounding": sounding}
+        super().__init__(host, "/ws/lead", first, **own)
+
+    async def control(self, do: str, student: int = 0) -> None:
+        await self.say(type="control", do=do, student=student)
+
+    async def ready(self, chosen: dict[str, Any] = CHOSEN) -> dict[str, Any]:
+        """Choose, and wait for it."""
+        await self.until("settled")
+        await self.say(type="choose", chosen=chosen)
+        return await self.until("room", state="ready")
+
+    async def started(self) -> dict[str, Any]:
+        """Start the run."""
+        await self.control("start")
+        return await self.until("room", state="running")
+
+    async def lists(self, wanted: list[tuple[str, int]]) -> list[int]:
+        """Once these names with so many taps are here; their numbers."""
+        for _ in range(100):
+            students = (await self.until("roster"))["students"]
+            here = [one for one in students if one["here"]]
+            if [(one["name"], one["taps"]) for one in here] == wanted:
+                return [one["number"] for one in here]
+            await asyncio.sleep(0.05)
+        raise AssertionError(f"The roster stayed {students}.")
+
+    async def heard(
+        self, run: int, position_s: float, playing: bool = True, at_s: float | None = None
+    ) -> None:
+        """The loudspeaker plays from there on, now or at a time of the page's clock."""
+        await self.say(
+            type="heard",
+            run=run,
+            position_s=position_s,
+            at_s=self.clock_s() if at_s is None else at_s,
+            playing=playing,
+        )

@@ -1,0 +1,152 @@
+"""Rehearsing alone, by the requests that the page makes."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import signal
+import wave
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.page.people import CHOSEN, Served
+
+
+@pytest.fixture(scope="module")
+def ready(alone: Served) -> Any:
+    with alone.client() as client:
+        return client.post("/api/rehearsals", json=CHOSEN).json()
+
+
+def test_the_library_is_what_can_be_chosen(alone: Served) -> None:
+    with alone.client() as client:
+        library = client.get("/api/library").json()
+    assert "lazy-eight" in [one["name"] for one in library["maneuvers"]]
+    assert "meadow-four" in [one["name"] for one in library["airplanes"]]
+    assert library["supports"][:2] == ["auto", "everything"]
+
+
+def test_the_brief_is_that_of_the_day(alone: Served) -> None:
+    with alone.client() as client:
+        day = {"weight": "2000 lb", "direction": "left", "loops": 1}
+        asked = {"maneuver": "lazy-eight", "day": day}
+        brief = client.post("/api/brief", json=asked).json()
+        assert brief["entry"]["weight_lb"] == pytest.approx(2000.0)
+        assert (brief["entry"]["first_turn"], brief["entry"]["loops"]) == ("left", 1)
+        picture = client.post("/api/brief.svg", json=asked)
+        assert picture.headers["content-type"] == "image/svg+xml" and "<svg" in picture.text
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"maneuver": "lazy-ate"}, "did you mean lazy-eight?"),
+        ({"maneuver": "/etc/passwd.yaml"}, "There is no maneuver"),
+        ({"maneuver": "lazy-eight", "airplane": "../x"}, "There is no airplane"),
+        ({"maneuver": "lazy-eight", "day": {"weight": "9 tons"}}, "Weight: "),
+        ({"maneuver": "lazy-eight", "day": {"wind": "sideways"}}, "Wind: found 'sideways'"),
+        ({"maneuver": "lazy-eight", "pace": 9}, "pace: "),
+        ({"maneuver": "lazy-eight", "support": "some"}, "support: "),
+    ],
+)
+def test_what_cannot_be_flown_is_said_in_a_sentence(
+    alone: Served, asked: dict[str, Any], said: str
+) -> None:
+    with alone.client() as client:
+        for path in ("brief", "brief.svg", "rehearsals"):
+            answer = client.post(f"/api/{path}", json=asked)
+            assert answer.status_code == 400
+            assert said in answer.json()["problem"]
+
+
+def test_the_pieces_are_the_soundtrack(alone: Served, ready: Any) -> None:
+    heard = []
+    with alone.client() as client:
+        for piece in range(ready["pieces"]):
+            found = client.get(f"/api/rehearsals/{ready['id']}/sound/{piece}.wav")
+            with wave.open(io.BytesIO(found.content)) as file:
+                assert (file.getnchannels(), file.getframerate()) == (2, 48000)
+                frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+            last = piece == ready["pieces"] - 1
+            assert last or len(frames) == 2 * 48000 * ready["piece_s"]
+            heard.append(frames)
+        beyond = client.get(f"/api/rehearsals/{ready['id']}/sound/{ready['pieces']}.wav")
+        assert beyond.status_code == 400
+    whole = np.concatenate(heard)
+    assert len(whole) / 2 / 48000 == pytest.approx(ready["length_s"], abs=1e-4)
+    assert np.abs(whole).max() > 1000
+
+
+def test_what_is_drawn_meets_the_checkpoints(ready: Any) -> None:
+    track = ready["track"]
+    assert len({len(column) for column in track.values()}) == 1
+    steps = [b - a for a, b in itertools.pairwise(track["position_s"])]
+    assert min(steps) > 0.05 and max(steps) < 0.15
+    turned = [abs(b - a) for a, b in itertools.pairwise(track["across_deg"])]
+    assert max(turned) < 5.0
+    for moment in ready["moments"]:
+        bank = np.interp(moment["position_s"], track["position_s"], track["bank_deg"])
+        assert bank == pytest.approx(moment["bank_deg"], abs=2.0)
+    assert all(cue["start_s"] <= cue["end_s"] <= ready["length_s"] for cue in ready["cues"])
+
+
+def test_a_student_flies_taps_and_is_debriefed(alone: Served, ready: Any) -> None:
+    with alone.client() as client:
+        begun = client.post("/api/attempts", json={"rehearsal": ready["id"], "student": "Ida"})
+        run = begun.json()["run"]
+
+        def said(what: str, **body: Any) -> Any:
+            return client.post(f"/api/attempts/{run}/{what}", json=body).json()
+
+        assert said("taps", position_s=1.0) == {"time_s": None}
+        assert said("reached", position_s=2.0) == {}
+        for moment in ready["moments"]:
+            tapped = said("taps", position_s=moment["position_s"] + 0.1)
+            assert tapped["time_s"] == pytest.approx(moment["time_s"] + 0.1, abs=1e-6)
+        number = said("end", position_s=ready["length_s"], ended="finished")["number"]
+        debrief = client.get(f"/api/runs/{number}").json()
+        assert debrief["timing"]["constant_error_s"] == pytest.approx(0.1, abs=1e-3)
+        assert debrief["run"]["student"] == "Ida"
+        assert "<svg" in client.get(f"/api/runs/{number}/picture.svg").text
+        line = client.get("/api/runs").json()[0]
+        assert (line["id"], line["student"], line["on_time"]) == (
+            number,
+            "Ida",
+            line["checkpoints"],
+        )
+        assert said("taps", position_s=3.0)["problem"] == "That attempt is over: start again."
+        # The coach now knows how much to say.
+        again = client.post("/api/rehearsals", json={**CHOSEN, "support": "auto", "student": "Ida"})
+        assert again.json()["why"].endswith(".")
+
+
+def test_an_attempt_stopped_in_the_count_in_is_no_run(alone: Served, ready: Any) -> None:
+    with alone.client() as client:
+        begun = client.post("/api/attempts", json={"rehearsal": ready["id"]}).json()
+        answer = client.post(
+            f"/api/attempts/{begun['run']}/end", json={"position_s": 1.0, "ended": "stopped"}
+        )
+        assert answer.json() == {"number": None}
+
+
+def test_what_is_not_there_is_said_so(alone: Served) -> None:
+    with alone.client() as client:
+        assert client.get("/api/runs/999999").status_code == 404
+        assert "not ready any more" in client.get("/api/rehearsals/x").json()["problem"]
+        assert client.get("/api/room").json() == {"problem": "No room is open here."}
+
+
+def test_a_room_can_be_opened_from_the_page(alone: Served) -> None:
+    with alone.client() as client:
+        assert client.post("/api/room", json={"name": " \t"}).status_code == 400
+        room = client.post("/api/room", json={"name": "Hangar"}).json()
+        assert room == client.get("/api/room").json()
+        assert room["link"] == f"http://{alone.host}/join#{room['code']}"
+        assert "<svg" in client.get("/api/room/qr.svg").text
+
+
+def test_ctrl_c_ends_the_server_with_a_word(alone: Served) -> None:
+    assert alone.end(signal.SIGINT).strip().endswith("The page is closed.")
+    assert alone.process.returncode == 0

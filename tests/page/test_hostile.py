@@ -1,0 +1,291 @@
+"""Whoever means harm gets nowhere, and nobody else notices: on loopback, for a few seconds."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import random
+import socket
+import time
+from typing import Any
+
+import pytest
+import websockets
+
+from coach.page.messages import MESSAGE_BYTES
+from tests.page.people import Instructor, Person, Phone, Served
+
+FUZZED_S = 3.0
+
+
+def works(server: Served) -> None:
+    """A student still comes in, and the instructor sees them."""
+    name = f"S{time.perf_counter_ns() % 10**9}"
+
+    async def story() -> None:
+        async with (
+            Instructor(server.host, server.key) as instructor,
+            Phone(server.host, name, server.code) as phone,
+        ):
+            await phone.joined()
+            for _ in range(100):
+                roster = await instructor.until("roster")
+                if name in [one["name"] for one in roster["students"]]:
+                    return
+                await asyncio.sleep(0.05)
+            raise AssertionError("not in the roster")
+
+    asyncio.run(story())
+    assert server.process.poll() is None
+
+
+def asked(server: Served, head: str, body: str = "") -> str:
+    """The answer to a request written by hand."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=5.0) as connection:
+        connection.sendall(f"{head}\r\nConnection: close\r\n\r\n{body}".encode())
+        answer = b""
+        while part := connection.recv(65536):
+            answer += part
+    return answer.decode("utf-8", "replace")
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "localhost:1", "127.0.0.1:80@evil"])
+@pytest.mark.parametrize("path", ["/", "/room", "/api/library", "/static/join.js", "/ws/join"])
+def test_another_hosts_name_is_answered_with_nothing(
+    open_room: Served, host: str, path: str
+) -> None:
+    answer = asked(
+        open_room, f"GET {path} HTTP/1.1\r\nHost: {host}\r\nX-Coach-Key: {open_room.key}"
+    )
+    assert answer.startswith("HTTP/1.1 421 ")
+    assert len(answer.partition("\r\n\r\n")[2]) < 100
+
+
+@pytest.mark.parametrize("origin", ["http://evil.example", "null", "", "https://{host}", "{host}"])
+def test_another_pages_request_is_refused(open_room: Served, origin: str) -> None:
+    said = f"\r\nOrigin: {origin.format(host=open_room.host)}" if origin else ""
+    head = (
+        f"POST /api/brief HTTP/1.1\r\nHost: {open_room.host}\r\nX-Coach-Key: {open_room.key}{said}"
+    )
+    body = '{"maneuver": "lazy-eight"}'
+    answer = asked(open_room, f"{head}\r\nContent-Length: {len(body)}", body)
+    assert answer.startswith("HTTP/1.1 403 ")
+
+    async def story() -> None:
+        own = websockets.Origin(origin.format(host=open_room.host)) if origin else None
+        for path in ("join", "lead"):
+            with pytest.raises(websockets.InvalidStatus, match="403"):
+                await websockets.connect(f"ws://{open_room.host}/ws/{path}", origin=own)
+
+    asyncio.run(story())
+
+
+def test_nothing_under_api_is_told_without_the_key(open_room: Served) -> None:
+    with open_room.client() as client:
+        for path in (
+            "library",
+            "room",
+            "room/qr.svg",
+            "room/picture.svg",
+            "runs",
+            "runs/1",
+            "next",
+        ):
+            for key in ("", "x", open_room.key[:-1], open_room.key + "x", open_room.key.swapcase()):
+                answer = client.get(f"/api/{path}", headers={"X-Coach-Key": key})
+                assert answer.status_code == 403, path
+                assert open_room.code not in answer.text and open_room.key not in answer.text
+
+
+def test_no_file_beside_the_pages_own_is_served(open_room: Served) -> None:
+    for path in ("/static/../app.py", "/static/%2e%2e/app.py", "/static//etc/passwd", "/static/"):
+        answer = asked(open_room, f"GET {path} HTTP/1.1\r\nHost: {open_room.host}")
+        assert answer.split(" ")[1] in ("404", "405"), answer[:100]
+
+
+def test_every_answer_has_the_strict_policy_and_says_nothing_of_the_server(
+    open_room: Served,
+) -> None:
+    with open_room.client() as client:
+        for path in ("/", "/room", "/api/library", "/static/nothing.js", "/nowhere"):
+            headers = client.get(path).headers
+            assert headers["content-security-policy"].startswith("default-src 'none'; ")
+            assert "unsafe" not in headers["content-security-policy"]
+            assert headers["x-content-type-options"] == "nosniff"
+            assert headers["referrer-policy"] == "no-referrer"
+            assert "server" not in headers
+            stays = "no-cache" if path.startswith("/static/") else "no-store"
+            assert headers["cache-control"] == stays
+
+
+def test_nobody_leads_without_the_key(open_room: Served) -> None:
+    async def story() -> None:
+        for key in ("x", open_room.code, open_room.key[:-1], open_room.key.lower()):
+            async with Instructor(open_room.host, key) as other:
+                assert "does not lead" in (await other.until("refused"))["why"]
+                while other.closed is None:
+                    await asyncio.sleep(0.01)
+
+    asyncio.run(story())
+    works(open_room)
+
+
+def test_a_name_full_of_markup_goes_through_as_letters_and_breaks_no_picture(
+    blue: Served,
+) -> None:
+    name = '<script>"&$x_{2}$</scrip'
+
+    async def story(server: Served) -> str:
+        async with (
+            Instructor(server.host, server.key) as instructor,
+            Phone(server.host, name, server.code) as phone,
+        ):
+            assert (await phone.joined())["name"] == name
+            await instructor.lists([(name, 0)])
+            await instructor.ready()
+            run = (await instructor.started())["run"]
+            await instructor.heard(run, 20.0)
+            await asyncio.sleep(0.1)
+            await phone.tap()
+            await phone.until("tapped", number=1)
+            await instructor.control("show")
+            await instructor.control("stop")
+            shown = await instructor.until("room", state="finished", names_shown=True)
+            with server.client() as client:
+                picture = client.get(shown["picture"])
+                token = (await phone.until("welcome"))["token"]
+                own = client.get("/own/picture.svg", headers={"X-Coach-Key": token})
+                assert picture.status_code == own.status_code == 200
+                return picture.text
+
+    drawn = asyncio.run(story(blue))
+    assert "<script" not in drawn
+
+
+def test_codes_tried_by_the_thousand_let_nobody_in(blue: Served) -> None:
+    answers: list[str] = []
+
+    async def trying(server: Served, until: float) -> None:
+        while time.perf_counter() < until:
+            guess = f"{random.randrange(10**6):06}"
+            if guess == server.code:
+                continue
+            async with Phone(server.host, "Eve", guess) as eve:
+                answers.append((await eve.until("refused"))["why"])
+
+    async def story(server: Served) -> None:
+        until = time.perf_counter() + FUZZED_S
+        async with Phone(server.host, "Ada", server.code) as ada:
+            token = (await ada.joined())["token"]
+            await asyncio.gather(*(trying(server, until) for _ in range(8)))
+            await ada.tap()
+            await ada.until("tapped", number=1)
+        async with Phone(server.host, "Bo", server.code) as bo:
+            # The same address for all on loopback: who tried has to wait, with the right one too.
+            assert "wait" in (await bo.until("refused"))["why"]
+        async with Phone(server.host, token=token) as ada:
+            await ada.joined()
+
+    asyncio.run(story(blue))
+    assert len(answers) > 100
+    assert sum("not this room's code" in why for why in answers) <= 10 + FUZZED_S / 6 + 1
+
+
+def _hostile(chance: random.Random, code: str) -> str | bytes:
+    numbers: list[object] = [0, -1, 1, 2**70, 1e308, -1e9, 1e9, None, True, "1", [], {}]
+    kinds = ["join", "tap", "answer", "lead", "choose", "control", "heard", "", None, 7]
+    fields = ["type", "name", "code", "token", "number", "at_s", "received_s", "answered_s", "key"]
+    fields += ["chosen", "do", "student", "run", "position_s", "playing", "__class__", "sounding"]
+    message: dict[str, Any] = {"type": chance.choice(kinds)}
+    for field in chance.sample(fields, chance.randrange(6)):
+        message[field] = chance.choice([*numbers, "\0" * 30, "x" * 300, "💺", code, "../../x"])
+    text = json.dumps(message)
+    made: list[str | bytes] = [
+        text,
+        text[: chance.randrange(len(text))],
+        text.replace("null", "NaN"),
+        text.encode(),
+        chance.randbytes(50),
+        "[" * 2000,
+        '{"type":"join","name":"\\ud800","code":"' + code + '"}',
+        "x" * (MESSAGE_BYTES - 1),
+        "x" * (MESSAGE_BYTES + 1),
+    ]
+    return chance.choice(made)
+
+
+def test_messages_made_up_at_random_break_nothing(blue: Served) -> None:
+    chance = random.Random(20)
+    sent = 0
+
+    async def bothering(server: Served, until: float) -> None:
+        nonlocal sent
+        while time.perf_counter() < until:
+            first: dict[str, Any] = chance.choice(
+                [
+                    {"type": "join", "name": f"E{chance.randrange(10**9)}", "code": server.code},
+                    {"type": "lead", "key": "x"},
+                    {"type": "tap", "number": 1, "at_s": 0.0},
+                ]
+            )
+            path = chance.choice(["/ws/join", "/ws/lead"])
+            with contextlib.suppress(websockets.WebSocketException, OSError):
+                async with Person(server.host, path, first) as eve:
+                    for _ in range(chance.randrange(1, 30)):
+                        await eve.socket.send(_hostile(chance, server.code))
+                        sent += 1
+                        await asyncio.sleep(0)
+
+    async def story(server: Served) -> None:
+        until = time.perf_counter() + FUZZED_S
+        async with Phone(server.host, "Ada", server.code) as ada:
+            await ada.joined()
+            await asyncio.gather(*(bothering(server, until) for _ in range(6)))
+            await ada.tap()
+            assert (await ada.until("tapped", number=1))["time_s"] is None
+
+    asyncio.run(story(blue))
+    assert sent > 200
+    works(blue)
+    assert "Traceback" not in blue.end()
+
+
+def test_a_phone_that_sends_without_end_is_closed_and_the_others_are_not(open_room: Served) -> None:
+    async def story() -> None:
+        async with (
+            Phone(open_room.host, "Gus", open_room.code) as gus,
+            Phone(open_room.host, "Hal", open_room.code) as hal,
+        ):
+            await asyncio.gather(gus.joined(), hal.joined())
+            with contextlib.suppress(websockets.ConnectionClosed):
+                for _ in range(500):
+                    await gus.tap()
+            while gus.closed is None:
+                await asyncio.sleep(0.01)
+            assert gus.closed == 1008
+            number = await hal.tap()
+            await hal.until("tapped", number=number)
+
+    asyncio.run(asyncio.wait_for(story(), 20.0))
+
+
+def test_a_message_that_is_too_large_closes_the_connection(open_room: Served) -> None:
+    async def story() -> None:
+        async with Phone(open_room.host, "Ivo", open_room.code) as ivo:
+            await ivo.joined()
+            await ivo.socket.send("x" * (MESSAGE_BYTES + 1))
+            while ivo.closed is None:
+                await asyncio.sleep(0.01)
+            assert ivo.closed == 1009
+
+    asyncio.run(asyncio.wait_for(story(), 20.0))
+
+
+def test_a_request_that_is_too_large_or_means_nothing_is_told_so(open_room: Served) -> None:
+    with open_room.client() as client:
+        large = client.post("/api/brief", content="x" * (MESSAGE_BYTES + 1))
+        assert (large.status_code, "bytes at most" in large.text) == (400, True)
+        for content in ("", "null", "[]", '{"maneuver": 3}', '{"maneuver": "x", "more": 1}'):
+            answer = client.post("/api/brief", content=content)
+            assert answer.status_code == 400 and answer.json()["problem"].endswith(".")

@@ -1,0 +1,273 @@
+"""A room with people in it, over real WebSockets."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import sqlite3
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.page.people import Instructor, Phone, Served, served
+
+
+def ran(story: Any) -> None:
+    asyncio.run(asyncio.wait_for(story, 50.0))
+
+
+def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
+    blue: Served,
+) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key, ahead_s=-5000.0) as instructor,
+            Phone(blue.host, "Ada", blue.code, ahead_s=7200.0) as ada,
+            Phone(blue.host, "Bo", blue.code, ahead_s=-3.0) as bo,
+        ):
+            await asyncio.gather(ada.joined(), bo.joined())
+            ready = await instructor.ready()
+            with blue.client() as client:
+                drawn = client.get(f"/api/rehearsals/{ready['rehearsal']}").json()
+            run = (await instructor.started())["run"]
+            # The loudspeaker is heard at the second checkpoint, and both tap there.
+            first = drawn["moments"][1]
+            here = instructor.clock_s()
+            await instructor.heard(run, first["position_s"], at_s=here)
+            await asyncio.sleep(0.6)
+            await ada.tap(here + 5000.0 + 7200.0 + 0.2)
+            await bo.tap(here + 5000.0 - 3.0 + 0.5)
+            tapped = await ada.until("tapped", number=1), await bo.until("tapped", number=1)
+            for one, late in zip(tapped, (0.2, 0.5), strict=True):
+                # On loopback both clocks are known to a millisecond or two.
+                assert one["time_s"] == pytest.approx(first["time_s"] + late, abs=0.005)
+            await instructor.heard(run, drawn["length_s"], at_s=here + drawn["length_s"])
+            own = await ada.until("own")
+            assert own["debrief"]["run"]["student"] == "Ada"
+            assert own["debrief"]["run"]["ended"] == "finished"
+            assert own["debrief"]["timing"]["tapped"] == 1
+            await instructor.lists([("Ada", 1), ("Bo", 1)])
+            picture = (await instructor.until("room", state="finished"))["picture"]
+            with blue.client() as client:
+                hidden = client.get(picture).text
+                await instructor.control("show")
+                shown = client.get((await instructor.until("room", names_shown=True))["picture"])
+                token = (await ada.until("welcome"))["token"]
+                mine = client.get(own["picture"], headers={"X-Coach-Key": token})
+                assert "svg" in mine.text
+                assert client.get(own["picture"], headers={"X-Coach-Key": "no"}).status_code == 400
+            assert hidden.count("<path") < shown.text.count("<path")
+
+    ran(story())
+
+
+def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(blue: Served) -> None:
+    async def story() -> None:
+        async with Instructor(blue.host, blue.key) as instructor:
+            await instructor.ready()
+            async with Phone(blue.host, "Cleo", blue.code) as cleo:
+                welcome = await cleo.joined()
+                run = (await instructor.started())["run"]
+                await instructor.heard(run, 18.0)
+                await asyncio.sleep(0.1)
+                await cleo.tap()
+                await cleo.until("tapped", number=1)
+            async with Phone(blue.host, token=welcome["token"], ahead_s=99.0) as again:
+                assert (await again.joined())["name"] == "Cleo"
+                assert again.next == 2
+                again.next = 1
+                await again.tap()  # its acknowledgement might have been lost
+                await again.until("tapped", number=1)
+                await again.tap()
+                assert (await again.until("tapped", number=2))["time_s"] is not None
+                await instructor.control("stop")
+                own = await again.until("own")
+                assert own["debrief"]["run"]["ended"] == "stopped"
+                taps = own["debrief"]["timing"]
+                assert taps["tapped"] + len(taps["extra_taps_s"]) == 2
+
+    ran(story())
+
+
+def test_taps_while_the_sound_stands_belong_to_no_run(blue: Served) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Dag", blue.code) as dag,
+        ):
+            await dag.joined()
+            await instructor.ready()
+            run = (await instructor.started())["run"]
+            await instructor.heard(run, 20.0)
+            await instructor.control("pause")
+            await instructor.heard(run, 20.0, playing=False)
+            paused = await instructor.until("room", state="paused")
+            assert paused["position_s"] == pytest.approx(20.0, abs=1.0)
+            await asyncio.sleep(0.1)
+            await dag.tap()
+            assert (await dag.until("tapped", number=1))["time_s"] is None
+            await instructor.control("resume")
+            await instructor.heard(run, 20.0)
+            await asyncio.sleep(0.1)
+            await dag.tap()
+            assert (await dag.until("tapped", number=2))["time_s"] is not None
+            await instructor.control("stop")
+            await instructor.until("room", state="finished")
+
+    ran(story())
+
+
+def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_again(
+    blue: Served,
+) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Jo", blue.code) as jo,
+        ):
+            await jo.joined()
+            await instructor.ready()
+            run = (await instructor.started())["run"]
+            here = instructor.clock_s()
+            await instructor.heard(run, 20.0, at_s=here)
+            jo.ahead_s -= 30.0
+            assert "clock jumped" in (await jo.until("note"))["text"]
+            await jo.tap()
+            position_s = 20.0 + time.perf_counter() - here
+            tapped = await jo.until("tapped", number=1)
+            with blue.client() as client:
+                rehearsal = (await instructor.until("room"))["rehearsal"]
+                drawn = client.get(f"/api/rehearsals/{rehearsal}").json()
+            flown_s = position_s - drawn["flight_start_s"]
+            assert tapped["time_s"] == pytest.approx(flown_s, abs=0.02)
+
+    ran(story())
+
+
+def test_taps_that_arrive_after_the_end_are_kept_and_judged(blue: Served) -> None:
+    async def story() -> None:
+        async with Instructor(blue.host, blue.key) as instructor:
+            await instructor.ready()
+            async with Phone(blue.host, "Kit", blue.code) as kit:
+                welcome = await kit.joined()
+                run = (await instructor.started())["run"]
+                await instructor.heard(run, 18.0)
+                await asyncio.sleep(0.2)
+            tapped_s = kit.clock_s() - 0.1  # and the network is gone
+            await instructor.control("stop")
+            await instructor.until("room", state="finished")
+            async with Phone(blue.host, token=welcome["token"]) as again:
+                await again.joined()
+                await again.tap(tapped_s)
+                assert (await again.until("tapped", number=1))["time_s"] is not None
+                own = (await again.until("own"))["debrief"]
+                assert own["run"]["ended"] == "stopped"
+                assert own["timing"]["tapped"] + len(own["timing"]["extra_taps_s"]) == 1
+
+    ran(story())
+
+
+def test_ctrl_c_ends_a_room_with_people_in_it_at_once(blue: Served) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Lou", blue.code) as lou,
+        ):
+            await asyncio.gather(instructor.until("settled"), lou.joined())
+            since = time.perf_counter()
+            said = await asyncio.to_thread(blue.end)
+            assert time.perf_counter() - since < 5.0
+            assert said.strip().endswith("The page is closed.")
+            assert "Traceback" not in said
+
+    ran(story())
+
+
+def test_a_second_instructors_page_takes_over_and_the_run_is_paused(blue: Served) -> None:
+    async def story() -> None:
+        async with Instructor(blue.host, blue.key) as first:
+            await first.ready()
+            run = (await first.started())["run"]
+            await first.heard(run, 20.0)
+            async with Instructor(blue.host, blue.key) as second:
+                assert "Another page leads" in (await first.until("refused"))["why"]
+                assert (await second.until("room", state="paused"))["run"] == run
+                await second.control("stop")
+                await second.until("room", state="finished")
+
+    ran(story())
+
+
+def test_what_cannot_be_done_now_is_said_in_a_sentence(blue: Served) -> None:
+    async def story() -> None:
+        async with Instructor(blue.host, blue.key) as instructor:
+            await instructor.control("resume")
+            assert "cannot resume" in (await instructor.until("note"))["text"]
+            await instructor.say(type="choose", chosen={"maneuver": "lazy-ate"})
+            await instructor.until("room", state="preparing")
+            await instructor.until("room", state="open")
+            assert "did you mean lazy-eight?" in (await instructor.until("note"))["text"]
+
+    ran(story())
+
+
+def test_the_instructor_takes_a_student_out(blue: Served) -> None:
+    async def story() -> None:
+        async with (
+            Instructor(blue.host, blue.key) as instructor,
+            Phone(blue.host, "Eli", blue.code) as eli,
+        ):
+            welcome = await eli.joined()
+            (number,) = await instructor.lists([("Eli", 0)])
+            await instructor.control("remove", number)
+            assert "took you out" in (await eli.until("refused"))["why"]
+            async with Phone(blue.host, token=welcome["token"]) as again:
+                assert (await again.until("refused"))["again"]
+
+    ran(story())
+
+
+def test_a_killed_server_comes_back_with_everybody_and_every_tap(spoken_home: Path) -> None:
+    async def story() -> None:
+        server = Served(spoken_home, "Green")
+        async with (
+            Instructor(server.host, server.key) as instructor,
+            Phone(server.host, "Fay", server.code) as fay,
+        ):
+            token = (await fay.joined())["token"]
+            await instructor.ready()
+            run = (await instructor.started())["run"]
+            begun_s = instructor.clock_s() - 16.0
+            await instructor.heard(run, 16.0)
+            await asyncio.sleep(0.2)
+            await fay.tap()
+            await fay.until("tapped", number=1)
+            await asyncio.sleep(0.8)  # the room's file is written within a second
+            server.end(signal.SIGKILL)
+        missed_s = fay.clock_s()  # the phone taps while nobody is there
+        with served(spoken_home, "Green", server.port) as back:
+            assert (back.key, back.code, back.port) == (server.key, server.code, server.port)
+            async with (
+                Phone(back.host, token=token) as fay,
+                Instructor(back.host, back.key, sounding=True) as instructor,
+            ):
+                await fay.joined()
+                fay.next = 2
+                await fay.tap(missed_s)
+                await instructor.until("settled")
+                while not (await instructor.until("room"))["rehearsal"]:
+                    await asyncio.sleep(0.05)
+                assert (await instructor.until("room"))["state"] == "running"
+                await instructor.heard(run, instructor.clock_s() - begun_s)
+                assert (await fay.until("tapped", number=2))["time_s"] is not None
+                await instructor.control("stop")
+                timing = (await fay.until("own"))["debrief"]["timing"]
+                assert timing["tapped"] + len(timing["extra_taps_s"]) == 2
+        with sqlite3.connect(spoken_home / "logbook.sqlite3") as db:
+            assert db.execute("SELECT ended FROM runs WHERE student = 'Fay'").fetchall() == [
+                ("stopped",)
+            ]
+
+    ran(story())

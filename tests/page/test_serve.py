@@ -1,0 +1,47 @@
+"""Where the page is served, and who is told what of it."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+
+import pytest
+
+from coach.page.serve import serve
+from coach.problems import Problem
+from tests.page.people import Served, served
+
+
+def test_a_port_that_another_program_has_is_a_sentence(home: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        with pytest.raises(Problem, match=f"Port {port} cannot be used here"):
+            serve(port, open_browser=False)
+    with pytest.raises(Problem, match="Port 70000 cannot be used here"):
+        serve(70000, open_browser=False)
+
+
+def test_two_pages_at_once_have_ports_of_their_own(spoken_home: Path) -> None:
+    with served(spoken_home) as one, served(spoken_home) as other:
+        assert one.port != other.port
+        assert one.key != other.key
+
+
+def test_only_this_machine_reaches_the_page(alone: Served) -> None:
+    listening = Path("/proc/net/tcp")
+    if not listening.exists():
+        pytest.skip("only Linux lists the sockets of a machine there")
+    wanted = f":{alone.port:04X}"
+    places = {line.split()[1] for line in listening.read_text().splitlines()[1:]}
+    assert {place for place in places if place.endswith(wanted)} == {f"0100007F{wanted}"}
+
+
+def test_a_room_without_a_network_says_that_phones_need_one(blue: Served) -> None:
+    assert blue.opens == "room" and len(blue.code) == 6
+    assert "for phones add --lan" in blue.said
+
+
+def test_a_rooms_name_that_cannot_be_one_is_a_sentence(home: Path) -> None:
+    for name in ("", " ", "x" * 40):
+        with pytest.raises(Problem, match="The room's name is"):
+            serve(open_browser=False, room=name)
