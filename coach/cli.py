@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from coach import __version__
-from coach.commands import fly, machine, scripts, study
+from coach.commands import fly, machine, page, scripts, study
 from coach.problems import Problem
 
 _GONE = (errno.EIO, errno.EPIPE)
@@ -46,20 +46,29 @@ class _Sentences(click.Group):
             ctx.exit(130)
 
 
-@click.group(cls=_Sentences, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Sentences,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(__version__, prog_name="coach")
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """Rehearse flight maneuvers aloud, at the tempo your airplane would really have.
 
-    Start with: coach brief lazy-eight, then: coach rehearse lazy-eight. All the maneuvers are
-    listed by: coach library.
+    Without a command it opens its page in the browser. In the terminal, start with: coach brief
+    lazy-eight, then: coach rehearse lazy-eight. All the maneuvers are listed by: coach library.
 
     This trains timing and words on the ground. The airplane's own handbook, local rules and a
     licensed instructor come first.
     """
+    if ctx.invoked_subcommand is None:
+        ctx.invoke(page.page)
 
 
 for command in (
+    page.page,
+    page.room,
     fly.brief,
     fly.rehearse,
     fly.record,

@@ -10,6 +10,9 @@ from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 from coach.rehearsal import Rehearsal
 from coach.taps.tap import Tap
 
+EARLIEST_TAP_S = -1.0
+"""A tap longer before the first moment belongs to the count-in, not to the run."""
+
 
 class Keeper:
     """Keeps one student's attempts at a rehearsal.

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from coach.keeping import Keeper
+from coach.keeping import EARLIEST_TAP_S, Keeper
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending
 from coach.rehearsal import Rehearsal
@@ -19,9 +19,6 @@ from coach.terminal.keys import Press
 
 FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""
-
-EARLIEST_TAP_S = -1.0
-"""A tap longer before the first moment belongs to the count-in, not to the run."""
 
 
 class Hand(Protocol):

@@ -9,6 +9,9 @@ import platformdirs
 
 _APP = "chair-flying-coach"
 
+AIRPLANE = "meadow-four"
+"""The airplane that is flown where none is named."""
+
 
 def data_folder() -> Path:
     """The student's own folder: logbook, and own scripts. ``COACH_HOME`` moves it."""

@@ -9,15 +9,13 @@ import click
 
 from coach.callouts.cuesheet import SUPPORTS
 from coach.problems import Problem, nearest
+from coach.shelf import AIRPLANE
 
 if TYPE_CHECKING:
     from coach.flight.day import Day
     from coach.settings import Settings
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-AIRPLANE = "meadow-four"
-"""The airplane that is flown where none is named."""
 
 
 def the_airplane_and_day(command: F) -> F:

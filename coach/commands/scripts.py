@@ -9,8 +9,8 @@ from typing import Literal
 
 import click
 
-from coach.commands.options import AIRPLANE
 from coach.problems import Problem
+from coach.shelf import AIRPLANE
 
 
 @click.command()

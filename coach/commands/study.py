@@ -147,7 +147,7 @@ def _on_time(line: Line | None) -> str:
     "--minutes", type=click.FloatRange(1, 600), default=20, show_default=True, help="For today."
 )
 @click.option("--student", default="", metavar="NAME", help="Whose logbook.")
-@click.option("--airplane", default=options.AIRPLANE, show_default=True, help="Which flies.")
+@click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
     """What to rehearse today: the shaky and the due first, all before the checkride."""
     from coach.debrief.readiness import readiness
@@ -162,6 +162,8 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
         if book.note:
             click.echo(book.note, err=True)
         found = pasts(book, student)
+    if not found and last is None:
+        raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
     shares = {past.maneuver: readiness(past.recent, today).share for past in found}
     chosen = choose(
         found,

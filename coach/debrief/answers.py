@@ -9,6 +9,7 @@ from typing import Literal
 
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
+from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 
 NOW_S = 1.5
@@ -24,6 +25,17 @@ WITHIN: Mapping[Asked, float] = {
 }
 """How far off a number still counts as right, in degrees, knots and feet: FAA-S-ACS-7, task V.A;
 for pitch half of the ten that a number key stands for (no source)."""
+
+
+MOST: Mapping[Asked, float] = {
+    "bank": 90.0,
+    "speed": 400.0,
+    "heading": 360.0,
+    "altitude": 25_000.0,
+    "pitch": 90.0,
+}
+"""Number keys count in tens, but 15 for 15 degrees is typed as well: what would be more than this
+was typed in full."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +114,8 @@ def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
         "heading": moment.heading_deg,
     }[asked]
     value = abs(tap.value or 0.0)
+    if tap.how == "key" and value > MOST[asked]:
+        value /= TENS
     off = abs(value - belongs)
     if asked == "heading":
         off = min(off % 360.0, 360.0 - off % 360.0)

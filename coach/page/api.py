@@ -21,15 +21,17 @@ from coach.callouts.cuesheet import SUPPORTS, Support
 from coach.caution import CAUTION
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import score, scored
-from coach.debrief.support import next_support
 from coach.logbook.run import Run
 from coach.page.attempts import At, Attempts, Begin, End
 from coach.page.chosen import Chosen
-from coach.page.records import Records, judged, past
+from coach.page.records import Records, judged
 from coach.page.rehearsals import Prepared, Rehearsals, flight
 from coach.page.replies import Answers, Missing, answered, body, picture
+from coach.practice.lengths import lengths_s
 from coach.problems import Problem
+from coach.rehearsal import support
 from coach.script import catalog
+from coach.shelf import AIRPLANE
 
 PRACTICE_MINUTES = 15.0
 """How much is suggested for a day."""
@@ -49,7 +51,6 @@ class Api:
         self._records = records
         self.rehearsals = Rehearsals(self._support)
         self._attempts = Attempts(records)
-        self._lengths_s: dict[str, float] = {}
 
     def routes(self) -> list[BaseRoute]:
         """All of them."""
@@ -190,19 +191,12 @@ class Api:
         ]
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
-        chosen = settings.load().support
-        if chosen != "auto":
-            return chosen, ""
-        found, why = next_support(self._records.now(lambda book: past(book, student, maneuver)))
-        return next(one for one in SUPPORTS if one == found), why
+        chosen = settings.load()
+        return self._records.now(lambda book: support(chosen, book, maneuver, student))
 
     def _lengths(self) -> dict[str, float]:
-        """How long each maneuver of the library takes; worked out once, which takes seconds."""
-        if not self._lengths_s:
-            for name in catalog.names("maneuvers"):
-                with contextlib.suppress(Problem):
-                    self._lengths_s[name] = flight(Chosen(maneuver=name)).length_s
-        return self._lengths_s
+        """How long each maneuver of the library takes; the first time that takes seconds."""
+        return lengths_s(AIRPLANE, lambda name: flight(Chosen(maneuver=name)).length_s)
 
     def _ready(self, request: Request) -> Prepared:
         return self.rehearsals.get(request.path_params["id"])

@@ -8,11 +8,11 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
+from coach.keeping import EARLIEST_TAP_S, new_run
 from coach.logbook.logbook import Logbook
 from coach.page.chosen import LONGEST_NAME
-from coach.page.records import Records, close, new_run
+from coach.page.records import Records, close
 from coach.page.rehearsals import Prepared
-from coach.page.room import EARLIEST_TAP_S
 from coach.page.student import new_secret, tidy
 from coach.problems import Problem
 from coach.taps.tap import Tap

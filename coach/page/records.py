@@ -10,7 +10,6 @@ import asyncio
 import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -18,10 +17,10 @@ from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import Line
-from coach.logbook.run import TRACE_COLUMNS, Ending, Run
+from coach.logbook.run import Ending
 
 if TYPE_CHECKING:
-    from coach.rehearsal import Rehearsal
+    pass
 
 T = TypeVar("T")
 
@@ -65,24 +64,6 @@ class Records:
         if self._logbook is not None:
             self._logbook.close()
             self._logbook = None
-
-
-def new_run(rehearsal: Rehearsal, student: str) -> Run:
-    """The run of a rehearsal that begins now."""
-    flown = rehearsal.flight
-    table = flown.table(2.0)
-    return Run(
-        student=student,
-        maneuver=flown.maneuver.maneuver,
-        title=flown.maneuver.title,
-        airplane=flown.airplane.title,
-        day=rehearsal.day,
-        started=datetime.now().astimezone(),
-        pace=rehearsal.sheet.pace,
-        support=rehearsal.sheet.support,
-        moments=flown.moments,
-        trace={name: table[name].tolist() for name in TRACE_COLUMNS},
-    )
 
 
 def past(logbook: Logbook, student: str, maneuver: str) -> tuple[Line, ...]:

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from coach.keeping import EARLIEST_TAP_S
 from coach.page.chosen import Chosen
 from coach.page.clocks import BrowserClock, Loudspeaker
 from coach.page.limits import Allowance
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
     from coach.rehearsal import Rehearsal
 
 MOST_STUDENTS = 250
-
-EARLIEST_TAP_S = -1.0
-"""A tap longer before the first moment belongs to the count-in, not to the run."""
 
 FRESH_S = 5.0
 """A browser that was silent for longer may have slept, and its clock with it: a tap then waits for

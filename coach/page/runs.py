@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from coach.debrief.debrief import Debrief
+from coach.keeping import new_run
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending, Run
-from coach.page.records import Records, close, judged, new_run
+from coach.page.records import Records, close, judged
 from coach.page.room import Room
 from coach.page.student import Student
 from coach.taps.tap import Tap
