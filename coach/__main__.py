@@ -1,5 +1,5 @@
 """``python -m coach`` is the command ``coach``."""
 
-from coach.cli import main
+from coach.start import main
 
 main()
