@@ -86,7 +86,3 @@ for command in (
     scripts.library,
 ):
     main.add_command(command)
-
-
-if __name__ == "__main__":
-    sys.exit(main())

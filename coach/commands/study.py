@@ -14,6 +14,7 @@ import click
 
 from coach.commands import options
 from coach.problems import Problem, nearest
+from coach.shelf import AIRPLANE
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
