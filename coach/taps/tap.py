@@ -1,0 +1,22 @@
+"""One press of a student's key, or one word, on the flight's clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Tap:
+    """What a student did at one moment.
+
+    Attributes:
+        time_s: seconds from the first moment of the maneuver.
+        value: what the student says the asked number is there, in the number's own unit (degrees,
+            knots, feet); None for a plain "now".
+        how: by a key or by voice.
+    """
+
+    time_s: float
+    value: float | None = None
+    how: Literal["key", "voice"] = "key"
