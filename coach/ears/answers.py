@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -76,7 +77,7 @@ def judge(
         until_s: how far the run got, on the flight's clock; nothing is missed after it.
 
     Returns:
-        By checkpoint.
+        By checkpoint, then by when it was said.
     """
     questions = set(asked)
     of: dict[int, list[Spoken]] = {}
@@ -107,7 +108,11 @@ def judge(
             if index in questions or not questions
         ),
     ]
-    return tuple(sorted(found, key=lambda answer: answer.moment))
+    return tuple(sorted(found, key=_place))
+
+
+def _place(answer: Answer) -> tuple[int, float]:
+    return answer.moment, math.inf if answer.at_s is None else answer.at_s
 
 
 def taps(moments: Sequence[Moment], spoken: Iterable[Spoken]) -> tuple[Tap, ...]:
@@ -122,10 +127,9 @@ def taps(moments: Sequence[Moment], spoken: Iterable[Spoken]) -> tuple[Tap, ...]
             continue
         if one.said.names:
             found.append(Tap(one.at_s, how="voice"))
-        asks = dict.fromkeys(quantity for moment in moments for quantity in moment.asks)
-        if one.question is not None:
-            asks = dict.fromkeys(moments[one.question].asks)
         values = one.said.values
+        index = one.question if one.question is not None else _called(moments, one, 0)
+        asks = moments[index].asks if index is not None else ()
         found += [Tap(one.at_s, abs(values[ask]), "voice") for ask in asks if ask in values]
     return tuple(found)
 

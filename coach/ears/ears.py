@@ -95,6 +95,7 @@ class Ears:
         self._kept: list[Samples] = []
         self._heard: queue.SimpleQueue[Utterance] = queue.SimpleQueue()
         self._levels: queue.SimpleQueue[Level] = queue.SimpleQueue()
+        self._expected = 0
         self._ready = threading.Event()
         self._ended = threading.Event()
         self._orders: deque[Mapping[str, object]] = deque()
@@ -115,16 +116,21 @@ class Ears:
         """Until the recogniser is ready, or has failed."""
         self._ready.wait(_READY_S)
 
-    def expect(self, grammar: Grammar, since: float) -> None:
+    def expect(self, grammar: Grammar, since: float) -> int:
         """Listen for other words.
 
         Args:
             grammar: what may be said.
             since: the perf_counter time from which on it holds, now or a little in the past.
+
+        Returns:
+            A number of its own, which the utterances heard with it carry.
         """
         self._orders.append(
             {"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since}
         )
+        self._expected += 1
+        return self._expected - 1
 
     def push_to_talk(self) -> None:
         """From now on hear only between two calls of `push`."""

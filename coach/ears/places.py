@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from coach.callouts.cuesheet import Cue, CueSheet
+from coach.ears.answers import Spoken
 from coach.ears.grammar import Grammar, answer, callout
+from coach.ears.heard import NOISE, SURE, Utterance
 from coach.flight.moment import Moment
 
 _TOO_SOON_S = 0.3
@@ -67,6 +69,30 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
         found.append(Place(begin, question.moment, grammar, question))
         found.append(Place(end, after.moment, after.grammar))
     return Places(tuple(sorted(found, key=lambda place: place.from_s)))
+
+
+def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueSheet) -> Spoken | None:
+    """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
+
+    Args:
+        utterance: what was heard.
+        position_s: where on the soundtrack its first word began.
+        place: whose grammar it was heard with.
+        sheet: the rehearsal's cue sheet.
+    """
+    said = place.grammar.parse(utterance.words)
+    if said is None or utterance.sure < NOISE:
+        return None
+    spoken = Spoken(sheet.flight_s(position_s), said, utterance.sure >= SURE)
+    if place.question is None:
+        return spoken
+    hesitation_s = max(0.0, position_s - place.question.end_s)
+    return replace(
+        spoken,
+        question=place.moment,
+        hesitation_s=hesitation_s,
+        gap_s=place.question.gap_s,
+    )
 
 
 def _spoken_next(sheet: CueSheet, question: Cue) -> float:

@@ -8,7 +8,8 @@ Reads one JSON object a line from stdin:
 - ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only.
 
 Writes on stdout, one JSON object a line: ``{"ready": true}`` once, ``{"unknown": [words]}`` for
-words without a known sound, and for each utterance ``{"words", "start_s", "end_s", "sure"}``.
+words without a known sound, and for each utterance ``{"words", "start_s", "end_s",
+  "expected", "sure"}``, where "expected" is the number of the grammar, counting from 0.
 All times are the caller's own. Nothing else leaves this process, and it writes no file.
 
 A recogniser takes a second to load and half a processor while somebody speaks, and may take its
@@ -72,17 +73,21 @@ class Worker:
             self._known.add(jsgf)
             if unknown := self._recogniser.learn(jsgf, message["words"]):
                 self.tell(unknown=unknown)
-        self._grammars = [*self._grammars[-100:], (message["since"], jsgf)]
+        self._grammars.append((message["since"], jsgf))
 
     def _hear(self, segment: Segment) -> None:
         start = self._time(segment.start)
-        known = [jsgf for since, jsgf in self._grammars if since <= start + MARGIN_S]
-        heard = self._recogniser.hear(segment.samples, known[-1]) if known else None
+        begun = [since <= start + MARGIN_S for since, _ in self._grammars]
+        if True not in begun:
+            return
+        expected = len(begun) - 1 - begun[::-1].index(True)
+        heard = self._recogniser.hear(segment.samples, self._grammars[expected][1])
         if heard is not None:
             self.tell(
                 words=heard.words,
                 start_s=start + heard.start_s,
                 end_s=start + heard.end_s,
+                expected=expected,
                 sure=heard.sure,
             )
 
