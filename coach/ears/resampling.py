@@ -32,6 +32,8 @@ class Resampler:
 
     def feed(self, samples: Samples) -> Samples:
         """The next samples at `RATE`, as many as these complete."""
+        if not len(samples):
+            return samples
         whole = np.concatenate([self._before, samples])
         self._before = whole[len(samples) :]
         passed = np.convolve(whole, self._taps, "valid")
