@@ -11,10 +11,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import permutations
 
 from coach.callouts.wording import say_number, say_turned, spoken_out
-from coach.ears.asked import likely, right
+from coach.ears.asked import is_right, likely, right
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
 
@@ -27,12 +28,16 @@ SPEED_SLACK_KT = 20
 ALTITUDE_SLACK_FT = 1000
 
 _SHAPES: Mapping[Asked, str] = {
-    "pitch": "[pitch | nose] (level | on the horizon"
-    " | [up | down] <pitch_figure> [degrees] [above level | below level | up | down])",
-    "bank": "[bank] <bank_figure> [degrees] | wings level | bank level",
+    "pitch": "[pitch | nose] ({level}[up | down] <pitch_figure> [degrees]"
+    " [above level | below level | up | down])",
+    "bank": "{level}[bank] <bank_figure> [degrees]",
     "speed": "[speed] <speed_figure> [knots]",
     "altitude": "[altitude] <altitude_figure> [feet]",
     "heading": "[heading] <heading_figure>",
+}
+_LEVEL: Mapping[Asked, tuple[str, ...]] = {
+    "pitch": ("level", "on the horizon"),
+    "bank": ("wings level", "bank level"),
 }
 _TOKEN = re.compile(r"<\w+>|[][()|]|[\w']+")
 _WEIGHT = re.compile(r"/[\d.]+/")
@@ -59,31 +64,47 @@ class Grammar:
     """What may be said at one place; from `answer` or `callout`.
 
     Attributes:
-        rules: by their names, without the last one.
         shapes: what may be said as a whole, in terms of the rules.
         names: the checkpoints, by every wording of theirs.
         figures: the numbers of each quantity, by every wording of theirs.
-        below: whether a pitch without a direction is one below level.
+        expected: the right numbers.
     """
 
-    rules: Mapping[str, str]
     shapes: tuple[str, ...]
     names: Mapping[str, str]
     figures: Mapping[Asked, Mapping[str, float]]
-    below: bool
+    expected: Mapping[Asked, float]
 
-    @property
+    def is_right(self, said: Said) -> bool:
+        """Whether every number that was said is right."""
+        return all(is_right(one, value, self.expected[one]) for one, value in said.values.items())
+
+    @cached_property
     def jsgf(self) -> str:
         """The grammar as a recogniser takes it."""
         rules = [f"<{name}> = {rule};" for name, rule in self.rules.items()]
         said = f"public <said> = {' | '.join(self.shapes)};"
         return "\n".join(["#JSGF V1.0;", "grammar said;", *rules, said, ""])
 
-    @property
+    @cached_property
     def words(self) -> frozenset[str]:
         """Every word in it."""
         rules = " ".join(_WEIGHT.sub("", rule) for rule in (*self.rules.values(), *self.shapes))
         return frozenset(token for token in _TOKEN.findall(rules) if token[0].isalpha())
+
+    @cached_property
+    def rules(self) -> dict[str, str]:
+        """Every rule by its name, but the last one."""
+        rules = {"name": " | ".join(self.names), "order": " | ".join(ORDERS)} if self.names else {}
+        for one, known in self.figures.items():
+            level = "".join(f"{words} | " for words, value in known.items() if not value)
+            rules[one] = _SHAPES[one].format(level=level)
+            rules[f"{one}_figure"] = " | ".join(
+                f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
+                for words, value in known.items()
+                if value
+            )
+        return rules
 
     def parse(self, words: str) -> Said | None:
         """What words mean together; None where the grammar has no such sentence."""
@@ -112,7 +133,8 @@ class Grammar:
             if quantity in told:
                 values[quantity] = figures.get(told.get(f"{quantity}_figure", ""), 0.0)
         spoken = told.get("pitch", "").split()
-        if {"below", "down"} & {*spoken} or (self.below and not {"above", "up"} & {*spoken}):
+        above, below = ({*spoken} & {*words} for words in (("above", "up"), ("below", "down")))
+        if below or (self.expected.get("pitch", 0.0) < 0.0 and not above):
             values = {one: -value if one == "pitch" else value for one, value in values.items()}
         names = (self.names[told["name"]],) if "name" in told else ()
         return Said(names, values, told.get("order", ""))
@@ -125,8 +147,7 @@ def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:
         moment: what is true there, and which numbers are asked for.
         speeds_kt: the maneuver's lowest and highest speed.
     """
-    rules, figures = _numbers(moment, speeds_kt)
-    return Grammar(rules, _sequences(moment.asks), {}, figures, moment.pitch_deg < 0.0)
+    return Grammar(_sequences(moment.asks), {}, _numbers(moment, speeds_kt), right(moment))
 
 
 def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float]) -> Grammar:
@@ -139,11 +160,9 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
     """
     moment = moments[index]
     names = {words: one.name for one in moments for words in name_wordings(one.name)}
-    rules, figures = _numbers(moment, speeds_kt)
-    rules |= {"name": " | ".join(names), "order": " | ".join(ORDERS)}
     numbers = _sequences(moment.asks)
     shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, "coach <order>")
-    return Grammar(rules, shapes, names, figures, moment.pitch_deg < 0.0)
+    return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment))
 
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
@@ -164,19 +183,11 @@ def name_wordings(name: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(ways))
 
 
-def _numbers(
-    moment: Moment, speeds_kt: tuple[float, float]
-) -> tuple[dict[str, str], dict[Asked, dict[str, float]]]:
-    figures = {one: _FIGURES[one](moment, speeds_kt) for one in moment.asks}
-    expected = right(moment)
-    rules: dict[str, str] = {}
-    for one, known in figures.items():
-        rules[f"{one}_figure"] = " | ".join(
-            f"/{likely(one, value, abs(expected[one])):.4f}/ {words}"
-            for words, value in known.items()
-        )
-        rules[one] = _SHAPES[one]
-    return rules, figures
+def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
+    return {
+        one: _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
+        for one in moment.asks
+    }
 
 
 def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:

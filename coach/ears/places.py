@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from coach.callouts.cuesheet import Cue, CueSheet
 from coach.ears.answers import Spoken
-from coach.ears.grammar import Grammar, answer, callout
+from coach.ears.grammar import Grammar, Said, answer, callout
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.flight.moment import Moment
 
@@ -80,10 +80,11 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
         place: whose grammar it was heard with.
         sheet: the rehearsal's cue sheet.
     """
-    said = place.grammar.parse(utterance.words)
-    if said is None or utterance.sure < NOISE:
+    if utterance.sure < NOISE:
         return None
-    spoken = Spoken(sheet.flight_s(position_s), said, utterance.sure >= SURE)
+    said = place.grammar.parse(utterance.words)
+    sure = said is not None and utterance.sure >= SURE
+    spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
     if place.question is None:
         return spoken
     hesitation_s = max(0.0, position_s - place.question.end_s)

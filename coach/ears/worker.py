@@ -36,16 +36,16 @@ class Worker:
 
     Args:
         out: where its lines go.
+        recogniser: what understands.
     """
 
-    def __init__(self, out: TextIO) -> None:
+    def __init__(self, out: TextIO, recogniser: Recogniser) -> None:
         self._out = out
-        self._recogniser = Recogniser()
+        self._recogniser = recogniser
         self._segmenter = Segmenter()
         self._count = 0
         self._times: list[tuple[int, float]] = []
         self._grammars: list[tuple[float, str]] = []
-        self._known: set[str] = set()
 
     def take(self, message: dict[str, Any]) -> None:
         """Act on one message."""
@@ -69,10 +69,8 @@ class Worker:
 
     def _expect(self, message: dict[str, Any]) -> None:
         jsgf = message["grammar"]
-        if jsgf not in self._known:
-            self._known.add(jsgf)
-            if unknown := self._recogniser.learn(jsgf, message["words"]):
-                self.tell(unknown=unknown)
+        if unknown := self._recogniser.learn(jsgf, frozenset(message["words"])):
+            self.tell(unknown=unknown)
         self._grammars.append((message["since"], jsgf))
 
     def _hear(self, segment: Segment) -> None:
@@ -107,7 +105,7 @@ def _own_stdout() -> TextIO:
 
 def main() -> None:
     """Listen until stdin ends."""
-    worker = Worker(_own_stdout())
+    worker = Worker(_own_stdout(), Recogniser())
     worker.tell(ready=True)
     for line in sys.stdin:
         worker.take(json.loads(line))

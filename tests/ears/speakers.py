@@ -128,7 +128,9 @@ def noise(kind: str, count: int) -> Samples:
         time = np.arange(count) / RATE
         wander = np.cumsum(random.normal(size=count)) * 0.002
         tones = sum(np.sin(2 * np.pi * 40 * k * time + k * wander) / k for k in range(1, 40))
-        rough = sosfilt(butter(2, [100, 2500], "band", fs=RATE, output="sos"), random.normal(size=count))
+        rough = sosfilt(
+            butter(2, [100, 2500], "band", fs=RATE, output="sos"), random.normal(size=count)
+        )
         return _unit(tones + 1.5 * rough)
     raise ValueError(kind)
 

@@ -75,11 +75,11 @@ def test_an_answer_in_its_gap_is_on_time_and_one_after_it_is_late() -> None:
 
 
 def test_what_was_not_understood_for_sure_is_unclear_and_never_wrong() -> None:
-    unsure = Spoken(17.0, Said(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5, gap_s=2)
-    assert verdicts(unsure, asked=(1,)) == ["90 unclear"]
-    assert judge(MOMENTS, (1,), [unsure], until_s=0.0) == (
-        Answer(1, "unclear", 17.0, {}, {}, 0.5),
+    unsure = Spoken(
+        17.0, Said(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5, gap_s=2
     )
+    assert verdicts(unsure, asked=(1,)) == ["90 unclear"]
+    assert judge(MOMENTS, (1,), [unsure], until_s=0.0) == (Answer(1, "unclear", 17.0, {}, {}, 0.5),)
 
 
 def test_an_order_is_no_answer() -> None:
