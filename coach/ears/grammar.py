@@ -9,10 +9,10 @@ student might believe. Grammars are written in JSGF (https://www.w3.org/TR/jsgf/
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import permutations
+from itertools import count, permutations
 
 from coach.callouts.wording import say_number, say_turned, spoken_out
 from coach.ears.asked import is_right, likely, right
@@ -28,8 +28,8 @@ SPEED_SLACK_KT = 20
 ALTITUDE_SLACK_FT = 1000
 
 _SHAPES: Mapping[Asked, str] = {
-    "pitch": "[pitch | nose] ({level}[up | down] <pitch_figure> [degrees]"
-    " [above level | below level | up | down])",
+    "pitch": "[pitch | nose] ({level}(up | down) <pitch_figure> [degrees]"
+    " | <pitch_figure> [degrees] [above level | below level | up | down])",
     "bank": "{level}[bank] <bank_figure> [degrees]",
     "speed": "[speed] <speed_figure> [knots]",
     "altitude": "[altitude] <altitude_figure> [feet]",
@@ -110,24 +110,27 @@ class Grammar:
         """What words mean together; None where the grammar has no such sentence."""
         spoken = "".join(f"{word} " for word in words.split())
         for shape in self.shapes:
-            found = re.fullmatch(self._pattern(shape), spoken)
+            found = re.fullmatch(self._pattern(shape, count()), spoken)
             if found is not None:
                 return self._meaning(found.groupdict())
         return None
 
-    def _pattern(self, rule: str) -> str:
-        """The rule as a regular expression in which each word is followed by a space."""
+    def _pattern(self, rule: str, number: Iterator[int]) -> str:
+        """The rule as a regular expression: a space after each word, a group for each rule."""
 
         def one(token: str) -> str:
             name = token.strip("<>")
             if token in _SIGNS:
                 return _SIGNS[token]
-            return f"(?P<{name}>{self._pattern(self.rules[name])})" if token != name else f"{name} "
+            if token == name:
+                return f"{name} "
+            # A rule may be used twice, and a group has to have a name of its own.
+            return f"(?P<{name}_{next(number)}>{self._pattern(self.rules[name], number)})"
 
         return "".join(map(one, _TOKEN.findall(_WEIGHT.sub("", rule))))
 
     def _meaning(self, parts: Mapping[str, str | None]) -> Said:
-        told = {name: text.strip() for name, text in parts.items() if text}
+        told = {name.rpartition("_")[0]: text.strip() for name, text in parts.items() if text}
         values: dict[Asked, float] = {}
         for quantity, figures in self.figures.items():
             if quantity in told:
@@ -167,10 +170,9 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
     """One number or all of them; in the order in which they are asked for before any other."""
-    counts = sorted({len(asks), 1}, reverse=True) if asks else ()
-    return tuple(
-        " ".join(f"<{one}>" for one in row) for count in counts for row in permutations(asks, count)
-    )
+    lengths = sorted({len(asks), 1}, reverse=True) if asks else ()
+    rows = (row for length in lengths for row in permutations(asks, length))
+    return tuple(" ".join(f"<{one}>" for one in row) for row in rows)
 
 
 def name_wordings(name: str) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pocketsphinx
 
+from coach.ears.denoising import denoised
 from coach.ears.segments import Samples
 
 _SILENCE = "<s> </s> <sil> [NOISE] (NULL)".split()
@@ -83,9 +84,10 @@ class Recogniser:
         """The likeliest sentence of a grammar; None where none of them fits at all.
 
         Args:
-            samples: float32 at `RATE`.
+            samples: float32 at 16 kHz, with as much room before the speech as `Segmenter` leaves.
             jsgf: a grammar that was learnt.
         """
+        samples = denoised(samples)
         loudness = float(np.sqrt(np.square(samples).mean()))
         loud = samples * min(_MOST_GAIN, _LOUDNESS / max(loudness, 1e-6))
         hissing = loud + _HISS * self._hiss.normal(size=len(loud))
