@@ -1,0 +1,1 @@
+"""The student's own callouts: heard, recognised, and held against what the flight asks for."""

@@ -1,0 +1,266 @@
+"""The coach's ears: a microphone, the recogniser's process, and what was heard so far."""
+
+from __future__ import annotations
+
+import base64
+import json
+import queue
+import subprocess
+import sys
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Protocol, TypeVar
+
+import numpy as np
+
+from coach.ears.grammar import Grammar
+from coach.ears.heard import Utterance
+from coach.ears.resampling import Resampler
+from coach.ears.segments import RATE, Samples
+from coach.problems import Problem
+
+DEAF = "; the rehearsal goes on with taps."
+
+T = TypeVar("T")
+
+_WORKER = (sys.executable, "-m", "coach.ears.worker")
+_PATIENCE_S = 3.0
+_READY_S = 20.0
+_POLL_S = 0.1
+
+
+@dataclass(frozen=True)
+class Level:
+    """How loud a block of a few hundredths of a second was.
+
+    Attributes:
+        at: on `time.perf_counter`.
+        power: mean square, full scale 1.
+        peak: the largest sample, full scale 1.
+    """
+
+    at: float
+    power: float
+    peak: float
+
+
+class Input(Protocol):
+    """Where sound comes from: `coach.ears.microphone.Microphone`, or anything alike."""
+
+    name: str
+    rate: int
+    blocks: queue.SimpleQueue[Any]
+
+    @property
+    def alive(self) -> bool:
+        """Whether it still hands over sound, as far as it knows."""
+
+    def start(self) -> None:
+        """Begin to listen."""
+
+    def close(self) -> None:
+        """Stop."""
+
+
+class Ears:
+    """Listens from `start` to `close`; nothing that is called here ever waits for a device.
+
+    Args:
+        source: an open input.
+        covered: whether the coach itself is heard at a perf_counter time, and what comes in then
+            is to be left out; None where the student wears headphones.
+        keep_audio: a WAV file to write what was heard to; None keeps nothing.
+
+    Attributes:
+        note: one sentence that the student should read, or an empty text.
+    """
+
+    def __init__(
+        self,
+        source: Input,
+        *,
+        covered: Callable[[float], bool] | None = None,
+        keep_audio: Path | None = None,
+    ) -> None:
+        self.note = ""
+        self._source = source
+        self._covered = covered
+        self._keep = keep_audio
+        self._kept: list[Samples] = []
+        self._heard: queue.SimpleQueue[Utterance] = queue.SimpleQueue()
+        self._levels: queue.SimpleQueue[Level] = queue.SimpleQueue()
+        self._expected = 0
+        self._ready = threading.Event()
+        self._ended = threading.Event()
+        self._orders: deque[Mapping[str, object]] = deque()
+        self._worker = subprocess.Popen(
+            _WORKER, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
+        )
+        self._threads = [
+            threading.Thread(target=target, daemon=True) for target in (self._read, self._write)
+        ]
+
+    def start(self) -> None:
+        """Begin to listen; the recogniser may need a second until it understands."""
+        for thread in self._threads:
+            thread.start()
+        self._source.start()
+
+    def wait(self) -> None:
+        """Until the recogniser is ready, or has failed."""
+        self._ready.wait(_READY_S)
+
+    def expect(self, grammar: Grammar, since: float) -> int:
+        """Listen for other words.
+
+        Args:
+            grammar: what may be said.
+            since: the perf_counter time from which on it holds, now or a little in the past.
+
+        Returns:
+            A number of its own, which the utterances heard with it carry.
+        """
+        self._orders.append(
+            {"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since}
+        )
+        self._expected += 1
+        return self._expected - 1
+
+    def push_to_talk(self) -> None:
+        """From now on hear only between two calls of `push`."""
+        self._orders.append({"pushed": True})
+
+    def push(self) -> None:
+        """Begin to hear, or end; it also ends by itself, once the student has spoken."""
+        self._orders.append({"push": True})
+
+    def utterances(self) -> list[Utterance]:
+        """What was heard since the last call."""
+        return _taken(self._heard)
+
+    def levels(self) -> list[Level]:
+        """How loud it was since the last call."""
+        return _taken(self._levels)
+
+    def close(self) -> None:
+        """Stop listening, and write the sound where that was asked for."""
+        self._ended.set()
+        self._source.close()
+        for thread in self._threads[1:]:
+            if thread.is_alive():
+                thread.join(2.0)
+        self._worker.kill()
+        self._worker.wait()
+        if self._keep is not None and self._kept:
+            import soundfile
+
+            soundfile.write(self._keep, np.concatenate(self._kept), RATE)
+
+    def _write(self) -> None:
+        """From the device to the recogniser, on a thread of its own."""
+        resampler = Resampler(self._source.rate)
+        heard_at = time.perf_counter()
+        while not self._ended.is_set():
+            try:
+                block = self._source.blocks.get(timeout=_POLL_S)
+            except queue.Empty:
+                silent_s = time.perf_counter() - heard_at
+                if not self._source.alive or silent_s > _PATIENCE_S:
+                    self.note = f"{self._source.name}, the microphone, is gone{DEAF}"
+                    return
+                continue
+            heard_at = time.perf_counter()
+            samples = resampler.feed(block.samples)
+            at = block.at - resampler.delay_s
+            self._levels.put(_level(at, samples))
+            if self._keep is not None:
+                self._kept.append(samples)
+            if self._covered is not None and self._covered(at):
+                samples = np.zeros_like(samples)
+            coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
+            self._orders.append({"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()})
+            while self._orders:
+                if not self._send(self._orders.popleft()):
+                    return
+
+    def _send(self, message: Mapping[str, object]) -> bool:
+        assert self._worker.stdin is not None
+        try:
+            self._worker.stdin.write(json.dumps(message).encode() + b"\n")
+            self._worker.stdin.flush()
+        except (OSError, ValueError):
+            return False
+        return True
+
+    def _read(self) -> None:
+        assert self._worker.stdout is not None
+        for line in self._worker.stdout:
+            message = json.loads(line)
+            if "words" in message:
+                self._heard.put(Utterance(**message))
+            elif "unknown" in message:
+                words = ", ".join(message["unknown"])
+                self.note = f"No sound is known for {words}: tap where you would say that."
+            else:
+                self._ready.set()
+        self._ready.set()
+        if not self._ended.is_set():
+            self.note = f"The recogniser has ended{DEAF}"
+
+    def __enter__(self) -> Ears:
+        self.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _level(at: float, samples: Samples) -> Level:
+    power = float(np.square(samples).mean()) if len(samples) else 0.0
+    return Level(at, power, float(np.abs(samples).max(initial=0.0)))
+
+
+def _taken(waiting: queue.SimpleQueue[T]) -> list[T]:
+    found = []
+    while not waiting.empty():
+        found.append(waiting.get())
+    return found
+
+
+def open_microphone(name: str | None = None) -> Input:
+    """The microphone, ready to start.
+
+    Args:
+        name: which one; None is the usual one.
+
+    Raises:
+        Problem: pocketsphinx or PortAudio is not installed, or there is no microphone that opens;
+            the sentence says which, and that taps will do.
+    """
+    if find_spec("pocketsphinx") is None:
+        raise Problem(
+            "Listening needs the extra “listen”: pip install 'chair-flying-coach[listen]'."
+        )
+    try:
+        from coach.ears.microphone import Microphone, Refused
+    except OSError:
+        raise Problem(
+            "Listening needs the PortAudio library (libportaudio2), which is not here" + DEAF
+        ) from None
+    try:
+        return Microphone(name)
+    except (Refused, ValueError) as error:
+        found = "No microphone was found" if name is None else f"Found no microphone “{name}”"
+        reason = str(error).split("[")[0].strip().rstrip(".")
+        raise Problem(f"{found} or it may not be used ({reason}){DEAF}") from None

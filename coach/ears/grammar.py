@@ -1,0 +1,238 @@
+"""What a student may say at one place of a rehearsal, and what those words mean.
+
+Each place has a grammar of its own, because a recogniser that expects little hears much: after a
+question only its answers, elsewhere the names of the checkpoints, the numbers of the next one and
+a few orders. Numbers are those that are plausible there: the right ones, and the wrong ones that a
+student might believe. Grammars are written in JSGF (https://www.w3.org/TR/jsgf/, from memory).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import count, permutations
+
+from coach.callouts.wording import say_number, say_turned, spoken_out
+from coach.ears.asked import is_right, likely, right
+from coach.flight.moment import Moment
+from coach.script.maneuver import Asked
+
+ORDERS = ("pause", "go on", "start over", "stop")
+"""What a student can have the coach do by saying "coach" and this."""
+
+SPEED_SLACK_KT = 20
+"""How far beyond the maneuver's own speeds a student's belief may lie."""
+
+ALTITUDE_SLACK_FT = 1000
+
+_SHAPES: Mapping[Asked, str] = {
+    "pitch": "[pitch | nose] ({level}(up | down) <pitch_figure> [degrees]"
+    " | <pitch_figure> [degrees] [above level | below level | up | down])",
+    "bank": "{level}[bank] <bank_figure> [degrees]",
+    "speed": "[speed] <speed_figure> [knots]",
+    "altitude": "[altitude] <altitude_figure> [feet]",
+    "heading": "[heading] <heading_figure>",
+}
+_LEVEL: Mapping[Asked, tuple[str, ...]] = {
+    "pitch": ("level", "on the horizon"),
+    "bank": ("wings level", "bank level"),
+}
+_TOKEN = re.compile(r"<\w+>|[][()|]|[\w']+")
+_WEIGHT = re.compile(r"/[\d.]+/")
+_SIGNS = {"[": "(?:", "]": ")?", "(": "(?:", ")": ")", "|": "|"}
+
+
+@dataclass(frozen=True)
+class Said:
+    """What an utterance means.
+
+    Attributes:
+        names: checkpoints that were named, as the script writes them.
+        values: the numbers, each in its own unit; bank without a side, pitch above level positive.
+        order: one of `ORDERS`, or "".
+    """
+
+    names: tuple[str, ...] = ()
+    values: Mapping[Asked, float] = field(default_factory=dict)
+    order: str = ""
+
+
+@dataclass(frozen=True)
+class Grammar:
+    """What may be said at one place; from `answer` or `callout`.
+
+    Attributes:
+        shapes: what may be said as a whole, in terms of the rules.
+        names: the checkpoints, by every wording of theirs.
+        figures: the numbers of each quantity, by every wording of theirs.
+        expected: the right numbers.
+    """
+
+    shapes: tuple[str, ...]
+    names: Mapping[str, str]
+    figures: Mapping[Asked, Mapping[str, float]]
+    expected: Mapping[Asked, float]
+
+    def is_right(self, said: Said) -> bool:
+        """Whether every number that was said is right."""
+        return all(is_right(one, value, self.expected[one]) for one, value in said.values.items())
+
+    @cached_property
+    def jsgf(self) -> str:
+        """The grammar as a recogniser takes it."""
+        rules = [f"<{name}> = {rule};" for name, rule in self.rules.items()]
+        said = f"public <said> = {' | '.join(self.shapes)};"
+        return "\n".join(["#JSGF V1.0;", "grammar said;", *rules, said, ""])
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """Every word in it."""
+        rules = " ".join(_WEIGHT.sub("", rule) for rule in (*self.rules.values(), *self.shapes))
+        return frozenset(token for token in _TOKEN.findall(rules) if token[0].isalpha())
+
+    @cached_property
+    def rules(self) -> dict[str, str]:
+        """Every rule by its name, but the last one."""
+        rules = {"name": " | ".join(self.names), "order": " | ".join(ORDERS)} if self.names else {}
+        for one, known in self.figures.items():
+            level = "".join(f"{words} | " for words, value in known.items() if not value)
+            rules[one] = _SHAPES[one].format(level=level)
+            rules[f"{one}_figure"] = " | ".join(
+                f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
+                for words, value in known.items()
+                if value
+            )
+        return rules
+
+    def parse(self, words: str) -> Said | None:
+        """What words mean together; None where the grammar has no such sentence."""
+        spoken = "".join(f"{word} " for word in words.split())
+        for shape in self.shapes:
+            found = re.fullmatch(self._pattern(shape, count()), spoken)
+            if found is not None:
+                return self._meaning(found.groupdict())
+        return None
+
+    def _pattern(self, rule: str, number: Iterator[int]) -> str:
+        """The rule as a regular expression: a space after each word, a group for each rule."""
+
+        def one(token: str) -> str:
+            name = token.strip("<>")
+            if token in _SIGNS:
+                return _SIGNS[token]
+            if token == name:
+                return f"{name} "
+            # A rule may be used twice, and a group has to have a name of its own.
+            return f"(?P<{name}_{next(number)}>{self._pattern(self.rules[name], number)})"
+
+        return "".join(map(one, _TOKEN.findall(_WEIGHT.sub("", rule))))
+
+    def _meaning(self, parts: Mapping[str, str | None]) -> Said:
+        told = {name.rpartition("_")[0]: text.strip() for name, text in parts.items() if text}
+        values: dict[Asked, float] = {}
+        for quantity, figures in self.figures.items():
+            if quantity in told:
+                values[quantity] = figures.get(told.get(f"{quantity}_figure", ""), 0.0)
+        spoken = told.get("pitch", "").split()
+        above, below = ({*spoken} & {*words} for words in (("above", "up"), ("below", "down")))
+        if below or (self.expected.get("pitch", 0.0) < 0.0 and not above):
+            values = {one: -value if one == "pitch" else value for one, value in values.items()}
+        names = (self.names[told["name"]],) if "name" in told else ()
+        return Said(names, values, told.get("order", ""))
+
+
+def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:
+    """The answers to the question about one checkpoint.
+
+    Args:
+        moment: what is true there, and which numbers are asked for.
+        speeds_kt: the maneuver's lowest and highest speed.
+    """
+    return Grammar(_sequences(moment.asks), {}, _numbers(moment, speeds_kt), right(moment))
+
+
+def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float]) -> Grammar:
+    """What a student may call out around one checkpoint: names, its numbers, and orders.
+
+    Args:
+        moments: of the whole flight.
+        index: of the checkpoint.
+        speeds_kt: the maneuver's lowest and highest speed.
+    """
+    moment = moments[index]
+    names = {words: one.name for one in moments for words in name_wordings(one.name)}
+    numbers = _sequences(moment.asks)
+    shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, "coach <order>")
+    return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment))
+
+
+def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
+    """One number or all of them; in the order in which they are asked for before any other."""
+    lengths = sorted({len(asks), 1}, reverse=True) if asks else ()
+    rows = (row for length in lengths for row in permutations(asks, length))
+    return tuple(" ".join(f"<{one}>" for one in row) for row in rows)
+
+
+def name_wordings(name: str) -> tuple[str, ...]:
+    """How a checkpoint's name may be said, the coach's own way first."""
+    words = re.sub(r"[^\w']+", " ", spoken_out(name)).lower().strip()
+    ways = [words]
+    if name.isdecimal():
+        ways.append(" ".join(say_number(int(digit)) for digit in name))
+        ways.append(say_number(int(name)))
+    return tuple(dict.fromkeys(ways))
+
+
+def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
+    return {
+        one: _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
+        for one in moment.asks
+    }
+
+
+def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:
+    return {wording(value): float(value) for value in sorted(values) for wording in wordings}
+
+
+def _pitches(_moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
+    return _worded(range(1, 31), say_number)
+
+
+def _banks(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
+    own = abs(round(moment.bank_deg))
+    return _worded({*range(5, 65, 5), *([own] if own else [])}, say_number)
+
+
+def _speeds(_moment: Moment, speeds_kt: tuple[float, float]) -> dict[str, float]:
+    low, high = speeds_kt
+    plausible = range(max(1, round(low) - SPEED_SLACK_KT), round(high) + SPEED_SLACK_KT + 1)
+    return _worded(plausible, say_number, say_turned)
+
+
+def _altitudes(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
+    own = 10 * round(moment.altitude_ft / 10)
+    near = round(moment.altitude_ft, -2)
+    low = max(100, round(near) - ALTITUDE_SLACK_FT)
+    hundreds = range(low, round(near) + ALTITUDE_SLACK_FT + 1, 100)
+    return _worded({*hundreds, own} - {0}, say_number)
+
+
+def _headings(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
+    own = round(moment.heading_deg) % 360 or 360
+    known = {_digits(one): float(one) for one in (*range(10, 361, 10), own)}
+    return known | {words.replace("nine", "niner"): one for words, one in known.items()}
+
+
+def _digits(heading: int) -> str:
+    return " ".join(say_number(int(digit)) for digit in f"{heading:03d}")
+
+
+_FIGURES: Mapping[Asked, Callable[[Moment, tuple[float, float]], dict[str, float]]] = {
+    "pitch": _pitches,
+    "bank": _banks,
+    "speed": _speeds,
+    "altitude": _altitudes,
+    "heading": _headings,
+}

@@ -1,0 +1,102 @@
+"""What is listened for along a soundtrack: one place after the other, each with its grammar."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from coach.callouts.cuesheet import Cue, CueSheet
+from coach.ears.answers import Spoken
+from coach.ears.grammar import Grammar, Said, answer, callout
+from coach.ears.heard import NOISE, SURE, Utterance
+from coach.flight.moment import Moment
+
+_TOO_SOON_S = 0.3
+"""A quick student begins before the last sound of the question is over."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A part of the soundtrack.
+
+    Attributes:
+        from_s: where it begins, in seconds on the soundtrack; it goes on to the next one.
+        moment: index of the checkpoint that it is about.
+        grammar: what may be said.
+        question: the question it follows, or None.
+    """
+
+    from_s: float
+    moment: int
+    grammar: Grammar
+    question: Cue | None = None
+
+
+@dataclass(frozen=True)
+class Places:
+    """Every place of a rehearsal, by where they begin; the first begins with the soundtrack."""
+
+    places: tuple[Place, ...]
+
+    def at(self, position_s: float) -> Place:
+        """The place at a position of the soundtrack."""
+        index = bisect_right([place.from_s for place in self.places], position_s) - 1
+        return self.places[max(0, index)]
+
+
+def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
+    """After each question its answers, up to the next words of the coach; elsewhere callouts.
+
+    A callout belongs to the checkpoint that is nearest in time.
+    """
+    speeds = [moment.ias_kt for moment in moments]
+    bounds = (min(speeds), max(speeds))
+    due = [sheet.position_s(moment.time_s) for moment in moments]
+    halfway = [0.0, *((one + other) / 2.0 for one, other in pairwise(due))]
+    nearest = [
+        Place(from_s, index, callout(moments, index, bounds))
+        for index, from_s in enumerate(halfway)
+    ]
+    found = list(nearest)
+    for question in sheet.cues:
+        if not question.gap_s or question.moment is None:
+            continue
+        begin, end = question.end_s - _TOO_SOON_S, _spoken_next(sheet, question)
+        after = Places(tuple(nearest)).at(end)
+        found = [place for place in found if not begin <= place.from_s <= end]
+        grammar = answer(moments[question.moment], bounds)
+        found.append(Place(begin, question.moment, grammar, question))
+        found.append(Place(end, after.moment, after.grammar))
+    return Places(tuple(sorted(found, key=lambda place: place.from_s)))
+
+
+def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueSheet) -> Spoken | None:
+    """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
+
+    Args:
+        utterance: what was heard.
+        position_s: where on the soundtrack its first word began.
+        place: whose grammar it was heard with.
+        sheet: the rehearsal's cue sheet.
+    """
+    if utterance.sure < NOISE:
+        return None
+    said = place.grammar.parse(utterance.words)
+    sure = said is not None and utterance.sure >= SURE
+    spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
+    if place.question is None:
+        return spoken
+    hesitation_s = max(0.0, position_s - place.question.end_s)
+    return replace(
+        spoken,
+        question=place.moment,
+        hesitation_s=hesitation_s,
+        gap_s=place.question.gap_s,
+    )
+
+
+def _spoken_next(sheet: CueSheet, question: Cue) -> float:
+    gap = question.end_s + question.gap_s
+    later = [cue.start_s for cue in sheet.cues if cue.phrase and cue.start_s >= gap - 0.01]
+    return min(later, default=gap)

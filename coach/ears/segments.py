@@ -1,0 +1,129 @@
+"""Speech cut out of what a microphone hears: by its loudness, or as long as a key is down.
+
+A student is nearer to the microphone than anything else in the room, so what stands out of the last
+seconds' noise is taken for the student.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+RATE = 16_000
+"""Samples a second that the recogniser takes."""
+
+Samples = npt.NDArray[np.float32]
+
+FRAME_S = 0.02
+STANDS_OUT_DB = 8.0
+"""How far above the noise floor speech begins; it goes on down to half of that."""
+
+BEGINS_S = 0.10
+"""So long, within twice that time, must something stand out to begin an utterance."""
+
+ENDS_S = 0.45
+"""So long must it be quiet to end one: longer than the pauses between two numbers."""
+
+LONGEST_S = 8.0
+MARGIN_S = 0.25
+"""Kept before and after, so that no soft consonant is cut off."""
+
+_FLOOR_S = 4.0
+_QUIETEST_DB = -70.0
+_FRAME = round(FRAME_S * RATE)
+
+
+@dataclass(frozen=True, eq=False)
+class Segment:
+    """A stretch of sound with one utterance in it.
+
+    Attributes:
+        start: its first sample, counted from the first one that was ever heard.
+        samples: float32 at `RATE`.
+    """
+
+    start: int
+    samples: Samples
+
+
+class Segmenter:
+    """Takes sound as it comes and gives each utterance once it is over.
+
+    Args:
+        pushed: nothing begins by itself, but with `push`: for rooms where too much stands out.
+    """
+
+    def __init__(self, *, pushed: bool = False) -> None:
+        self._pushed = pushed
+        self._samples: Samples = np.zeros(0, np.float32)
+        self._first = 0
+        self._seen = 0
+        self._levels: deque[float] = deque(maxlen=round(_FLOOR_S / FRAME_S))
+        self._loud: deque[bool] = deque(maxlen=round(ENDS_S / FRAME_S))
+        self._begun: int | None = None
+        self._spoke = False
+
+    def push(self) -> Segment | None:
+        """Begin an utterance here, or end the one that was begun so and hand it over."""
+        if self._begun is not None:
+            return self._cut()
+        self._begin(self._seen)
+        return None
+
+    def feed(self, samples: Samples) -> Iterator[Segment]:
+        """The utterances that these samples end.
+
+        Args:
+            samples: float32 at `RATE`, any number of them.
+        """
+        self._samples = np.concatenate([self._samples, samples])
+        while (self._seen + 1) * _FRAME <= self._first + len(self._samples):
+            at = self._seen * _FRAME - self._first
+            self._hear(self._samples[at : at + _FRAME])
+            self._seen += 1
+            if self._begun is None:
+                self._forget()
+            elif self._is_over():
+                yield self._cut()
+
+    def _hear(self, frame: Samples) -> None:
+        power = float(np.mean(np.square(frame, dtype=np.float64)))
+        level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12))
+        self._levels.append(level)
+        # Speech fills less than four fifths of any few seconds of a rehearsal.
+        floor = sorted(self._levels)[len(self._levels) // 5]
+        needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
+        self._loud.append(level > floor + needed)
+        recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]
+        if sum(recent) >= round(BEGINS_S / FRAME_S):
+            if self._begun is None and not self._pushed:
+                self._begin(self._seen - len(recent) + 1)
+            self._spoke = True
+
+    def _begin(self, frame: int) -> None:
+        self._begun, self._spoke = frame, False
+
+    def _is_over(self) -> bool:
+        assert self._begun is not None
+        quiet = len(self._loud) == self._loud.maxlen and not any(self._loud)
+        return (self._spoke and quiet) or (self._seen - self._begun) * FRAME_S >= LONGEST_S
+
+    def _cut(self) -> Segment:
+        assert self._begun is not None
+        start = max(self._first, self._begun * _FRAME - round(MARGIN_S * RATE))
+        end = self._seen * _FRAME
+        found = Segment(start, self._samples[start - self._first : end - self._first])
+        self._begun = None
+        self._loud.clear()
+        return found
+
+    def _forget(self) -> None:
+        keep = self._seen * _FRAME - round((MARGIN_S + 2.0 * BEGINS_S) * RATE)
+        if keep - self._first > RATE:
+            self._samples = self._samples[keep - self._first :]
+            self._first = keep

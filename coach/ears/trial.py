@@ -1,0 +1,153 @@
+"""Whether this microphone in this room will do: the figures, the words, and a plain verdict."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.ears.ears import Level
+from coach.ears.grammar import Grammar, answer
+from coach.flight.moment import Moment
+from coach.script.maneuver import Asked
+
+QUIET_S = 5.0
+"""How long the student is quiet at first, for the noise floor."""
+
+SPEAK_S = 5.0
+"""How long there is for each of the words."""
+
+NEEDED = 5
+"""So many of the six must be understood."""
+
+CLEAR_DB = 15.0
+"""So far must a voice stand out of the noise; measured, see the table in `DEVELOPERS.md`."""
+
+FAINT_DB = -50.0
+CLIPPED = 0.99
+
+
+@dataclass(frozen=True)
+class Line:
+    """Words to be said.
+
+    Attributes:
+        words: for the student to say.
+        quantity: which number it is.
+        value: what is to be understood.
+    """
+
+    words: str
+    quantity: Asked
+    value: float
+
+    @property
+    def grammar(self) -> Grammar:
+        """What is listened for, as if a checkpoint asked for that number."""
+        level = _moment(self)
+        return answer(level, (50.0, 110.0))
+
+    def is_understood(self, words: str) -> bool:
+        """Whether words mean what was to be said."""
+        said = self.grammar.parse(words)
+        return said is not None and said.values.get(self.quantity) == self.value
+
+
+LINES = (
+    Line("bank thirty", "bank", 30.0),
+    Line("sixty five knots", "speed", 65.0),
+    Line("three thousand two hundred feet", "altitude", 3200.0),
+    Line("pitch ten above level", "pitch", 10.0),
+    Line("heading zero niner zero", "heading", 90.0),
+    Line("bank fifteen", "bank", 15.0),
+)
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What a minute's listening found.
+
+    Attributes:
+        floor_db: the noise, in dB of full scale.
+        speech_db: the voice, in dB of full scale.
+        clipped: whether the voice was too loud for the microphone.
+        understood: how many lines were.
+        asked: how many were to be said.
+    """
+
+    floor_db: float
+    speech_db: float
+    clipped: bool
+    understood: int
+    asked: int
+
+    @property
+    def stands_out_db(self) -> float:
+        """How far the voice stands out of the noise, in dB."""
+        return self.speech_db - self.floor_db
+
+    @property
+    def will_do(self) -> bool:
+        """Whether a rehearsal can listen here."""
+        return self.understood >= NEEDED * self.asked / len(LINES)
+
+    @property
+    def verdict(self) -> str:
+        """One sentence, with what to do where it will not do."""
+        count = f"{self.understood} of {self.asked} understood"
+        if self.will_do:
+            return f"This microphone will do in this room: {count}."
+        if self.clipped:
+            return f"It will not do yet: {count}; you are too loud for it, turn its level down."
+        if self.speech_db < FAINT_DB:
+            return f"It will not do yet: {count}; you are faint, come nearer or turn its level up."
+        if self.stands_out_db < CLEAR_DB:
+            return f"It will not do yet: {count}; it is noisy here, come nearer or push to talk."
+        return f"It will not do: {count}; speak plainly, or tap instead."
+
+
+def trial(quiet: Sequence[Level], spoken: Sequence[Level], understood: int, asked: int) -> Trial:
+    """The figures of a trial.
+
+    Args:
+        quiet: levels while the student was silent; at least one.
+        spoken: levels while the student spoke; at least one.
+        understood: how many lines were.
+        asked: how many were to be said.
+    """
+    powers = sorted(level.power for level in spoken)
+    # The louder fifth of the time is voice; the rest is pauses and waiting.
+    loud = powers[-max(1, len(powers) // 5) :]
+    return Trial(
+        floor_db=_db(statistics.median(level.power for level in quiet)),
+        speech_db=_db(statistics.fmean(loud)),
+        clipped=any(level.peak >= CLIPPED for level in spoken),
+        understood=understood,
+        asked=asked,
+    )
+
+
+def _db(power: float) -> float:
+    return 10.0 * math.log10(power + 1e-12)
+
+
+def _moment(line: Line) -> Moment:
+    values = {"pitch": 0.0, "bank": 0.0, "speed": 80.0, "altitude": 3000.0, "heading": 90.0}
+    values[line.quantity] = line.value
+    return Moment(
+        loop=1,
+        name="",
+        time_s=0.0,
+        turned_deg=0.0,
+        heading_deg=values["heading"],
+        pitch_deg=values["pitch"],
+        bank_deg=values["bank"],
+        ias_kt=values["speed"],
+        altitude_ft=values["altitude"],
+        turn_rate_dps=0.0,
+        load_factor=1.0,
+        stall_margin_kt=30.0,
+        rudder=0.0,
+        asks=(line.quantity,),
+    )

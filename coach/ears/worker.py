@@ -1,0 +1,115 @@
+"""The recogniser at work, in a process of its own: ``python -m coach.ears.worker``.
+
+Reads one JSON object a line from stdin:
+
+- ``{"grammar": JSGF, "words": [...], "since": seconds}``: what is listened for from then on;
+- ``{"at": seconds, "sound": base64}``: the next samples, 16 bits at 16 kHz, and when the first one
+  reached the microphone;
+- ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only.
+
+Writes on stdout, one JSON object a line: ``{"ready": true}`` once, ``{"unknown": [words]}`` for
+words without a known sound, and for each utterance ``{"words", "start_s", "end_s",
+  "expected", "sure"}``, where "expected" is the number of the grammar, counting from 0.
+All times are the caller's own. Nothing else leaves this process, and it writes no file.
+
+A recogniser takes a second to load and half a processor while somebody speaks, and may take its
+process down, which is why it never runs inside the coach.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import sys
+from bisect import bisect_right
+from typing import Any, TextIO
+
+import numpy as np
+
+from coach.ears.recogniser import Recogniser
+from coach.ears.segments import MARGIN_S, RATE, Segment, Segmenter
+
+
+class Worker:
+    """What has been heard so far, and what is listened for.
+
+    Args:
+        out: where its lines go.
+        recogniser: what understands.
+    """
+
+    def __init__(self, out: TextIO, recogniser: Recogniser) -> None:
+        self._out = out
+        self._recogniser = recogniser
+        self._segmenter = Segmenter()
+        self._count = 0
+        self._times: list[tuple[int, float]] = []
+        self._grammars: list[tuple[float, str]] = []
+
+    def take(self, message: dict[str, Any]) -> None:
+        """Act on one message."""
+        if "grammar" in message:
+            self._expect(message)
+        elif "sound" in message:
+            sound = np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
+            self._times = [*self._times[-1000:], (self._count, message["at"])]
+            self._count += len(sound)
+            for segment in self._segmenter.feed(sound):
+                self._hear(segment)
+        elif "pushed" in message:
+            self._segmenter = Segmenter(pushed=True)
+            self._count = 0
+        elif "push" in message and (segment := self._segmenter.push()):
+            self._hear(segment)
+
+    def tell(self, **message: object) -> None:
+        """Write one line."""
+        print(json.dumps(message), file=self._out, flush=True)
+
+    def _expect(self, message: dict[str, Any]) -> None:
+        jsgf = message["grammar"]
+        if unknown := self._recogniser.learn(jsgf, frozenset(message["words"])):
+            self.tell(unknown=unknown)
+        self._grammars.append((message["since"], jsgf))
+
+    def _hear(self, segment: Segment) -> None:
+        start = self._time(segment.start)
+        begun = [since <= start + MARGIN_S for since, _ in self._grammars]
+        if True not in begun:
+            return
+        expected = len(begun) - 1 - begun[::-1].index(True)
+        heard = self._recogniser.hear(segment.samples, self._grammars[expected][1])
+        if heard is not None:
+            self.tell(
+                words=heard.words,
+                start_s=start + heard.start_s,
+                end_s=start + heard.end_s,
+                expected=expected,
+                sure=heard.sure,
+            )
+
+    def _time(self, sample: int) -> float:
+        first, at = self._times[max(0, bisect_right(self._times, (sample, np.inf)) - 1)]
+        return float(at + (sample - first) / RATE)
+
+
+def _own_stdout() -> TextIO:
+    """The real stdout for us alone; what a library prints goes nowhere."""
+    ours = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    return ours
+
+
+def main() -> None:
+    """Listen until stdin ends."""
+    worker = Worker(_own_stdout(), Recogniser())
+    worker.tell(ready=True)
+    for line in sys.stdin:
+        worker.take(json.loads(line))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,188 @@
+"""How well the coach hears: ``python -m tests.bench.ears [accuracy|alarms|own-voice|cost]``.
+
+Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD` and the neural one), noises at three
+distances, all through the recogniser's own process code, faster than real time.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from coach.callouts.sheet import cue_sheet, phrases
+from coach.ears.heard import NOISE, SURE, Utterance
+from coach.ears.own_voice import OwnVoice
+from coach.ears.places import places
+from coach.ears.resampling import Resampler
+from coach.ears.segments import RATE, Samples
+from coach.sound.clip import RATE as FULL_RATE
+from coach.sound.soundtrack import mix
+from coach.sound.voices import speak
+from tests.callouts.flown import flown
+from tests.ears.attempts import Attempt, attempts
+from tests.ears.listening import listen
+from tests.ears.speakers import NEURAL, NOISES, UNHEARD, chatter, noise, say
+from tests.ears.students import FOUND, Rehearsed, lazy_eight, student
+
+VOICE_LEVEL = 0.05
+ROOM_LEVEL = VOICE_LEVEL * 10 ** (-45 / 20)
+BEFORE_S = 1.5
+SLOT_S = 6.5
+VOICES = (*UNHEARD, (NEURAL, 0))
+
+
+@dataclass(frozen=True)
+class Outcome:
+    attempt: Attempt
+    voice: str
+    heard: Utterance | None
+    onset_error_s: float
+
+    @property
+    def exact(self) -> bool:
+        """Every word's meaning came through."""
+        said = self.heard and self.attempt.grammar.parse(self.heard.words)
+        if not said:
+            return False
+        named = (self.attempt.moment.name,) if self.attempt.named else ()
+        return said.values == self.attempt.values and said.names == named
+
+    @property
+    def verdict(self) -> str:
+        """Right, wrong, unclear or nothing, as the student would be told."""
+        if self.heard is None or self.heard.sure < NOISE:
+            return "nothing"
+        said = self.attempt.grammar.parse(self.heard.words)
+        if said is None or self.heard.sure < SURE or not said.values:
+            return "unclear"
+        return "right" if self.attempt.grammar.is_right(said) else "wrong"
+
+
+def outcomes(
+    tries: Sequence[Attempt], voice: str, words_per_minute: int, kind: str, snr_db: float
+) -> Iterator[Outcome]:
+    """Everything said by one voice, one after the other in one long recording."""
+    sound = ROOM_LEVEL * noise("fan", round((len(tries) * SLOT_S + 2.0) * RATE))
+    if kind != "quiet":
+        sound += VOICE_LEVEL * 10 ** (-snr_db / 20) * noise(kind, len(sound))
+    starts = [number * SLOT_S + BEFORE_S for number in range(len(tries))]
+    for start, one in zip(starts, tries, strict=True):
+        said = say(one.words, voice, words_per_minute)
+        sound[round(start * RATE) : round(start * RATE) + len(said)] += said
+    expected = [(start - BEFORE_S, one.grammar) for start, one in zip(starts, tries, strict=True)]
+    heard = listen(sound, expected)
+    for number, (start, one) in enumerate(zip(starts, tries, strict=True)):
+        found = [each for each in heard if each.expected == number]
+        best = max(found, key=lambda each: each.sure, default=None)
+        yield Outcome(one, voice, best, best.start_s - start if best else 0.0)
+
+
+def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 3) -> None:
+    """Phrases, verdicts and onsets, in quiet and in noise."""
+    print("| where | phrases | wrong found | wrong unclear | right called wrong | right unclear "
+          "| onset median / p95 |\n|---|---|---|---|---|---|---|")  # fmt: skip
+    for where in ("quiet", *(f"{kind} {snr} dB" for kind in NOISES for snr in (20, 10, 5))):
+        kind, _, snr = where.partition(" ")
+        found: list[Outcome] = []
+        for number, (voice, rate) in enumerate(voices):
+            tries = [*list(attempts("answer", 11))[number % every :: every]]
+            found += outcomes(tries, voice, rate, kind, float(snr.split()[0]) if snr else 99.0)
+        wrong = [one for one in found if not all(one.attempt.right.values())]
+        right = [one for one in found if all(one.attempt.right.values())]
+        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact)
+        print(
+            f"| {where} | {_share(found, lambda one: one.exact)} "
+            f"| {_share(wrong, lambda one: one.verdict == 'wrong')} "
+            f"| {_share(wrong, lambda one: one.verdict in ('unclear', 'nothing'))} "
+            f"| {_share(right, lambda one: one.verdict == 'wrong')} "
+            f"| {_share(right, lambda one: one.verdict in ('unclear', 'nothing'))} "
+            f"| {statistics.median(onsets):.0f} / {onsets[int(0.95 * len(onsets))]:.0f} ms |",
+            flush=True,
+        )
+        if where == "quiet":
+            for voice, _ in voices:
+                own = [one for one in found if one.voice == voice]
+                print(f"  {voice}: {_share(own, lambda one: one.exact)}")
+
+
+def _share(found: Sequence[Outcome], holds) -> str:  # type: ignore[no-untyped-def]
+    count = sum(bool(holds(one)) for one in found)
+    return f"{100 * count / max(1, len(found)):.0f} % ({count}/{len(found)})"
+
+
+def alarms(minutes: float = 10.0) -> None:
+    """What is taken for a callout or an answer in unrelated speech."""
+    for kind in ("callout", "answer"):
+        grammars = list(dict.fromkeys(one.grammar.jsgf for one in attempts(kind, 1)))
+        known = {one.grammar.jsgf: one.grammar for one in attempts(kind, 1)}
+        heard: list[Utterance] = []
+        understood = 0
+        for number, (voice, rate) in enumerate(VOICES[:5]):
+            each_s = minutes * 60.0 / 5
+            sound = chatter(each_s, voice, rate, number)
+            since = np.arange(0.0, each_s, 15.0)
+            grams = [known[grammars[(7 * number + at) % len(grammars)]] for at in range(len(since))]
+            found = listen(sound, [*zip(since, grams, strict=True)])
+            heard += found
+            understood += sum(
+                one.sure >= SURE and grams[one.expected].parse(one.words) is not None
+                for one in found
+            )
+        unsure = sum(NOISE <= one.sure < SURE for one in heard)
+        print(f"{minutes:.0f} min of unrelated speech, {kind}s listened for: {understood} taken for "
+              f"one, {unsure} called unclear, {len(heard)} utterances")  # fmt: skip
+
+
+def own_voice() -> None:
+    """The whole lazy eight, with the coach's own soundtrack 10 dB below the student's voice."""
+    flight = flown("lazy-eight")
+    wanted = phrases(flight, support="asking")
+    clips = speak([phrase.spoken for phrase in wanted]).clips
+    from coach.callouts.cuesheet import Measure
+
+    measures = {phrase: Measure(clips[phrase.spoken].length_s) for phrase in wanted}
+    sheet = cue_sheet(flight, measures, support="asking")
+    rehearsed = Rehearsed(flight, sheet, places(sheet, flight.moments))
+    track = mix(sheet, clips)
+    leak = Resampler(FULL_RATE).feed(track.frames(0, track.length).mean(axis=1))
+    leak = leak * VOICE_LEVEL * 10 ** (-10 / 20) / 10 ** (-23 / 20)
+    mask = OwnVoice(sheet, lambda at: at)
+    block = RATE // 20
+    for voice, rate in VOICES:
+        clean = student(rehearsed, voice, rate)
+        count = min(len(clean), len(leak))
+        open_ear = (clean[:count] + leak[:count]).astype(np.float32)
+        masked = open_ear.copy()
+        for at in range(0, count, block):
+            if mask(at / RATE):
+                masked[at : at + block] = 0.0
+        line = []
+        for name, sound in (("headphones", clean), ("leaking", open_ear), ("masked", masked)):
+            found = rehearsed.mistakes(listen(sound, rehearsed.expected()))
+            extra = {key: word for key, word in found.items() if FOUND.get(key) != word}
+            caught = sum(found.get(key) == word for key, word in FOUND.items())
+            line.append(f"{name}: {caught} of 4, else {sorted(extra.values()) or 'none'}")
+        print(f"{voice}: {'; '.join(line)}", flush=True)
+
+
+def cost() -> None:
+    """Processor time for each second of sound, and how long a verdict takes."""
+    rehearsed = lazy_eight()
+    sound = student(rehearsed, "en-us+f2", 180)
+    listen(sound[: 20 * RATE], rehearsed.expected())
+    began, used = time.perf_counter(), time.process_time()
+    heard = listen(sound, rehearsed.expected())
+    wall, used = time.perf_counter() - began, time.process_time() - used
+    print(f"{len(sound) / RATE:.0f} s of rehearsal with {len(heard)} utterances: {used:.1f} s of "
+          f"processor, {100 * used * RATE / len(sound):.1f} % of one; {wall:.1f} s")  # fmt: skip
+
+
+if __name__ == "__main__":
+    parts = {"accuracy": accuracy, "alarms": alarms, "own-voice": own_voice, "cost": cost}
+    for part in sys.argv[1:] or parts:
+        parts[part]()

@@ -1,0 +1,131 @@
+"""What synthetic students say at the checkpoints of real flights, right and wrong."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from coach.callouts.wording import say_heading, say_number, say_turned
+from coach.ears.asked import right
+from coach.ears.grammar import Grammar, answer, callout
+from coach.flight.moment import Moment
+from coach.script.maneuver import Asked
+from tests.callouts.flown import flown
+
+MANEUVERS = ("lazy-eight", "chandelle", "steep-turn-45", "traffic-pattern", "power-on-stall")
+
+WRONG: dict[Asked, tuple[int, ...]] = {
+    "pitch": (-8, -5, 5, 8),
+    "bank": (-15, -10, 10, 15, 20),
+    "speed": (-15, -10, -8, 8, 10),
+    "altitude": (-500, -300, 200, 400),
+    "heading": (-90, -30, 20, 90),
+}
+"""How far off a wrong number is: each beyond its tolerance."""
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One thing that a student says in one place.
+
+    Attributes:
+        words: as a voice speaks them.
+        grammar: what is listened for there.
+        moment: the checkpoint.
+        values: what the words mean; empty for a mere name.
+        right: which of the values are right.
+    """
+
+    words: str
+    grammar: Grammar
+    moment: Moment
+    values: dict[Asked, float]
+    right: dict[Asked, bool]
+    named: bool = False
+
+
+def told(quantity: Asked, value: float, dice: random.Random) -> str:
+    """One of the usual ways to say a number."""
+    number = say_number(abs(round(value)))
+    if quantity == "speed":
+        return dice.choice((f"{number} knots", f"speed {number}"))
+    if quantity == "altitude":
+        return dice.choice((f"{number} feet", f"altitude {number}", number))
+    if quantity == "bank":
+        return dice.choice((f"bank {number}", f"bank {number} degrees")) if value else "wings level"
+    if quantity == "heading":
+        return dice.choice((f"heading {say_heading(value).spoken}", say_heading(value).spoken))
+    if round(value) == 0:
+        return dice.choice(("level", "nose level", "pitch level"))
+    where = ("above level", "up") if value > 0 else ("below level", "down")
+    return dice.choice((f"pitch {number} {where[0]}", f"{number} degrees {where[1]}"))
+
+
+def attempts(kind: str, seed: int) -> Iterator[Attempt]:
+    """Of each checkpoint: both numbers right, the first wrong, the second wrong, one alone."""
+    dice = random.Random(seed)
+    for name in MANEUVERS:
+        flight = flown(name)
+        speeds = [moment.ias_kt for moment in flight.moments]
+        bounds = (min(speeds), max(speeds))
+        seen = set()
+        for index, moment in enumerate(flight.moments):
+            if moment.name in seen:
+                continue
+            seen.add(moment.name)
+            if kind == "answer":
+                grammar = answer(moment, bounds)
+            else:
+                grammar = callout(flight.moments, index, bounds)
+            for wrong in (None, *moment.asks):
+                yield _attempt(moment, grammar, moment.asks, wrong, dice, named=kind != "answer")
+            yield _attempt(moment, grammar, moment.asks[:1], None, dice, named=False)
+            if kind != "answer":
+                yield Attempt(_name(moment), grammar, moment, {}, {}, named=True)
+
+
+def _name(moment: Moment) -> str:
+    name = moment.name
+    return say_turned(int(name)) if name.isdecimal() else name.replace("-", " ")
+
+
+def _attempt(
+    moment: Moment,
+    grammar: Grammar,
+    asks: tuple[Asked, ...],
+    wrong: Asked | None,
+    dice: random.Random,
+    *,
+    named: bool,
+) -> Attempt:
+    values: dict[Asked, float] = {}
+    for one in asks:
+        value = _spoken_value(one, right(moment)[one])
+        if one == wrong:
+            steps = [step for step in WRONG[one] if _plausible(one, value + step)]
+            value += dice.choice(steps)
+            if one == "heading":
+                value = value % 360 or 360
+        values[one] = value
+    words = ", ".join(told(one, value, dice) for one, value in values.items())
+    words = f"{_name(moment)}, {words}" if named else words
+    return Attempt(words, grammar, moment, values, {one: one != wrong for one in asks}, named)
+
+
+def _spoken_value(quantity: Asked, value: float) -> float:
+    if quantity == "altitude":
+        return max(100, round(value, -2))
+    if quantity == "heading":
+        return 10 * round(value / 10) % 360 or 360
+    return round(value)
+
+
+def _plausible(quantity: Asked, value: float) -> bool:
+    return {
+        "pitch": -30 <= value <= 30 and value != 0,
+        "bank": 5 <= value <= 60,
+        "speed": value > 40,
+        "altitude": value > 0,
+        "heading": True,
+    }[quantity]

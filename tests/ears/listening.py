@@ -1,0 +1,59 @@
+"""What the recogniser makes of sound that is at hand already, faster than it would arrive."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+
+from coach.ears.grammar import Grammar
+from coach.ears.heard import Utterance
+from coach.ears.segments import RATE, Samples
+
+BLOCK = RATE // 20
+
+
+@cache
+def one_recogniser() -> type:
+    """The worker, which shares one recogniser among all tests: it takes long to load."""
+    from coach.ears.recogniser import Recogniser
+    from coach.ears.worker import Worker
+
+    recogniser = Recogniser()
+
+    class Shared(Worker):
+        def __init__(self, out: io.StringIO) -> None:
+            super().__init__(out, recogniser)
+
+    return Shared
+
+
+def listen(
+    sound: Samples, expected: Sequence[tuple[float, Grammar]], *, pushes_s: Sequence[float] = ()
+) -> list[Utterance]:
+    """Everything that is heard in a sound, whose first sample is at second 0.
+
+    Args:
+        sound: float32 at 16 kHz.
+        expected: what is listened for, and since when.
+        pushes_s: where push-to-talk was pressed; none is hands-free.
+    """
+    out = io.StringIO()
+    worker = one_recogniser()(out)
+    for since, grammar in expected:
+        worker.take({"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since})
+    if pushes_s:
+        worker.take({"pushed": True})
+    pushes = [*pushes_s]
+    for at in range(0, len(sound), BLOCK):
+        if pushes and pushes[0] <= at / RATE:
+            pushes.pop(0)
+            worker.take({"push": True})
+        coarse = (np.clip(sound[at : at + BLOCK], -1.0, 1.0) * 32_767.0).astype("<i2")
+        worker.take({"at": at / RATE, "sound": base64.b64encode(coarse.tobytes()).decode()})
+    found = [json.loads(line) for line in out.getvalue().splitlines()]
+    return [Utterance(**message) for message in found if "words" in message]

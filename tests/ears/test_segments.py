@@ -1,0 +1,94 @@
+"""Promises of the segmenting and the resampling: no word is cut, and its time stays true."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from coach.ears.resampling import Resampler
+from coach.ears.segments import LONGEST_S, MARGIN_S, RATE, Segment, Segmenter
+
+from .speakers import noise, say
+
+
+def fed(segmenter: Segmenter, sound: np.ndarray, step: int = 777) -> list[Segment]:
+    return [
+        segment
+        for at in range(0, len(sound), step)
+        for segment in segmenter.feed(sound[at : at + step].astype(np.float32))
+    ]
+
+
+def room(seconds: float, *words: tuple[float, str], level: float = 0.002) -> np.ndarray:
+    sound = level * noise("fan", round(seconds * RATE))
+    for at, text in words:
+        said = say(text)
+        sound[round(at * RATE) : round(at * RATE) + len(said)] += said
+    return sound
+
+
+def test_each_utterance_is_cut_out_whole_however_the_sound_arrives() -> None:
+    words = ((2.0, "bank thirty"), (5.0, "sixty five knots, pitch level"), (9.0, "wings level"))
+    sound = room(12.0, *words)
+    for step in (100, 777, 16_000):
+        found = fed(Segmenter(), sound, step)
+        assert len(found) == len(words)
+        for segment, (at, text) in zip(found, words, strict=True):
+            begin, end = segment.start / RATE, (segment.start + len(segment.samples)) / RATE
+            assert at - MARGIN_S - 0.15 < begin < at - 0.05
+            assert at + len(say(text)) / RATE < end < at + len(say(text)) / RATE + 0.6
+            first = segment.start
+            assert np.array_equal(
+                segment.samples, sound[first : first + len(segment.samples)].astype(np.float32)
+            )
+
+
+def test_steady_noise_is_no_utterance_however_loud() -> None:
+    for kind in ("fan", "engine"):
+        assert fed(Segmenter(), 0.1 * noise(kind, 10 * RATE)) == []
+
+
+def test_noise_that_sets_in_ends_nothing_for_good() -> None:
+    sound = np.concatenate([room(5.0), room(25.0, (20.0, "bank thirty"), level=0.01)])
+    found = fed(Segmenter(), sound)
+    assert all(len(segment.samples) <= (LONGEST_S + 1.0) * RATE for segment in found)
+    assert any(
+        segment.start < 25.0 * RATE < segment.start + len(segment.samples) for segment in found
+    )
+
+
+def test_push_to_talk_hears_only_what_is_said_after_a_push() -> None:
+    segmenter = Segmenter(pushed=True)
+    sound = room(12.0, (2.0, "bank thirty"), (6.0, "wings level"))
+    assert fed(segmenter, sound[: 5 * RATE]) == []
+    assert segmenter.push() is None
+    (segment,) = fed(segmenter, sound[5 * RATE :])
+    assert 4.5 * RATE < segment.start < 6.0 * RATE
+    assert segment.start + len(segment.samples) > 6.0 * RATE + len(say("wings level"))
+
+
+def test_a_second_push_ends_it_in_a_room_too_loud_to_tell() -> None:
+    segmenter = Segmenter(pushed=True)
+    sound = 0.05 * noise("babble", 4 * RATE)
+    segmenter.push()
+    assert fed(segmenter, sound[:RATE]) == []
+    segment = segmenter.push()
+    assert segment is not None and len(segment.samples) == pytest.approx(RATE, abs=RATE // 50)
+
+
+@pytest.mark.parametrize("rate", [8_000, 16_000, 22_050, 44_100, 48_000, 96_000])
+def test_any_rate_is_brought_to_the_recognisers_without_a_seam(rate: int) -> None:
+    resampler = Resampler(rate)
+    tone = np.sin(2 * np.pi * 440 * np.arange(2 * rate) / rate).astype(np.float32)
+    cuts = np.cumsum(np.random.default_rng(0).integers(1, 2000, 2 * rate // 500))
+    heard = np.concatenate([resampler.feed(part) for part in np.split(tone, cuts)])
+    assert len(heard) == pytest.approx(2 * RATE, abs=2)
+    # The same tone, later by the delay; 8 kHz is joined by straight lines.
+    expected = np.sin(2 * np.pi * 440 * (np.arange(len(heard)) / RATE - resampler.delay_s))
+    assert np.abs(heard - expected)[RATE // 10 :].max() < (0.02 if rate < RATE else 0.005)
+
+
+def test_what_lies_above_the_recognisers_band_does_not_fold_into_it() -> None:
+    tone = np.sin(2 * np.pi * 12_000 * np.arange(48_000) / 48_000).astype(np.float32)
+    heard = Resampler(48_000).feed(tone)
+    assert np.abs(heard[RATE // 10 :]).max() < 0.005
