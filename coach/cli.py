@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from coach import __version__
-from coach.commands import fly, machine, page, scripts, study
+from coach.commands import fly, hearing, machine, page, scripts, study
 from coach.problems import Problem
 
 _GONE = (errno.EIO, errno.EPIPE)
@@ -77,6 +77,7 @@ for command in (
     study.practice,
     study.warmup,
     machine.calibrate,
+    hearing.listen,
     machine.voices,
     machine.outputs,
     machine.settings,

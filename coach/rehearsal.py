@@ -19,8 +19,12 @@ from coach.script import catalog
 from coach.settings import Settings
 from coach.sound import landing
 from coach.sound.bed import LEVELS
+from coach.sound.clip import Clip
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.voices import WORDS_PER_MINUTE, speak
+
+YES = "Yes"
+"""What the coach says to a right answer."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,7 @@ class Rehearsal:
         day: what was asked for, in the student's words.
         sheet: what is said when.
         soundtrack: the same as samples.
+        yes: what the coach says to a right answer, where it asks; None where it does not.
         note: one sentence when another voice stood in, or phrases could not be spoken.
     """
 
@@ -68,6 +73,7 @@ class Rehearsal:
     sheet: CueSheet
     soundtrack: Soundtrack
     note: str | None
+    yes: Clip | None = None
 
 
 def fly(maneuver: str, airplane: str, day: Day) -> Flight:
@@ -98,7 +104,7 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
     heard = warnings(flight)
     wanted = phrases(flight, support=choices.support, warnings=heard, niner=choices.niner)
     spoken = speak(
-        [phrase.spoken for phrase in wanted] + landing.words(wanted),
+        [YES, *(phrase.spoken for phrase in wanted), *landing.words(wanted)],
         voice=choices.voice,
         words_per_minute=choices.words_per_minute,
     )
@@ -113,4 +119,5 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
     )
     given = {name: str(value) for name, value in vars(day).items() if value is not None}
     soundtrack = mix(sheet, spoken.clips, choices.levels)
-    return Rehearsal(flight, given, sheet, soundtrack, spoken.note)
+    yes = spoken.clips.get(YES) if choices.support == "asking" else None
+    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, yes)

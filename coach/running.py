@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from coach.keeping import EARLIEST_TAP_S, Keeper
+from coach.listening import Listening
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending
 from coach.rehearsal import Rehearsal
@@ -71,6 +72,7 @@ def run(
     *,
     output: str | None = None,
     students: Mapping[str, str] | None = None,
+    listen: Callable[[Player], Listening] | None = None,
 ) -> Done:
     """Play a rehearsal, take the taps, and keep the run as it goes.
 
@@ -86,6 +88,7 @@ def run(
         show: called about fifteen times a second with where the run stands.
         output: the sound device's name, or None for the usual one.
         students: each one's name by key; None for a student without a name at the space bar.
+        listen: opens the coach's ears for a student who is alone; v is then the talk key.
 
     Raises:
         Problem: the sound device is unknown.
@@ -93,6 +96,7 @@ def run(
     keys = students or {ALONE: ""}
     player = open_player(rehearsal.soundtrack, output)
     running = _Running(rehearsal, logbook, player, keys)
+    running.listening = listen(player) if listen is not None else None
     ending: Ending = "interrupted"
     player.start()
     try:
@@ -109,6 +113,8 @@ def run(
                     break
                 elif press.key == "closed":
                     return running.done()
+                elif press.key == "v" and running.listening is not None:
+                    running.listening.push()
                 elif not player.paused:
                     running.hands.press(press.key, press.at)
             running.go_on(now)
@@ -135,13 +141,15 @@ class _Running:
         self.hands = Hands(keys, numbers=len(keys) == 1)
         self.progress = Progress(taps={name: [] for name in keys.values()})
         self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
+        self.listening: Listening | None = None
         self._going_back = False
 
     def go_on(self, now: float) -> None:
         """Take what was certainly tapped by ``now`` and note how far the run has come."""
         self.take(now)
         self.progress.position_s = self.player.position_s()
-        self.progress.message = self.player.note or self.rehearsal.note or ""
+        deaf = self.listening.note if self.listening is not None else ""
+        self.progress.message = self.player.note or deaf or self.rehearsal.note or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0
@@ -154,10 +162,17 @@ class _Running:
             if self._going_back:
                 continue
             heard_s = self.player.position_s(press.at) - self._offset_s(press.student)
-            tap = Tap(self.rehearsal.sheet.flight_s(heard_s), press.value)
-            if tap.time_s >= EARLIEST_TAP_S:
-                self.progress.taps[press.student].append(tap)
-                self.keepers[press.student].tap(tap)
+            self._keep(press.student, Tap(self.rehearsal.sheet.flight_s(heard_s), press.value))
+        if self.listening is not None:
+            (student,) = self.keepers
+            for tap in self.listening.follow(self.rehearsal.yes):
+                if not self._going_back:
+                    self._keep(student, tap)
+
+    def _keep(self, student: str, tap: Tap) -> None:
+        if tap.time_s >= EARLIEST_TAP_S:
+            self.progress.taps[student].append(tap)
+            self.keepers[student].tap(tap)
 
     def end(self, ending: Ending) -> None:
         """End the attempt; nothing, where none is flown."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -62,12 +63,24 @@ def brief(
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
 @click.option("--student", default="", metavar="NAME", help="Whose run it is, on this machine.")
 @click.option("--tappers", metavar="KEYS", help='A group at one keyboard: "Ada=a, Bo=l".')
+@click.option("--listen", is_flag=True, help="Hear what you say; see coach listen.")
+@click.option("--microphone", metavar="NAME", help="Which one listens.  [the usual one]")
+@click.option(
+    "--loudspeakers", is_flag=True, help="The coach is heard in the room, not in the ear."
+)
+@click.option("--push-to-talk", is_flag=True, help="Listen only from one press of v to the next.")
+@click.option("--keep-audio", type=Path, metavar="FILE.wav", help="Keep what was heard.")
 def rehearse(
     maneuver: str,
     airplane: str,
     output: str | None,
     student: str,
     tappers: str | None,
+    listen: bool,
+    microphone: str | None,
+    loudspeakers: bool,
+    push_to_talk: bool,
+    keep_audio: Path | None,
     **given: Any,
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints.
@@ -79,11 +92,16 @@ def rehearse(
 
     from coach import rehearsal
     from coach.commands import live
+    from coach.commands.hearing import ears
     from coach.logbook.logbook import Logbook
     from coach.taps import pressing
 
     if tappers and student:
         raise Problem("--tappers names every student of the group: leave --student out.")
+    if listen and tappers:
+        raise Problem("--listen hears one student: leave --tappers out.")
+    if keep_audio is not None:
+        ending(keep_audio, ".wav")
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = Console(highlight=False)
@@ -98,7 +116,12 @@ def rehearse(
             ready = rehearsal.prepare(flight, day, choices)
             ready = replace(ready, note=ready.note or why)
         output = output or chosen.output or None
-        done = live.fly(ready, logbook, console, output=output, students=students)
+        with (
+            ears(ready, microphone, loudspeakers, push_to_talk, keep_audio)
+            if listen
+            else nullcontext(None)
+        ) as hears:
+            done = live.fly(ready, logbook, console, output=output, students=students, listen=hears)
         live.tell(done, logbook, console)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 import click
 from rich.console import Console
@@ -11,9 +11,11 @@ from rich.live import Live
 
 from coach.debrief.debrief import debrief
 from coach.debrief.words import screen
+from coach.listening import Listening
 from coach.logbook.logbook import Logbook
 from coach.rehearsal import Rehearsal
 from coach.running import Done, Progress, run
+from coach.sound.player import Player
 from coach.terminal.keys import Keys
 from coach.terminal.screen import draw
 from coach.terminal.stage import caption, view
@@ -26,6 +28,7 @@ def fly(
     *,
     output: str | None,
     students: Mapping[str, str],
+    listen: Callable[[Player], Listening] | None = None,
 ) -> Done:
     """Run a rehearsal with the terminal's keys, drawing its screen; captions where there is none.
 
@@ -35,6 +38,7 @@ def fly(
         console: the terminal.
         output: the sound device, or None for the usual one.
         students: each one's name by key.
+        listen: as for `coach.running.run`.
     """
     live = Live(console=console, screen=True, auto_refresh=False)
     said = told = ""
@@ -76,7 +80,7 @@ def fly(
         Keys(halted=shell_back) as keys,
         live if console.is_terminal else contextlib.nullcontext(),
     ):
-        done = run(ready, keys, logbook, show, output=output, students=students)
+        done = run(ready, keys, logbook, show, output=output, students=students, listen=listen)
     if done.note:
         click.echo(done.note, err=True)
     return done

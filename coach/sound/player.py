@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from coach.sound.backends import Device, Fill, silent
-from coach.sound.clip import RATE
+from coach.sound.clip import RATE, Clip
 from coach.sound.clock import Clock
 from coach.sound.feed import Feed, Source
 
@@ -61,6 +61,8 @@ class Player:
         self._next = 0
         self._playing = False
         self._dry = False
+        self._aside: npt.NDArray[np.float32] | None = None
+        self._aside_next = 0
         self._asked_at = time.perf_counter()
         # Between the student's thread and the one that watches the device.
         self._lock = threading.Lock()
@@ -108,6 +110,11 @@ class Player:
                 self.clock.move(0)
             else:
                 self._orders.append((True, 0))
+
+    def interject(self, clip: Clip) -> None:
+        """Have something said beside the soundtrack, at once; its clock does not notice."""
+        self._aside_next = 0
+        self._aside = clip.samples[:, np.newaxis]
 
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
@@ -169,6 +176,8 @@ class Player:
             self._play(out)
         else:
             out[:] = 0.0
+        if self._aside is not None:
+            self._add(self._aside, out)
         self.clock.tick(len(out), heard_at)
 
     def _play(self, out: npt.NDArray[np.float32]) -> None:
@@ -181,6 +190,14 @@ class Player:
             self._dry = True
             self.underruns += 1
             self.clock.mark(self._next, False, ahead=ready)
+
+    def _add(self, aside: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
+        begin = self._aside_next
+        count = min(len(out), len(aside) - begin)
+        out[:count] += aside[begin : begin + count]
+        self._aside_next = begin + count
+        if self._aside_next == len(aside):
+            self._aside = None
 
     @property
     def _missing(self) -> bool:

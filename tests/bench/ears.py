@@ -19,7 +19,7 @@ from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
 from coach.ears.places import places
 from coach.ears.resampling import Resampler
-from coach.ears.segments import RATE, Samples
+from coach.ears.segments import RATE
 from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.soundtrack import mix
 from coach.sound.voices import speak
