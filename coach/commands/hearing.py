@@ -48,6 +48,7 @@ def ears(
         def listening(player: Player) -> Listening:
             covered = OwnVoice(ready.sheet, player.position_s) if loudspeakers else None
             heard = opened.enter_context(Ears(source, covered=covered, keep_audio=keep_audio))
+            heard.wait()
             if push_to_talk:
                 heard.push_to_talk()
             return Listening(ready.flight, ready.sheet, heard, player)

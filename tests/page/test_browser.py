@@ -103,7 +103,7 @@ def test_a_student_flies_by_keyboard_alone_and_every_tap_is_where_it_was(
                 positions.append(json.loads(request.post_data or "")["position_s"])
 
         page.on("request", note)
-        choose(page, "chandelle", "kite", "tones", "1.5")
+        choose(page, "chandelle", "kite", "everything", "1.5")
         with page.expect_response("**/api/rehearsals") as answer:
             page.locator("#choice button.large").press("Enter")
             expect(page.locator("#brief h1")).to_have_text("Chandelle")
