@@ -32,4 +32,5 @@ def denoised(samples: Samples) -> Samples:
     smooth = (padded[:, :-2] + power + padded[:, 2:]) / 3.0
     gain = np.sqrt(np.maximum(_FLOOR**2, 1.0 - noise / np.maximum(smooth, 1e-15)))
     _, quieter = istft(bands * gain, RATE, nperseg=_WINDOW, noverlap=_WINDOW - _STEP)
-    return quieter[: len(samples)].astype(np.float32)
+    found: Samples = quieter[: len(samples)].astype(np.float32)
+    return found

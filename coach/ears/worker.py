@@ -55,8 +55,8 @@ class Worker:
             sound = np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
             self._times = [*self._times[-1000:], (self._count, message["at"])]
             self._count += len(sound)
-            for segment in self._segmenter.feed(sound):
-                self._hear(segment)
+            for part in self._segmenter.feed(sound):
+                self._hear(part)
         elif "pushed" in message:
             self._segmenter = Segmenter(pushed=True)
             self._count = 0

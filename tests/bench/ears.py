@@ -9,7 +9,7 @@ from __future__ import annotations
 import statistics
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -183,6 +183,11 @@ def cost() -> None:
 
 
 if __name__ == "__main__":
-    parts = {"accuracy": accuracy, "alarms": alarms, "own-voice": own_voice, "cost": cost}
+    parts: dict[str, Callable[[], None]] = {
+        "accuracy": accuracy,
+        "alarms": alarms,
+        "own-voice": own_voice,
+        "cost": cost,
+    }
     for part in sys.argv[1:] or parts:
         parts[part]()

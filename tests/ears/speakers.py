@@ -9,8 +9,10 @@ from __future__ import annotations
 import ctypes
 from functools import cache
 from math import gcd
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from scipy.signal import butter, resample_poly, sosfilt
 
 from coach.sound.clip import Samples, trim
@@ -56,11 +58,15 @@ def _library() -> tuple[ctypes.CDLL, int]:
 _heard: list[bytes] = []
 
 
-@ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
-def _callback(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
+def _take(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
     if samples and count:
         _heard.append(ctypes.string_at(samples, 2 * count))
     return 0
+
+
+_callback = ctypes.CFUNCTYPE(
+    ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p
+)(_take)
 
 
 @cache
@@ -93,11 +99,11 @@ def _neural(text: str) -> Samples:
     return _at_16k(whole, chunks[0].sample_rate)
 
 
-def _at_16k(sound: np.ndarray, rate: int) -> Samples:  # type: ignore[type-arg]
+def _at_16k(sound: npt.NDArray[Any], rate: int) -> Samples:
     step = gcd(rate, RATE)
-    return resample_poly(sound.astype(np.float64) / 32_768, RATE // step, rate // step).astype(
-        np.float32
-    )
+    full = sound.astype(np.float64) / 32_768
+    found: Samples = resample_poly(full, RATE // step, rate // step).astype(np.float32)
+    return found
 
 
 CHATTER = (
@@ -161,5 +167,6 @@ def chatter(seconds: float, voice: str, words_per_minute: int, shift: int = 0) -
     return np.concatenate(parts)[: round(seconds * RATE)]
 
 
-def _unit(sound: Samples) -> Samples:
-    return (sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
+def _unit(sound: npt.NDArray[Any]) -> Samples:
+    found: Samples = (sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
+    return found

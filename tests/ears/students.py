@@ -11,6 +11,7 @@ from coach.callouts.cuesheet import CueSheet
 from coach.callouts.sheet import cue_sheet
 from coach.ears.answers import Answer, Spoken, judge
 from coach.ears.asked import right
+from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.places import Places, placed, places
 from coach.ears.segments import RATE, Samples
@@ -41,7 +42,7 @@ class Rehearsed:
     sheet: CueSheet
     places: Places
 
-    def expected(self) -> list[tuple[float, object]]:
+    def expected(self) -> list[tuple[float, Grammar]]:
         return [(place.from_s, place.grammar) for place in self.places.places]
 
     def verdicts(self, utterances: list[Utterance]) -> tuple[Answer, ...]:
