@@ -72,8 +72,9 @@ def lazy_eight() -> Rehearsed:
 
 def right_words(moment: Moment) -> str:
     """What the coach wants to hear."""
-    from .attempts import told
     import random
+
+    from .attempts import told
 
     dice = random.Random(moment.time_s)
     values = {
