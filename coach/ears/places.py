@@ -74,6 +74,9 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
 def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueSheet) -> Spoken | None:
     """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
 
+    Nothing but a right answer sounds like one by chance, so that a right number need not be as
+    certain as a wrong one.
+
     Args:
         utterance: what was heard.
         position_s: where on the soundtrack its first word began.
@@ -83,7 +86,9 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     if utterance.sure < NOISE:
         return None
     said = place.grammar.parse(utterance.words)
-    sure = said is not None and utterance.sure >= SURE
+    sure = said is not None and (
+        utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
+    )
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
     if place.question is None:
         return spoken

@@ -1,4 +1,4 @@
-"""How well the coach hears: ``python -m tests.bench.ears [accuracy|alarms|own-voice|cost]``.
+"""How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost]``.
 
 Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD` and the neural one), noises at three
 distances, all through the recogniser's own process code, faster than real time.
@@ -14,10 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from coach.callouts.cuesheet import Cue, Measure
 from coach.callouts.sheet import cue_sheet, phrases
+from coach.ears.answers import Spoken, judge
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
-from coach.ears.places import places
+from coach.ears.places import Place, placed, places
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE
 from coach.sound.clip import RATE as FULL_RATE
@@ -26,41 +28,50 @@ from coach.sound.voices import speak
 from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
 from tests.ears.listening import listen
-from tests.ears.speakers import NEURAL, NOISES, UNHEARD, chatter, noise, say
+from tests.ears.speakers import NEURAL, NOISES, TUNING, UNHEARD, chatter, noise, say
 from tests.ears.students import FOUND, Rehearsed, lazy_eight, student
+from tests.sound.sheets import sheet_of
 
 VOICE_LEVEL = 0.05
 ROOM_LEVEL = VOICE_LEVEL * 10 ** (-45 / 20)
 BEFORE_S = 1.5
 SLOT_S = 6.5
+SHEET = sheet_of()
 VOICES = (*UNHEARD, (NEURAL, 0))
 
 
 @dataclass(frozen=True)
 class Outcome:
+    """What one attempt came to, as the coach would judge it."""
+
     attempt: Attempt
     voice: str
-    heard: Utterance | None
-    onset_error_s: float
+    heard: tuple[Utterance, ...]
+    start_s: float
+
+    @property
+    def spoken(self) -> list[Spoken]:
+        question = Cue(self.start_s - 1.0, 0.5, gap_s=3.0, moment=0)
+        place = Place(0.0, 0, self.attempt.grammar, question)
+        found = [placed(one, one.start_s, place, SHEET) for one in self.heard]
+        return [one for one in found if one is not None]
 
     @property
     def exact(self) -> bool:
-        """Every word's meaning came through."""
-        said = self.heard and self.attempt.grammar.parse(self.heard.words)
-        if not said:
-            return False
-        named = (self.attempt.moment.name,) if self.attempt.named else ()
-        return said.values == self.attempt.values and said.names == named
+        """Every number came through, and no other."""
+        values = {one: value for part in self.spoken for one, value in part.said.values.items()}
+        return values == self.attempt.values
 
     @property
     def verdict(self) -> str:
-        """Right, wrong, unclear or nothing, as the student would be told."""
-        if self.heard is None or self.heard.sure < NOISE:
-            return "nothing"
-        said = self.attempt.grammar.parse(self.heard.words)
-        if said is None or self.heard.sure < SURE or not said.values:
-            return "unclear"
-        return "right" if self.attempt.grammar.is_right(said) else "wrong"
+        (answer,) = judge((self.attempt.moment,), (0,), self.spoken, until_s=1e9)
+        return {"on time": "right", "late": "right", "wrong value": "wrong"}.get(
+            answer.word, "unclear"
+        )
+
+    @property
+    def onset_error_s(self) -> float:
+        return self.heard[0].start_s - self.start_s
 
 
 def outcomes(
@@ -78,11 +89,10 @@ def outcomes(
     heard = listen(sound, expected)
     for number, (start, one) in enumerate(zip(starts, tries, strict=True)):
         found = [each for each in heard if each.expected == number]
-        best = max(found, key=lambda each: each.sure, default=None)
-        yield Outcome(one, voice, best, best.start_s - start if best else 0.0)
+        yield Outcome(one, voice, tuple(found), start)
 
 
-def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 3) -> None:
+def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 6) -> None:
     """Phrases, verdicts and onsets, in quiet and in noise."""
     print("| where | phrases | wrong found | wrong unclear | right called wrong | right unclear "
           "| onset median / p95 |\n|---|---|---|---|---|---|---|")  # fmt: skip
@@ -98,9 +108,9 @@ def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 3) -> None
         print(
             f"| {where} | {_share(found, lambda one: one.exact)} "
             f"| {_share(wrong, lambda one: one.verdict == 'wrong')} "
-            f"| {_share(wrong, lambda one: one.verdict in ('unclear', 'nothing'))} "
+            f"| {_share(wrong, lambda one: one.verdict == 'unclear')} "
             f"| {_share(right, lambda one: one.verdict == 'wrong')} "
-            f"| {_share(right, lambda one: one.verdict in ('unclear', 'nothing'))} "
+            f"| {_share(right, lambda one: one.verdict == 'unclear')} "
             f"| {statistics.median(onsets):.0f} / {onsets[int(0.95 * len(onsets))]:.0f} ms |",
             flush=True,
         )
@@ -108,6 +118,23 @@ def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 3) -> None
             for voice, _ in voices:
                 own = [one for one in found if one.voice == voice]
                 print(f"  {voice}: {_share(own, lambda one: one.exact)}")
+
+
+def thresholds() -> None:
+    """How sure the recogniser is of what the tuning voices say, and of unrelated speech."""
+    for voice, rate in (*TUNING, (NEURAL, 0)):
+        found = list(outcomes(list(attempts("answer", 21))[::4], voice, rate, "quiet", 99.0))
+        right = sorted(max(each.sure for each in one.heard) for one in found if one.exact)
+        told = ", ".join(f"{right[int(share * len(right))]:.2f}" for share in (0.05, 0.25, 0.5))
+        print(f"{voice}: 5 %, a quarter, half of the {len(right)} of {len(found)} phrases that "
+              f"came through are below {told}", flush=True)  # fmt: skip
+    grammars = [one.grammar for one in attempts("answer", 1)]
+    for voice, rate in TUNING[:3]:
+        sure = sorted(
+            one.sure for one in listen(chatter(60.0, voice, rate), [(0.0, grammars[rate % 50])])
+        )
+        print(f"{voice}: of {len(sure)} unrelated ones half are below {sure[len(sure) // 2]:.2f}, "
+              f"all below {sure[-1]:.2f}")  # fmt: skip
 
 
 def _share(found: Sequence[Outcome], holds) -> str:  # type: ignore[no-untyped-def]
@@ -143,8 +170,6 @@ def own_voice() -> None:
     flight = flown("lazy-eight")
     wanted = phrases(flight, support="asking")
     clips = speak([phrase.spoken for phrase in wanted]).clips
-    from coach.callouts.cuesheet import Measure
-
     measures = {phrase: Measure(clips[phrase.spoken].length_s) for phrase in wanted}
     sheet = cue_sheet(flight, measures, support="asking")
     rehearsed = Rehearsed(flight, sheet, places(sheet, flight.moments))
@@ -184,6 +209,7 @@ def cost() -> None:
 
 if __name__ == "__main__":
     parts: dict[str, Callable[[], None]] = {
+        "thresholds": thresholds,
         "accuracy": accuracy,
         "alarms": alarms,
         "own-voice": own_voice,

@@ -19,7 +19,8 @@ from coach.sound.clip import Samples, trim
 
 RATE = 16_000
 
-TUNING = (("en-us", 150), ("en-us", 175), ("en-us", 200), ("en-us+m3", 175), ("en-us+f3", 165))
+TUNING = (("en-us", 175), ("en-us+f3", 165), ("en-us", 200), ("en-gb-x-rp+m5", 160),
+          ("en-gb-scotland+f3", 165), ("en-029+m3", 155))  # fmt: skip
 """Thresholds and the grammar's weights are chosen on these."""
 
 UNHEARD = (

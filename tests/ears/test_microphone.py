@@ -84,7 +84,9 @@ def test_what_is_said_into_a_microphone_is_heard_with_its_time_on_the_soundtrack
 ) -> None:
     found = report(hearing(null_sink, keep=str(tmp_path / "kept.wav")))
     understood = sum(heard[0] == said for heard, said in zip(found["heard"], WORDS, strict=True))
-    assert understood >= len(WORDS) - 1  # how well it understands is measured in tests/bench/ears.py
+    assert (
+        understood >= len(WORDS) - 1
+    )  # how well it understands is measured in tests/bench/ears.py
     for number, (_, position_s, expected, sure, late_s) in enumerate(found["heard"]):
         print(f"onset off by {position_s - 2 - 4 * number:+.3f} s, told {late_s:.2f} s later")
         assert expected == number and sure > 0.5
