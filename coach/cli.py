@@ -84,6 +84,6 @@ for command in (
     scripts.new,
     scripts.check,
     scripts.schema,
-    scripts.library,
+    scripts.shelves,
 ):
     main.add_command(command)

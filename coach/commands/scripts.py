@@ -61,24 +61,24 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
     click.echo(json.dumps(describe(KINDS[kind]), indent=2))
 
 
-@click.command()
-def library() -> None:
+@click.command("library")
+def shelves() -> None:
     """The maneuvers, airplanes and warm-ups to choose from, and where your own go."""
     from coach.flight.airplane import load
-    from coach.script import catalog as shelves
+    from coach.script import catalog
     from coach.script import warmup
 
     titles: dict[str, Callable[[str], str]] = {
-        "maneuvers": lambda name: shelves.maneuver(name).title,
+        "maneuvers": lambda name: catalog.maneuver(name).title,
         "airplanes": lambda name: load(name).title,
         "warmups": lambda name: warmup.load(name).title,
     }
     for kind, title in titles.items():
         click.echo(f"{kind}:")
-        for name in shelves.names(kind):
+        for name in catalog.names(kind):
             try:
                 shown = title(name)
             except Problem as problem:  # one at fault must not hide the others
                 shown = f"cannot be used: {problem}"
             click.echo(f"  {name:<28}{shown}")
-        click.echo(f"  (your own: {shelves.folders(kind)[0]})")
+        click.echo(f"  (your own: {catalog.folders(kind)[0]})")

@@ -62,7 +62,7 @@ class Api:
             return Route(f"/api/{path}", answered(handler), methods=["POST"])
 
         return [
-            get("library", self.library),
+            get("library", self.choosable),
             post("brief", self.brief),
             post("brief.svg", self.brief_picture),
             post("rehearsals", self.prepare),
@@ -79,7 +79,7 @@ class Api:
             get("next", self.next),
         ]
 
-    async def library(self, _: Request) -> Answers:
+    async def choosable(self, _: Request) -> Answers:
         """What there is to choose from."""
         students = await self._records.ask(lambda logbook: logbook.students())
         return {

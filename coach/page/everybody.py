@@ -43,9 +43,8 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
     axes = figure.add_subplot()
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
     axes.axhline(0.0, color=SOFT, linewidth=0.8)
-    for number, one in enumerate(judged):
-        _taps(axes, one, number, len(judged), lettered=lettered)
     for at in range(len(longest.rows)):
+        _taps(axes, judged, at, lettered=lettered)
         middle = _middle(judged, at)
         if middle is not None:
             axes.plot(at, middle, "_", color=INK, markersize=24, markeredgewidth=2.5)
@@ -81,17 +80,23 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
         save(figure, part, form[1:])
 
 
-def _taps(axes: Any, one: Debrief, number: int, of: int, *, lettered: bool) -> None:
-    """One student's taps, a little to the side of the others'."""
-    aside = 0.0 if of == 1 else 0.5 * (number / (of - 1) - 0.5)
-    for at, row in enumerate(one.rows):
-        if row.error_s is None:
-            continue
+def _taps(axes: Any, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
+    """Everybody's taps at one checkpoint side by side, from the earliest to the latest.
+
+    In an order of the students' own, dots in the same place would give away whose they are.
+    """
+    found = sorted(
+        (error_s, number)
+        for number, one in enumerate(judged)
+        if at < len(one.rows) and (error_s := one.rows[at].error_s) is not None
+    )
+    for place, (error_s, number) in enumerate(found):
+        aside = at + (0.0 if len(found) == 1 else 0.5 * (place / (len(found) - 1) - 0.5))
         if lettered:
-            axes.text(at + aside, row.error_s, _letter(number), color=DOT, **_CENTRED)
-            axes.plot(at + aside, row.error_s, alpha=0.0)  # text alone does not widen the axes
+            axes.text(aside, error_s, _letter(number), color=DOT, **_CENTRED)
+            axes.plot(aside, error_s, alpha=0.0)  # text alone does not widen the axes
         else:
-            axes.plot(at + aside, row.error_s, "o", color=DOT, markersize=4, alpha=0.6)
+            axes.plot(aside, error_s, "o", color=DOT, markersize=4, alpha=0.6)
 
 
 _CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12, "fontweight": "bold"}
