@@ -65,8 +65,7 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
 def shelves() -> None:
     """The maneuvers, airplanes and warm-ups to choose from, and where your own go."""
     from coach.flight.airplane import load
-    from coach.script import catalog
-    from coach.script import warmup
+    from coach.script import catalog, warmup
 
     titles: dict[str, Callable[[str], str]] = {
         "maneuvers": lambda name: catalog.maneuver(name).title,
