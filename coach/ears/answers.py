@@ -126,11 +126,15 @@ def taps(moments: Sequence[Moment], spoken: Iterable[Spoken]) -> tuple[Tap, ...]
         if not one.sure or one.said.order:
             continue
         if one.said.names:
-            found.append(Tap(one.at_s, how="voice"))
+            found.append(Tap(one.at_s, how="voice", hesitation_s=one.hesitation_s))
         values = one.said.values
         index = one.question if one.question is not None else _called(moments, one, 0)
         asks = moments[index].asks if index is not None else ()
-        found += [Tap(one.at_s, abs(values[ask]), "voice") for ask in asks if ask in values]
+        found += [
+            Tap(one.at_s, abs(values[ask]), "voice", one.hesitation_s)
+            for ask in asks
+            if ask in values
+        ]
     return tuple(found)
 
 

@@ -37,6 +37,7 @@ MIGRATIONS = (
     (
         "ALTER TABLE taps ADD COLUMN value REAL",
         "ALTER TABLE taps ADD COLUMN how TEXT NOT NULL DEFAULT 'key'",
+        "ALTER TABLE taps ADD COLUMN hesitation_s REAL",
         "ALTER TABLE runs ADD COLUMN checkpoints INTEGER",
         "ALTER TABLE runs ADD COLUMN tapped INTEGER",
         "ALTER TABLE runs ADD COLUMN on_time INTEGER",

@@ -15,8 +15,11 @@ class Tap:
         value: what the student says the asked number is there, in the number's own unit (degrees,
             knots, feet); None for a plain "now".
         how: by a key or by voice.
+        hesitation_s: the student's own seconds from the end of the coach's question to the first
+            word of its answer; None where there was none.
     """
 
     time_s: float
     value: float | None = None
     how: Literal["key", "voice"] = "key"
+    hesitation_s: float | None = None

@@ -96,4 +96,4 @@ def test_a_name_becomes_a_tap_and_each_number_one_with_its_value() -> None:
 
 def test_a_pitch_below_level_becomes_a_tap_without_a_sign_as_the_keys_give_it() -> None:
     answered = Spoken(27.0, Said(values={"pitch": -6.0}), question=2, hesitation_s=0.5, gap_s=2.0)
-    assert taps(MOMENTS, [answered]) == (Tap(27.0, 6.0, "voice"),)
+    assert taps(MOMENTS, [answered]) == (Tap(27.0, 6.0, "voice", 0.5),)

@@ -33,7 +33,9 @@ WHOLE = replace(
 
 names = st.text(st.characters(exclude_categories=["C", "Z"]), max_size=8)
 figures = st.floats(-1e9, 1e9)
-taps = st.builds(Tap, figures, st.none() | figures, st.sampled_from(["key", "voice"]))
+taps = st.builds(
+    Tap, figures, st.none() | figures, st.sampled_from(["key", "voice"]), st.none() | figures
+)
 days = st.dictionaries(names, names | st.integers(-9, 9) | st.none() | st.booleans(), max_size=3)
 zones = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 starts = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=zones)
