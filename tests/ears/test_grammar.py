@@ -6,6 +6,7 @@ import pytest
 
 from coach.ears.asked import is_right, likely, right
 from coach.ears.grammar import Grammar, Said, answer, callout, name_wordings
+from coach.script.maneuver import Asked
 from tests.callouts.flown import flown
 
 from .attempts import MANEUVERS, attempts
@@ -30,7 +31,7 @@ def at(name: str, maneuver: str = "lazy-eight", *, called: bool = False) -> Gram
     ],
 )
 def test_numbers_are_told_apart_by_their_words_and_else_by_the_order_of_the_question(
-    words: str, values: dict[str, float]
+    words: str, values: dict[Asked, float]
 ) -> None:
     assert at("90").parse(words) == Said(values=values)
 
