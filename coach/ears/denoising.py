@@ -32,5 +32,4 @@ def denoised(samples: Samples) -> Samples:
     smooth = (padded[:, :-2] + power + padded[:, 2:]) / 3.0
     gain = np.sqrt(np.maximum(_FLOOR**2, 1.0 - noise / np.maximum(smooth, 1e-15)))
     _, quieter = istft(bands * gain, RATE, nperseg=_WINDOW, noverlap=_WINDOW - _STEP)
-    found: Samples = quieter[: len(samples)].astype(np.float32)
-    return found
+    return np.asarray(quieter[: len(samples)], dtype=np.float32)

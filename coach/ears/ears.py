@@ -33,6 +33,7 @@ _WORKER = (sys.executable, "-m", "coach.ears.worker")
 _PATIENCE_S = 3.0
 _READY_S = 20.0
 _POLL_S = 0.1
+_LEVELS = 2000
 
 
 @dataclass(frozen=True)
@@ -93,8 +94,8 @@ class Ears:
         self._covered = covered
         self._keep = keep_audio
         self._kept: list[Samples] = []
-        self._heard: queue.SimpleQueue[Utterance] = queue.SimpleQueue()
-        self._levels: queue.SimpleQueue[Level] = queue.SimpleQueue()
+        self._heard: deque[Utterance] = deque()
+        self._levels: deque[Level] = deque(maxlen=_LEVELS)
         self._expected = 0
         self._ready = threading.Event()
         self._ended = threading.Event()
@@ -160,7 +161,10 @@ class Ears:
         if self._keep is not None and self._kept:
             import soundfile
 
-            soundfile.write(self._keep, np.concatenate(self._kept), RATE)
+            try:
+                soundfile.write(self._keep, np.concatenate(self._kept), RATE)
+            except (OSError, soundfile.LibsndfileError):
+                self.note = f"{self._keep}: what was heard could not be written there."
 
     def _write(self) -> None:
         """From the device to the recogniser, on a thread of its own."""
@@ -178,7 +182,7 @@ class Ears:
             heard_at = time.perf_counter()
             samples = resampler.feed(block.samples)
             at = block.at - resampler.delay_s
-            self._levels.put(_level(at, samples))
+            self._levels.append(_level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
             if self._covered is not None and self._covered(at):
@@ -203,7 +207,7 @@ class Ears:
         for line in self._worker.stdout:
             message = json.loads(line)
             if "words" in message:
-                self._heard.put(Utterance(**message))
+                self._heard.append(Utterance(**message))
             elif "unknown" in message:
                 words = ", ".join(message["unknown"])
                 self.note = f"No sound is known for {words}: tap where you would say that."
@@ -231,10 +235,10 @@ def _level(at: float, samples: Samples) -> Level:
     return Level(at, power, float(np.abs(samples).max(initial=0.0)))
 
 
-def _taken(waiting: queue.SimpleQueue[T]) -> list[T]:
+def _taken(waiting: deque[T]) -> list[T]:
     found = []
-    while not waiting.empty():
-        found.append(waiting.get())
+    while waiting:
+        found.append(waiting.popleft())
     return found
 
 

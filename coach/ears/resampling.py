@@ -42,5 +42,4 @@ class Resampler:
         wanted = np.arange(self._next, len(passed) + 1e-9, self._step)
         self._last = float(known[-1])
         self._next += len(wanted) * self._step - len(passed)
-        found: Samples = np.interp(wanted, np.arange(len(known)), known).astype(np.float32)
-        return found
+        return np.asarray(np.interp(wanted, np.arange(len(known)), known), dtype=np.float32)

@@ -94,9 +94,10 @@ class Segmenter:
     def _hear(self, frame: Samples) -> None:
         power = float(np.mean(np.square(frame, dtype=np.float64)))
         level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12))
-        self._levels.append(level)
+        if power > 0.0:  # the coach's own voice was taken out there
+            self._levels.append(level)
         # Speech fills less than four fifths of any few seconds of a rehearsal.
-        floor = sorted(self._levels)[len(self._levels) // 5]
+        floor = sorted(self._levels)[len(self._levels) // 5] if self._levels else _QUIETEST_DB
         needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
         self._loud.append(level > floor + needed)
         recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]

@@ -60,8 +60,8 @@ class Worker:
         elif "pushed" in message:
             self._segmenter = Segmenter(pushed=True)
             self._count = 0
-        elif "push" in message and (segment := self._segmenter.push()):
-            self._hear(segment)
+        elif "push" in message and (ended := self._segmenter.push()):
+            self._hear(ended)
 
     def tell(self, **message: object) -> None:
         """Write one line."""

