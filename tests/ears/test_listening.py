@@ -15,7 +15,7 @@ from coach.ears.grammar import answer, callout
 from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
-from coach.ears.trial import LINES
+from coach.ears.trial import LINES, NEEDED
 from tests.callouts.flown import flown
 
 from .speakers import NEURAL, chatter, noise, say
@@ -95,10 +95,12 @@ def test_noise_alone_is_nothing() -> None:
     assert all(one.sure < NOISE for one in listen(rough, [(0.0, grammar)]))
 
 
-def test_every_line_of_the_trial_is_understood() -> None:
-    for line in LINES:
-        (one,) = listen(heard_alone(line.words), [(0.0, line.grammar)])
-        assert line.is_understood(one.words), one.words
+def test_a_plain_voice_in_a_quiet_room_passes_the_trial() -> None:
+    heard = [listen(heard_alone(line.words), [(0.0, line.grammar)]) for line in LINES]
+    understood = sum(
+        line.is_understood(one.words) for line, (one,) in zip(LINES, heard, strict=True)
+    )
+    assert understood >= NEEDED
 
 
 def test_a_neural_voice_is_heard_as_well() -> None:
