@@ -107,7 +107,7 @@ def place(heard: Samples, wanted: Samples, near: int, reach_s: float = NEAR_S) -
 
 
 def onsets_s(rehearsal: Rehearsal, heard: Samples) -> tuple[list[float], int]:
-    """Each cue's error against the start tone, in seconds, and how many were not heard whole."""
+    """Each cue's error against the introduction, in seconds, and how many were not heard whole."""
     track = rehearsal.soundtrack
     whole = track.frames(0, track.length).mean(axis=1)
 
@@ -116,9 +116,10 @@ def onsets_s(rehearsal: Rehearsal, heard: Samples) -> tuple[list[float], int]:
         found: Samples = whole[start : start + round(cue.length_s * RATE)]
         return found
 
-    start = next(cue for cue in rehearsal.sheet.cues if cue.tone == "start")
-    likeness = correlate(heard.astype(np.float64), shape(start).astype(np.float64), "valid")
-    origin = int(likeness.argmax()) - round(start.start_s * RATE)
+    # The whole introduction is like nothing that comes later.
+    begin = whole[: round(rehearsal.sheet.flight_start_s * RATE)]
+    likeness = correlate(heard.astype(np.float64), begin.astype(np.float64), "valid", "fft")
+    origin = int(likeness.argmax())
     errors, broken = [], 0
     for cue in rehearsal.sheet.cues:
         planned = origin + round(cue.start_s * RATE)
