@@ -186,10 +186,24 @@ def name_wordings(name: str) -> tuple[str, ...]:
 
 
 def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
-    return {
-        one: _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
-        for one in moment.asks
-    }
+    known: dict[Asked, Mapping[str, float]] = {}
+    for one, expected in right(moment).items():
+        figures = _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
+        good = {value for value in figures.values() if is_right(one, value, abs(expected))}
+        known[one] = {
+            words: value for words, value in figures.items() if _sounds_like(value) not in good
+        }
+    return known
+
+
+def _sounds_like(value: float) -> float | None:
+    """Fifty for fifteen, and the other way round: where one is right, the other is not expected.
+
+    They differ in a consonant that a room swallows, and nobody believes both of one number.
+    """
+    if 13 <= value <= 19:
+        return 10.0 * (value - 10.0)
+    return 10.0 + value / 10.0 if value in range(30, 100, 10) else None
 
 
 def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:
