@@ -113,7 +113,7 @@ def accuracy(
             found += outcomes(tries, voice, rate, kind, float(snr.split()[0]) if snr else 99.0)
         wrong = [one for one in found if not all(one.attempt.right.values())]
         right = [one for one in found if all(one.attempt.right.values())]
-        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact)
+        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact) or [0.0]
         print(
             f"| {where} | {_share(found, lambda one: one.exact)} "
             f"| {_share(wrong, lambda one: one.verdict == 'wrong')} "
@@ -273,6 +273,7 @@ if __name__ == "__main__":
         "alarms": alarms,
         "own-voice": own_voice,
         "cost": cost,
+        "loop": loop,
     }
     for part in sys.argv[1:] or parts:
         parts[part]()
