@@ -69,7 +69,9 @@ def test_a_name_called_out_is_heard_where_it_begins() -> None:
     grammar = callout(FLIGHT.moments, 2, SPEEDS)
     sound = heard_alone("one thirty five, pitch six below level, bank fifteen")
     (one,) = listen(sound, [(0.0, grammar)])
-    assert one.words == "one thirty five pitch six below level bank fifteen"
+    said = grammar.parse(one.words)
+    assert said is not None and said.names == ("135",), one.words
+    assert grammar.is_right(said) and {*said.values} == {"pitch", "bank"}, one.words
     assert one.start_s == pytest.approx(2.0, abs=0.1)
     assert one.sure > SURE
 
