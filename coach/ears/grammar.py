@@ -208,13 +208,14 @@ def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapp
 
 
 def _sounds_like(value: float) -> float | None:
-    """Fifty for fifteen, and the other way round: where one is right, the other is not expected.
+    """Fifteen for fifty and what begins with it, and fifty for fifteen.
 
-    They differ in a consonant that a room swallows, and nobody believes both of one number.
+    Where one is right the other is not expected: they differ in a consonant that a room swallows,
+    and nobody believes both of one number.
     """
     if 13 <= value <= 19:
         return 10.0 * (value - 10.0)
-    return 10.0 + value / 10.0 if value in range(30, 100, 10) else None
+    return 10.0 + value // 10.0 if 30 <= value < 100 else None
 
 
 def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:
