@@ -175,7 +175,8 @@ class Ears:
                 block = self._source.blocks.get(timeout=_POLL_S)
             except queue.Empty:
                 silent_s = time.perf_counter() - heard_at
-                if not self._source.alive or silent_s > _PATIENCE_S:
+                gone = not self._source.alive or silent_s > _PATIENCE_S
+                if gone and not self._ended.is_set():
                     self.note = f"{self._source.name}, the microphone, is gone{DEAF}"
                     return
                 continue

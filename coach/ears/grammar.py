@@ -27,6 +27,9 @@ SPEED_SLACK_KT = 20
 
 ALTITUDE_SLACK_FT = 1000
 
+_UNDUE = 0.1
+"""How likely a student names another checkpoint than the one that is near, against that one."""
+
 _SHAPES: Mapping[Asked, str] = {
     "pitch": "[pitch | nose] ({level}(up | down) <pitch_figure> [degrees]"
     " | <pitch_figure> [degrees] [above level | below level | up | down])",
@@ -68,12 +71,14 @@ class Grammar:
         names: the checkpoints, by every wording of theirs.
         figures: the numbers of each quantity, by every wording of theirs.
         expected: the right numbers.
+        due: the checkpoint whose name is expected.
     """
 
     shapes: tuple[str, ...]
     names: Mapping[str, str]
     figures: Mapping[Asked, Mapping[str, float]]
     expected: Mapping[Asked, float]
+    due: str = ""
 
     def is_right(self, said: Said) -> bool:
         """Whether every number that was said is right."""
@@ -95,7 +100,13 @@ class Grammar:
     @cached_property
     def rules(self) -> dict[str, str]:
         """Every rule by its name, but the last one."""
-        rules = {"name": " | ".join(self.names), "order": " | ".join(ORDERS)} if self.names else {}
+        rules = {}
+        if self.names:
+            rules["order"] = " | ".join(ORDERS)
+            rules["name"] = " | ".join(
+                f"/{1.0 if name == self.due else _UNDUE}/ {words}"
+                for words, name in self.names.items()
+            )
         for one, known in self.figures.items():
             level = "".join(f"{words} | " for words, value in known.items() if not value)
             rules[one] = _SHAPES[one].format(level=level)
@@ -165,7 +176,7 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
     names = {words: one.name for one in moments for words in name_wordings(one.name)}
     numbers = _sequences(moment.asks)
     shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, "coach <order>")
-    return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment))
+    return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment), moment.name)
 
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
@@ -186,10 +197,25 @@ def name_wordings(name: str) -> tuple[str, ...]:
 
 
 def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
-    return {
-        one: _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
-        for one in moment.asks
-    }
+    known: dict[Asked, Mapping[str, float]] = {}
+    for one, expected in right(moment).items():
+        figures = _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
+        good = {value for value in figures.values() if is_right(one, value, abs(expected))}
+        known[one] = {
+            words: value for words, value in figures.items() if _sounds_like(value) not in good
+        }
+    return known
+
+
+def _sounds_like(value: float) -> float | None:
+    """Fifteen for fifty and what begins with it, and fifty for fifteen.
+
+    Where one is right the other is not expected: they differ in a consonant that a room swallows,
+    and nobody believes both of one number.
+    """
+    if 13 <= value <= 19:
+        return 10.0 * (value - 10.0)
+    return 10.0 + value // 10.0 if 30 <= value < 100 else None
 
 
 def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:

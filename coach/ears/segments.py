@@ -33,8 +33,8 @@ LONGEST_S = 8.0
 MARGIN_S = 0.25
 """Kept before and after, so that no soft consonant is cut off."""
 
-_FLOOR_S = 4.0
-_QUIETEST_DB = -70.0
+_FLOOR_S = 10.0
+_QUIETEST_DB = -80.0
 _FRAME = round(FRAME_S * RATE)
 
 
@@ -92,12 +92,14 @@ class Segmenter:
                 yield self._cut()
 
     def _hear(self, frame: Samples) -> None:
-        power = float(np.mean(np.square(frame, dtype=np.float64)))
+        # The difference from sample to sample: a fan's and an engine's rumble is soft in it.
+        power = float(np.mean(np.square(np.diff(frame), dtype=np.float64)))
         level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12))
         if power > 0.0:  # the coach's own voice was taken out there
             self._levels.append(level)
-        # Speech fills less than four fifths of any few seconds of a rehearsal.
-        floor = sorted(self._levels)[len(self._levels) // 5] if self._levels else _QUIETEST_DB
+        # A student speaks for less than half of any ten seconds, and other people's talk in the
+        # room is loud only now and then: half of the time it is quieter than this.
+        floor = sorted(self._levels)[len(self._levels) // 2] if self._levels else _QUIETEST_DB
         needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
         self._loud.append(level > floor + needed)
         recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]

@@ -115,11 +115,23 @@ class Room:
         if any(same(tidied, student.name) for student in self.students.values()):
             raise Problem(f"There is a {tidied} in the room already; add a letter to yours.")
         if len(self.students) >= MOST_STUDENTS:
-            raise Problem(f"The room is full: {MOST_STUDENTS} students are in.")
+            self._give_up_a_place()
         self._numbers += 1
         student = Student(self._numbers, tidied, new_secret())
         self.students[student.token] = student
         return student
+
+    def _give_up_a_place(self) -> None:
+        """Whoever is gone and tapped nothing in this run loses little with their place.
+
+        Raises:
+            Problem: there is no such place.
+        """
+        for token, student in self.students.items():
+            if not student.here and not student.taps:
+                del self.students[token]
+                return
+        raise Problem(f"The room is full: {MOST_STUDENTS} students are in.")
 
     def back(self, token: str) -> Student:
         """Somebody who was in before.

@@ -1,4 +1,4 @@
-"""How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost]``.
+"""How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost|loop]``.
 
 Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD` and the neural one), noises at three
 distances, all through the recogniser's own process code, faster than real time.
@@ -6,31 +6,38 @@ distances, all through the recogniser's own process code, faster than real time.
 
 from __future__ import annotations
 
+import resource
 import statistics
+import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.signal import resample_poly
 
 from coach.callouts.cuesheet import Cue, Measure
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.answers import Spoken, judge
+from coach.ears.ears import Ears, open_microphone
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
 from coach.ears.places import Place, placed, places
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE
 from coach.sound.clip import RATE as FULL_RATE
+from coach.sound.outputs import open_player
 from coach.sound.soundtrack import mix
 from coach.sound.voices import speak
 from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
 from tests.ears.listening import listen
 from tests.ears.speakers import NEURAL, NOISES, TUNING, UNHEARD, chatter, noise, say
-from tests.ears.students import FOUND, Rehearsed, lazy_eight, student
+from tests.ears.students import FOUND, Rehearsed, coach, lazy_eight, student
+from tests.sound.null_sink import private_server
 from tests.sound.sheets import sheet_of
+from tests.sound.tape import Tape
 
 VOICE_LEVEL = 0.05
 ROOM_LEVEL = VOICE_LEVEL * 10 ** (-45 / 20)
@@ -92,11 +99,13 @@ def outcomes(
         yield Outcome(one, voice, tuple(found), start)
 
 
-def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 6) -> None:
+def accuracy(
+    voices: Sequence[tuple[str, int]] = VOICES, every: int = 6, only: Sequence[str] = ()
+) -> None:
     """Phrases, verdicts and onsets, in quiet and in noise."""
     print("| where | phrases | wrong found | wrong unclear | right called wrong | right unclear "
           "| onset median / p95 |\n|---|---|---|---|---|---|---|")  # fmt: skip
-    for where in ("quiet", *(f"{kind} {snr} dB" for kind in NOISES for snr in (20, 10, 5))):
+    for where in only or ("quiet", *(f"{kind} {snr} dB" for kind in NOISES for snr in (20, 10, 5))):
         kind, _, snr = where.partition(" ")
         found: list[Outcome] = []
         for number, (voice, rate) in enumerate(voices):
@@ -104,7 +113,7 @@ def accuracy(voices: Sequence[tuple[str, int]] = VOICES, every: int = 6) -> None
             found += outcomes(tries, voice, rate, kind, float(snr.split()[0]) if snr else 99.0)
         wrong = [one for one in found if not all(one.attempt.right.values())]
         right = [one for one in found if all(one.attempt.right.values())]
-        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact)
+        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact) or [0.0]
         print(
             f"| {where} | {_share(found, lambda one: one.exact)} "
             f"| {_share(wrong, lambda one: one.verdict == 'wrong')} "
@@ -207,13 +216,64 @@ def cost() -> None:
           f"processor, {100 * used * RATE / len(sound):.1f} % of one; {wall:.1f} s")  # fmt: skip
 
 
+def loop() -> None:
+    """The lazy eight at its own tempo: out of a null sink, and in through its monitor."""
+    environment_and = "from tests.bench.ears import in_the_loop; in_the_loop()"
+    with private_server() as sink:
+        environment = {**sink.environment, "PULSE_SOURCE": "rehearsal_room.monitor"}
+        subprocess.run([sys.executable, "-c", environment_and], env=environment, check=True)
+
+
+def in_the_loop() -> None:
+    """Play the student and the coach, listen, and judge: what `loop` runs beside its own server."""
+    rehearsed = lazy_eight()
+    room = student(rehearsed, "en-us+f2", 180) + coach(rehearsed)
+    tape = Tape(np.asarray(resample_poly(room, 3, 1), np.float32))
+    with open_player(tape) as player:
+        covered = OwnVoice(rehearsed.sheet, player.position_s)
+        with Ears(open_microphone(), covered=covered) as ears:
+            ears.wait()
+            used, began = resource.getrusage(resource.RUSAGE_SELF), time.perf_counter()
+            player.start()
+            heard: list[Utterance] = []
+            late: list[float] = []
+            current: list[Place] = []
+            while not player.finished:
+                now = time.perf_counter()
+                place = rehearsed.places.at(player.position_s(now))
+                if not current or current[-1] is not place:
+                    ears.expect(place.grammar, now - 0.1)
+                    current.append(place)
+                for one in ears.utterances():
+                    late.append(now - one.end_s)
+                    number = rehearsed.places.places.index(current[one.expected])
+                    at = player.position_s(one.start_s)
+                    heard.append(replace(one, start_s=at, expected=number))
+                time.sleep(1.0 / 15.0)
+            wall = time.perf_counter() - began
+    mine = resource.getrusage(resource.RUSAGE_SELF)
+    recogniser = resource.getrusage(resource.RUSAGE_CHILDREN)
+    own = mine.ru_utime + mine.ru_stime - used.ru_utime - used.ru_stime
+    child = recogniser.ru_utime + recogniser.ru_stime
+    found = rehearsed.mistakes(heard)
+    print(
+        f"{len(heard)} utterances; found {found}, which is {'right' if found == FOUND else 'not it'}"
+    )
+    print(
+        f"told {statistics.median(late):.2f} s after the last word (median), {max(late):.2f} at most"
+    )
+    print(f"processor: coach and player {100 * own / wall:.1f} %, recogniser {100 * child / wall:.1f} %"
+          f" of one, its start included; note: {ears.note!r}")  # fmt: skip
+
+
 if __name__ == "__main__":
-    parts: dict[str, Callable[[], None]] = {
+    parts = {
         "thresholds": thresholds,
         "accuracy": accuracy,
         "alarms": alarms,
         "own-voice": own_voice,
         "cost": cost,
+        "loop": loop,
     }
     for part in sys.argv[1:] or parts:
         parts[part]()

@@ -103,7 +103,14 @@ def _attempt(
     for one in asks:
         value = _spoken_value(one, right(moment)[one])
         if one == wrong:
-            steps = [step for step in WRONG[one] if _plausible(one, value + step)]
+            expected = [words for words, each in grammar.figures[one].items() if each]
+            known = {abs(grammar.figures[one][words]) for words in expected}
+            steps = [
+                step
+                for step in WRONG[one]
+                if _plausible(one, value + step)
+                and (one in ("heading", "altitude") or abs(value + step) in known)
+            ]
             value += dice.choice(steps)
             if one == "heading":
                 value = value % 360 or 360

@@ -90,6 +90,11 @@ def test_everything_that_a_student_is_likely_to_say_is_in_its_grammar(kind: str)
         }
 
 
+def test_fifty_is_not_expected_where_fifteen_is_right() -> None:
+    assert at("45").parse("bank fifty") is None and at("45").parse("bank fifteen")
+    assert at("90").parse("bank fifty") and at("90").parse("bank fifteen")
+
+
 def test_what_is_further_off_is_less_likely_and_headings_go_the_short_way_round() -> None:
     assert likely("bank", 15, 15) == 1.0 > likely("bank", 20, 15) > likely("bank", 50, 15) > 0.0
     assert likely("heading", 350, 10) == likely("heading", 30, 10)

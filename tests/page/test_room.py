@@ -75,9 +75,23 @@ def test_a_name_is_given_once(taken: str) -> None:
 def test_a_full_room_says_so() -> None:
     room = Room("Blue", code="1")
     for number in range(MOST_STUDENTS):
-        room.join(f"S{number}", "1", HERE, 0.0)
+        room.arrive(room.join(f"S{number}", "1", HERE, 0.0))
     with pytest.raises(Problem, match="The room is full"):
         room.join("Ada", "1", HERE, 0.0)
+
+
+def test_in_a_full_room_who_left_without_a_tap_makes_place_and_who_tapped_keeps_theirs() -> None:
+    room = Room("Blue", code="1")
+    students = [room.join(f"S{number}", "1", HERE, 0.0) for number in range(MOST_STUDENTS)]
+    for student in students:
+        student.taps = 1
+        connection = room.arrive(student)
+    room.leave(student, connection)
+    with pytest.raises(Problem, match="The room is full"):
+        room.join("Ada", "1", HERE, 0.0)
+    students[-1].taps = 0
+    ada = room.join("Ada", "1", HERE, 0.0)
+    assert list(room.students.values()) == [*students[:-1], ada]
 
 
 @settings(max_examples=200, deadline=None)
