@@ -6,9 +6,9 @@ import time
 
 from coach.callouts.cuesheet import CueSheet
 from coach.ears.answers import Spoken, taps
-from coach.ears.asked import is_right, right
 from coach.ears.ears import Ears
 from coach.ears.places import Place, placed, places
+from coach.flight.asked import is_right, right
 from coach.flight.flight import Flight
 from coach.sound.clip import Clip
 from coach.sound.player import Player

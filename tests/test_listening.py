@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.ears.asked import is_right, right
+from coach.flight.asked import is_right, right
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.rehearsal import Choices, fly, prepare

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from coach.flight.asked import is_right, off, right
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
 from coach.taps.pressing import TENS
@@ -15,17 +16,6 @@ from coach.taps.tap import Tap
 NOW_S = 1.5
 """An answer up to so long after its checkpoint is still for it, and later for the next one; one so
 near to its checkpoint means "now" as well (a guess of ours)."""
-
-WITHIN: Mapping[Asked, float] = {
-    "bank": 5.0,
-    "speed": 10.0,
-    "heading": 10.0,
-    "altitude": 100.0,
-    "pitch": 5.0,
-}
-"""How far off a number still counts as right, in degrees, knots and feet: FAA-S-ACS-7, task V.A;
-for pitch half of the ten that a number key stands for (no source)."""
-
 
 MOST: Mapping[Asked, float] = {
     "bank": 90.0,
@@ -106,17 +96,10 @@ def _answered(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
 
 
 def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
-    belongs = {
-        "pitch": abs(moment.pitch_deg),
-        "bank": abs(moment.bank_deg),
-        "speed": moment.ias_kt,
-        "altitude": moment.altitude_ft,
-        "heading": moment.heading_deg,
-    }[asked]
+    belongs = abs(right(moment)[asked])
     value = abs(tap.value or 0.0)
     if tap.how == "key" and value > MOST[asked]:
         value /= TENS
-    off = abs(value - belongs)
-    if asked == "heading":
-        off = min(off % 360.0, 360.0 - off % 360.0)
-    return Answer(asked, value, belongs, tap.how, off <= WITHIN[asked])
+    # A key that counts in tens cannot say it any nearer.
+    rounded = tap.how == "key" and off(asked, value, belongs) <= TENS / 2
+    return Answer(asked, value, belongs, tap.how, rounded or is_right(asked, value, belongs))

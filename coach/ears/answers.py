@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.ears.asked import is_right, right
 from coach.ears.grammar import Said
+from coach.flight.asked import is_right, right
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
 from coach.taps.tap import Tap

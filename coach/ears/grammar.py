@@ -15,7 +15,7 @@ from functools import cached_property
 from itertools import count, permutations
 
 from coach.callouts.wording import say_number, say_turned, spoken_out
-from coach.ears.asked import is_right, likely, right
+from coach.flight.asked import TOLERANCES, is_right, off, right
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
 
@@ -26,6 +26,8 @@ SPEED_SLACK_KT = 20
 """How far beyond the maneuver's own speeds a student's belief may lie."""
 
 ALTITUDE_SLACK_FT = 1000
+
+_FAR = 3.0
 
 _UNDUE = 0.1
 """How likely a student names another checkpoint than the one that is near, against that one."""
@@ -205,6 +207,15 @@ def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapp
             words: value for words, value in figures.items() if _sounds_like(value) not in good
         }
     return known
+
+
+def likely(quantity: Asked, said: float, expected: float) -> float:
+    """How likely a student says a number, against the right one: 1, and less the further off.
+
+    A guess of its shape (a Cauchy curve that falls to half at three tolerances), which keeps
+    "fifty" from being heard where fifteen is right, and costs next to nothing close by.
+    """
+    return 1.0 / (1.0 + (off(quantity, said, expected) / (_FAR * TOLERANCES[quantity])) ** 2)
 
 
 def _sounds_like(value: float) -> float | None:

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from coach.callouts.wording import say_heading, say_number, say_turned
-from coach.ears.asked import right
 from coach.ears.grammar import Grammar, answer, callout
+from coach.flight.asked import right
 from coach.flight.moment import Moment
 from coach.script.maneuver import Asked
 from tests.callouts.flown import flown

@@ -11,11 +11,11 @@ import numpy as np
 from coach.callouts.cuesheet import CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.answers import Answer, Spoken, judge
-from coach.ears.asked import right
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.places import Places, placed, places
 from coach.ears.segments import RATE, Samples
+from coach.flight.asked import right
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from tests.callouts.flown import flown

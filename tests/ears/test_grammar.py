@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coach.ears.asked import is_right, likely, right
-from coach.ears.grammar import Grammar, Said, answer, callout, name_wordings
+from coach.ears.grammar import Grammar, Said, answer, callout, likely, name_wordings
+from coach.flight.asked import is_right, right
 from coach.script.maneuver import Asked
 from tests.callouts.flown import flown
 

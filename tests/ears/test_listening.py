@@ -10,12 +10,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.ears.asked import right
 from coach.ears.grammar import answer, callout
 from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
 from coach.ears.trial import LINES, NEEDED
+from coach.flight.asked import right
 from tests.callouts.flown import flown
 
 from .speakers import NEURAL, chatter, noise, say

@@ -18,8 +18,6 @@ TOLERANCES: Mapping[Asked, float] = {
 of that task's 10 kt, since a number that is known by heart needs no allowance for gusts): common
 practice, no source."""
 
-_FAR = 3.0
-
 
 def right(moment: Moment) -> dict[Asked, float]:
     """The numbers asked for at a checkpoint, bank without a side.
@@ -40,18 +38,9 @@ def right(moment: Moment) -> dict[Asked, float]:
 def off(quantity: Asked, said: float, expected: float) -> float:
     """How far a number is from another one, without a sign; headings the short way round."""
     gap = abs(said - expected)
-    return min(gap, 360.0 - gap) if quantity == "heading" else gap
+    return min(gap % 360.0, -gap % 360.0) if quantity == "heading" else gap
 
 
 def is_right(quantity: Asked, said: float, expected: float) -> bool:
     """Whether a number is within its tolerance, a rounding to whole ones apart."""
     return off(quantity, said, expected) <= TOLERANCES[quantity] + 0.5
-
-
-def likely(quantity: Asked, said: float, expected: float) -> float:
-    """How likely a student says a number, against the right one: 1, and less the further off.
-
-    A guess of its shape (a Cauchy curve that falls to half at three tolerances), which keeps
-    "fifty" from being heard where fifteen is right, and costs next to nothing close by.
-    """
-    return 1.0 / (1.0 + (off(quantity, said, expected) / (_FAR * TOLERANCES[quantity])) ** 2)
