@@ -33,18 +33,21 @@ def test_without_a_device_the_soundtracks_time_goes_on_to_its_end() -> None:
         while not player.finished:
             assert time.monotonic() < deadline
             time.sleep(0.01)
-        assert time.perf_counter() - began == pytest.approx(0.6, abs=0.1)
+        assert time.perf_counter() - began > 0.59
         assert player.position_s() == pytest.approx(0.6)
 
 
 def test_a_stopped_player_stays_where_it_was() -> None:
-    player = open_player(ramp(5), "silent")
+    player = open_player(ramp(60), "silent")
+    began = time.perf_counter()
     player.start()
     time.sleep(0.2)
     player.stop()
+    ended = time.perf_counter()
     first = player.position_s()
     time.sleep(0.1)
-    assert player.position_s() == first == pytest.approx(0.2, abs=0.05)
+    assert player.position_s() == first
+    assert 0.2 <= first <= ended - began
     player.stop()
 
 
