@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 

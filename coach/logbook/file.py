@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import itertools
 import sqlite3
 from collections.abc import Iterator
@@ -63,6 +64,8 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
         migrate(db)
         check(db)
         db.row_factory = sqlite3.Row
+        # Bytes that are no text must not keep anything else from being read.
+        db.text_factory = functools.partial(str, encoding="utf-8", errors="replace")
         return db, _not_ended(db)
     except BaseException:
         db.close()
@@ -72,8 +75,10 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
 def _not_ended(db: sqlite3.Connection) -> str:
     """What is kept of runs that were begun and not ended; it is told once."""
     left = db.execute(
-        "SELECT id, title, started, count(time_s) AS taps,"
-        " max(reached_s, coalesce(max(time_s), 0)) AS reached_s"
+        # Cast: a damaged run may hold anything, and is found when it is read.
+        "SELECT id, CAST(title AS TEXT) AS title, CAST(started AS TEXT) AS started,"
+        " count(time_s) AS taps,"
+        " CAST(max(reached_s, coalesce(max(time_s), 0)) AS REAL) AS reached_s"
         " FROM runs LEFT JOIN taps ON taps.run = runs.id WHERE ended IS NULL"
         " GROUP BY id ORDER BY began DESC, id DESC"
     ).fetchall()

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from coach.problems import nearest
+from coach.script.asked import Asked as Asked
 from coach.script.legs import POWERS, Change, Leg, Word
 from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time, parse
 from coach.script.reading import Place, Sheet
@@ -86,10 +87,6 @@ class Anchor(Sheet):
     turned: Angle | None = None
     speed: TargetSpeed | None = None
     height: Length | None = None
-
-
-Asked = Literal["pitch", "bank", "speed", "altitude", "heading"]
-"""A number that a student can be asked for at a checkpoint."""
 
 
 class Checkpoint(Sheet):

@@ -19,7 +19,7 @@ from coach.logbook.logbook import Logbook
 from coach.logbook.schema import MIGRATIONS
 from coach.problems import Problem
 from coach.taps.tap import Tap
-from tests.logbook.examples import MOMENTS, RUN, TAPS, keeps_what_was_told_when_killed
+from tests.logbook.examples import RUN, TAPS, keeps_what_was_told_when_killed
 
 WRITER = """
 import sys
@@ -216,19 +216,6 @@ def test_a_file_that_is_no_whole_logbook_is_set_aside_unchanged(
             assert log.note == ""
             assert len(log.runs()) == 1
         path.unlink()
-
-
-def test_a_run_whose_content_was_damaged_is_named_and_the_others_still_read(path: Path) -> None:
-    with Logbook(path) as log:
-        log.begin(RUN)
-        log.begin(RUN)
-    with sqlite3.connect(path) as db:
-        db.execute("UPDATE runs SET moments = x'00' WHERE id = 1")
-    db.close()
-    with Logbook(path) as log:
-        assert log.run(2).moments == MOMENTS
-        with pytest.raises(Problem, match="run 1 is damaged and cannot be read"):
-            log.run(1)
 
 
 def test_an_empty_file_becomes_a_logbook(path: Path) -> None:
