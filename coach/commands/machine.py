@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from coach.commands import kept
 from coach.problems import Problem, nearest
 
 if TYPE_CHECKING:
@@ -94,12 +95,11 @@ def calibrate(output: str | None, student: str) -> None:
 
     from coach.calibrating import calibrate as tap_along
     from coach.logbook.calibration import Calibration
-    from coach.logbook.logbook import Logbook
     from coach.settings import load
     from coach.terminal.keys import Keys
 
     console = Console(highlight=False)
-    with Logbook() as book, Keys() as keys, console.status("") as status:
+    with kept.logbook() as book, Keys() as keys, console.status("") as status:
         click.echo("Press the space bar together with each tone, as if you played it. q stops.")
 
         def show(sounded: int, tones: int, note: str) -> None:

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import json
 import random
+import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from coach.commands import options
+from coach.commands import kept, options
 from coach.problems import Problem, nearest
 from coach.shelf import AIRPLANE
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
     from coach.logbook.past import Line
+    from coach.logbook.run import Run
 
 
 @click.command()
@@ -33,17 +35,16 @@ def debrief(
     """Look at the last run again, or at run NUMBER."""
     from rich.console import Console
 
-    from coach.debrief import words
+    from coach.debrief import legs, words
     from coach.debrief.debrief import debrief as judge
-    from coach.logbook.logbook import Logbook
 
-    with Logbook() as logbook:
-        if logbook.note:
-            click.echo(logbook.note, err=True)
+    with kept.logbook() as logbook:
         run = logbook.last() if number is None else logbook.run(number)
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
         judged = judge(run, logbook.earlier(run))
+        if not judged.rows:
+            raise Problem(_nothing(run, logbook.runs()))
     if picture is not None:
         from coach.debrief.picture import draw
 
@@ -60,34 +61,65 @@ def debrief(
     console = Console(highlight=False)
     if table:
         console.print(words.table(judged))
+        if len({row.loop for row in judged.rows}) > 1:
+            console.print(legs.table(judged))
     console.print(words.screen(judged))
+
+
+def _nothing(run: Run, runs: Iterable[Run]) -> str:
+    """Why there is nothing to debrief, and which run before it there is instead."""
+    from coach.debrief.gauging import reached
+    from coach.debrief.words import clock
+
+    before = (one.id for one in runs if one.started < run.started and reached(one))
+    instead = next((f"; before it there is coach debrief {number}" for number in before), "")
+    return (
+        f"Run {run.id}, {run.title}, was {run.ended} at {clock(run.reached_s / run.pace)}, before "
+        f"its first checkpoint: there is nothing to debrief{instead}."
+    )
 
 
 @click.command()
 @click.option("--student", metavar="NAME", help="One student.  [everybody]")
 @click.option("--export", type=Path, metavar="FILE", help="Write every run, as .csv or .json.")
 @click.option("--import", "merge", type=Path, metavar="FILE.json", help="Take in exported runs.")
-@click.option("--forget", metavar="NAME", help="Remove everything of one student.")
+@click.option("--forget", metavar="NAME", help="Remove everything of one student; asks first.")
+@click.option("--yes", is_flag=True, help="Let --forget remove it without asking.")
 def logbook(
-    student: str | None, export: Path | None, merge: Path | None, forget: str | None
+    student: str | None, export: Path | None, merge: Path | None, forget: str | None, yes: bool
 ) -> None:
     """Every maneuver rehearsed: last run, best, trend, readiness, and when it is due again."""
     from coach.logbook import exchange
-    from coach.logbook.logbook import Logbook
 
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    shows = export is None and merge is None and forget is None
+    if student is not None and not shows:
+        raise Problem("--student chooses what is shown, and here nothing is shown: leave it out.")
+    with kept.logbook() as book:
         if export is not None:
             click.echo(f"Wrote {export}: {_runs(exchange.export(book, export))}.", err=True)
         if merge is not None:
             found = exchange.merge(book, merge)
             click.echo(f"{merge}: {_runs(found.new)} new, {found.known} known.", err=True)
         if forget is not None:
-            whose = f"of {forget}" if forget else "without a name"
-            click.echo(f"{_runs(book.forget(forget))} {whose} removed.", err=True)
-        if export is None and merge is None and forget is None:
+            _forget(book, forget, yes)
+        if shows:
             _print_past(book, student)
+
+
+def _forget(book: Logbook, student: str, sure: bool) -> None:
+    """Remove everything of a student, if that is what is wanted."""
+    runs, calibrations = book.holds(student)
+    parts = [_runs(runs)] if runs else []
+    if calibrations:
+        parts.append("1 calibration" if calibrations == 1 else f"{calibrations} calibrations")
+    what = f"{' and '.join(parts)} {f'of {student}' if student else 'without a name'}"
+    if not sure and not sys.stdin.isatty():
+        raise Problem(f"--forget would remove {what} for good: add --yes if that is meant.")
+    if sure or click.confirm(f"Remove {what} for good?", err=True):
+        book.forget(student)
+        click.echo(f"Removed: {what}.", err=True)
+    else:
+        click.echo("Nothing was removed.", err=True)
 
 
 def _runs(count: int) -> str:
@@ -113,7 +145,9 @@ def _print_past(book: Logbook, student: str | None) -> None:
     console = Console(highlight=False)
     for name in sorted({past.student for past in found}):
         table = Table(box=None, header_style="dim", pad_edge=False)
-        for column in (name or "maneuver", "runs", "last", "best", "trend", "readiness", "due"):
+        # Where the terminal is narrow, a long title takes two lines, and no figure is cut.
+        table.add_column(name or "maneuver")
+        for column in ("runs", "last", "best", "trend", "readiness", "due"):
             table.add_column(column, no_wrap=True)
         theirs = [past for past in found if past.student == name]
         for past in sorted(theirs, key=lambda one: one.title):
@@ -121,7 +155,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
             table.add_row(
                 past.title,
                 f"{past.runs:,}",
-                f"{_on_time(last)} {_when(last.started.date(), today)}",
+                f"{_on_time(last)} {_when(last.started.date(), today)}".strip(),
                 _on_time(past.best),
                 trend(past.recent, last.pace).spark,
                 readiness(past.recent, today).verdict,
@@ -139,7 +173,8 @@ def _when(day: date, today: date) -> str:
 
 def _on_time(line: Line | None) -> str:
     """How many checkpoints were on time, of how many."""
-    return f"{line.score.on_time}/{line.score.checkpoints}" if line and line.score else ""
+    score = line and line.score
+    return f"{score.on_time}/{score.checkpoints}" if score and score.checkpoints else ""
 
 
 @click.command("next")
@@ -152,16 +187,13 @@ def _on_time(line: Line | None) -> str:
 def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
     """What to rehearse today: the shaky and the due first, all before the checkride."""
     from coach.debrief.readiness import readiness
-    from coach.logbook.logbook import Logbook
     from coach.practice.judging import pasts
     from coach.practice.lengths import lengths_s
     from coach.practice.schedule import practice as choose
 
     today = date.today()
     last = None if checkride is None else _date(checkride)
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    with kept.logbook() as book:
         found = pasts(book, student)
     if not found and last is None:
         raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
@@ -222,7 +254,6 @@ def warmup(
 
     from coach import rehearsal
     from coach.commands import live
-    from coach.logbook.logbook import Logbook
     from coach.script.warmup import load
     from coach.taps.pressing import ALONE
 
@@ -231,9 +262,7 @@ def warmup(
         script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
     day, chosen = options.day(given), options.settings(given)
     console = Console(highlight=False)
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    with kept.logbook() as book:
         ready = []
         for item in script.maneuvers:
             with console.status(f"Planning {item.maneuver}, and waking the voice ..."):

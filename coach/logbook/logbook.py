@@ -226,6 +226,21 @@ class Logbook:
             return Calibration(**{**row, "found": datetime.fromisoformat(row["found"])})
         return None
 
+    def holds(self, student: str) -> tuple[int, int]:
+        """How many runs and how many calibrations there are of a student.
+
+        Raises:
+            Problem: there are none of either.
+        """
+        runs, calibrations = (
+            int(self._rows(f"SELECT count(*) FROM {table} WHERE student = ?", student)[0][0])
+            for table in ("runs", "calibrations")
+        )
+        if not runs and not calibrations:
+            offer = nearest(student, filter(None, self.students()))
+            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
+        return runs, calibrations
+
     def forget(self, student: str) -> int:
         """Remove everything of a student, so that none of it can be read in the file any more.
 
@@ -238,12 +253,9 @@ class Logbook:
             Problem: there is nothing of this student.
         """
         with self._whole():
-            gone = self._db.execute("DELETE FROM runs WHERE student = ?", (student,)).rowcount
-            rest = self._db.execute("DELETE FROM calibrations WHERE student = ?", (student,))
-            rest_gone = rest.rowcount
-        if not gone and not rest_gone:
-            offer = nearest(student, filter(None, self.students()))
-            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
+            gone, _ = self.holds(student)
+            for table in ("runs", "calibrations"):
+                self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
         with self._asked():
             # What is deleted stays in the file until its place is needed: it is written anew.
             self._db.execute("VACUUM")
