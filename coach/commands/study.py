@@ -186,6 +186,9 @@ def _on_time(line: Line | None) -> str:
 @click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
     """What to rehearse today: the shaky and the due first, all before the checkride."""
+    from rich.console import Console
+    from rich.table import Table
+
     from coach.debrief.readiness import readiness
     from coach.practice.judging import pasts
     from coach.practice.lengths import lengths_s
@@ -206,8 +209,17 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
         checkride=last,
         readiness={name: share for name, share in shares.items() if share is not None},
     )
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True, justify="right")
     for one in chosen.suggestions:
-        click.echo(f"{one.maneuver:<27} {one.length_s / 60:4.1f} min  {one.reason}")
+        table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
+    Console(highlight=False).print(table)
+    left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
+    if not chosen.suggestions:
+        click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
+    elif left >= min(one.length_s for one in chosen.suggestions) / 60:
+        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly again what went worst.")
     if chosen.note:
         click.echo(chosen.note)
 
