@@ -22,7 +22,10 @@ def voices(every: bool) -> None:
 
     from coach.sound.voices import voices as found
 
-    table = Table("voice", "engine", "language", "licence", box=None, header_style="dim")
+    table = Table(box=None, header_style="dim")
+    for column in ("voice", "engine", "language"):
+        table.add_column(column, no_wrap=True)
+    table.add_column("licence")
     for voice in found():
         if not (every or voice.english):
             continue
