@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sqlite3
@@ -127,6 +128,35 @@ def test_the_debrief_tells_each_leg_by_itself(home: Path) -> None:
     assert legs["90"]["constant_error_s"] > 0.7 > legs["135"]["constant_error_s"]
     assert (legs["90"]["tapped"], legs["90"]["missed"]) == (4, 0)
     assert "leg to" in coach("debrief", "1", "--table").stdout
+
+
+@pytest.mark.parametrize("ending", [".html", ".pdf"])
+def test_a_report_for_which_there_is_no_room_is_one_sentence(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
+) -> None:
+    def full(*_: object) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    told = coach("debrief", "1", "--report", str(tmp_path / f"page{ending}"))
+    assert told.stderr.endswith(f"page{ending}: cannot be written: No space left on device.\n")
+    assert not list(tmp_path.glob("*page*"))
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("debrief", "9" * 30), f"Run {'9' * 30} is not in the logbook; its runs are numbered 1 "),
+        (("settings", "rate=fast"), "rate: found 'fast', expected a whole number."),
+        (("settings", "niner=perhaps"), "niner: found 'perhaps', expected on or off."),
+    ],
+)
+def test_what_is_no_good_is_said_in_a_pilot_s_words(
+    home: Path, words: tuple[str, ...], sentence: str
+) -> None:
+    told = coach(*words)
+    assert told.stderr.startswith(f"Error: {sentence}")
+    assert told.exit_code == 1
 
 
 @pytest.mark.parametrize(

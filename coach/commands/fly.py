@@ -148,7 +148,7 @@ def record(
     picture: Path | None,
     **given: Any,
 ) -> None:
-    """Write the same soundtrack to a file, to take along."""
+    """Write what is heard to a file, to take along."""
     from coach import rehearsal
     from coach.recording import record as write
     from coach.sound.files import FORMS

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--all", "every", is_flag=True, help="Those of other languages too.")
 def voices(every: bool) -> None:
-    """What this machine can speak with; coach settings voice=NAME chooses one."""
+    """The voices; coach settings voice=NAME chooses one."""
     from rich.console import Console
     from rich.table import Table
 
@@ -56,7 +56,10 @@ def outputs() -> None:
 @click.command()
 @click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
 def settings(changes: tuple[str, ...]) -> None:
-    """Show what is chosen on this machine, or change it: coach settings rate=160 engine=off."""
+    """Show or change what is chosen on this machine.
+
+    Such as coach settings rate=160 engine=off; NAME= alone goes back to what the coach comes with.
+    """
     from coach.settings import change, keep, load, told
 
     chosen = load()
@@ -91,7 +94,7 @@ def _on_this_machine(before: Settings, chosen: Settings) -> None:
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
 @click.option("--student", default="", metavar="NAME", help="Whose hand it is.")
 def calibrate(output: str | None, student: str) -> None:
-    """Tap along with a tone, so that later taps are not blamed for a slow headset."""
+    """Tap along with a tone, to measure your headset's delay."""
     from datetime import datetime
 
     from rich.console import Console

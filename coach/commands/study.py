@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("number", type=int, required=False)
-@click.option("--table", is_flag=True, help="Every checkpoint, not the screen alone.")
+@click.option("--table", is_flag=True, help="Every checkpoint and every leg as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print it for programs.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
 @click.option("--report", type=Path, metavar="FILE", help="A page to hand over, .html or .pdf.")
@@ -88,7 +88,7 @@ def _nothing(run: Run, runs: Iterable[Run]) -> str:
 def logbook(
     student: str | None, export: Path | None, merge: Path | None, forget: str | None, yes: bool
 ) -> None:
-    """Every maneuver rehearsed: last run, best, trend, readiness, and when it is due again."""
+    """Each maneuver's last run, best, trend, readiness and due day."""
     from coach.logbook import exchange
 
     shows = export is None and merge is None and forget is None
@@ -178,14 +178,22 @@ def _on_time(line: Line | None) -> str:
 
 
 @click.command("next")
-@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: all of it before then.")
+@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: everything before then.")
 @click.option(
-    "--minutes", type=click.FloatRange(1, 600), default=20, show_default=True, help="For today."
+    "--minutes",
+    type=click.FloatRange(1, 600),
+    default=20,
+    show_default=True,
+    metavar="N",
+    help="For today.",
 )
 @click.option("--student", default="", metavar="NAME", help="Whose logbook.")
 @click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
-    """What to rehearse today: the shaky and the due first, all before the checkride."""
+    """What to rehearse today: the due and the shaky, then the new.
+
+    Before a checkride so much of what is new that all of it comes in, in the order of a syllabus.
+    """
     from rich.console import Console
     from rich.table import Table
 
@@ -259,7 +267,7 @@ def _date(written: str) -> date:
 def warmup(
     name: str, airplane: str, output: str | None, student: str, seed: int | None, **given: Any
 ) -> None:
-    """Several maneuvers one after the other, such as on the morning of a checkride."""
+    """Several maneuvers in a row, as on the morning of a checkride."""
     from dataclasses import replace
 
     from rich.console import Console

@@ -14,6 +14,14 @@ from coach.logbook.schema import NotALogbook, check, migrate, version
 BUSY_S = 10.0
 """How long to wait for another coach's write, which takes milliseconds."""
 
+WORDS = {
+    "unable to open database file": "its folder must be there to write in, and it must be a file",
+    "attempt to write a readonly database": "it must be there to write in, and so must its folder",
+    "database or disk is full": "the disk is full",
+    "database is locked": f"another program keeps it locked for more than {BUSY_S:.0f} s",
+}
+"""What SQLite complains of, for somebody who never heard of it."""
+
 
 def opened(path: Path) -> tuple[sqlite3.Connection, str]:
     """A logbook ready for use, and "" or a sentence: what was set aside, or found not ended.

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import get_args
 
 from coach.logbook.calibration import Calibration
-from coach.logbook.file import opened
+from coach.logbook.file import WORDS, opened
 from coach.logbook.past import NEWEST, RECENT, USABLE, Past, read_past
 from coach.logbook.rows import SCORE, Damaged, row_of, run_of, told
 from coach.logbook.run import DAMAGED, Ending, Run, Score
@@ -152,7 +152,8 @@ class Logbook:
         Raises:
             Problem: there is no such run, and the sentence says which there are; or it is damaged.
         """
-        for row in self._rows("SELECT * FROM runs WHERE id = ?", number):
+        # No number is larger in an SQLite file, nor can be asked for.
+        for row in self._rows("SELECT * FROM runs WHERE id = ?", min(number, 2**63 - 1)):
             try:
                 return self._run(row)
             except Damaged as damaged:
@@ -325,5 +326,5 @@ class Logbook:
         try:
             yield
         except (OSError, sqlite3.Error) as error:
-            reason = getattr(error, "strerror", None) or str(error)
+            reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
             raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None

@@ -241,7 +241,7 @@ def test_a_place_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(Problem, match="the logbook cannot be used: "):
         Logbook(tmp_path / "file" / "logbook.sqlite3")
-    with pytest.raises(Problem, match="the logbook cannot be used: unable to open"):
+    with pytest.raises(Problem, match="cannot be used: its folder must be there to write in"):
         folder = tmp_path / "logbook.sqlite3"
         folder.mkdir()
         Logbook(folder)
