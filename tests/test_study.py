@@ -82,7 +82,7 @@ def test_a_student_is_chosen_only_for_what_is_shown(home: Path) -> None:
 
 @pytest.mark.parametrize(
     "words",
-    [(), ("--table",), ("--json",), ("--picture", "a.svg"), ("--report", "a.html")],
+    [(), ("--table",), ("--picture", "a.svg"), ("--report", "a.html", "--json")],
 )
 def test_a_run_that_met_no_checkpoint_is_one_sentence(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
@@ -99,8 +99,9 @@ def test_a_run_that_met_no_checkpoint_is_one_sentence(
         "nothing to debrief; before it there is coach debrief 3.\n"
     )
     assert not list(tmp_path.glob("a.*"))
-    shown = coach("logbook").stdout
-    assert "0/0" not in shown
+    assert "0/0" not in coach("logbook").stdout
+    told = coach("debrief", "--json")
+    assert json.loads(told.stdout)["plain"] == "The run ended before the first checkpoint."
 
 
 def test_the_tables_fit_80_columns_and_nothing_is_cut(home: Path) -> None:
