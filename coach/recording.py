@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
 
@@ -149,7 +149,7 @@ def record_all(
         if files.fingerprint(path) == wanted and path.with_suffix(".vtt").is_file():
             told(Recorded(maneuver, path))
         else:
-            jobs.append(_Job(maneuver, airplane, day, _sendable(choices), path, wanted))
+            jobs.append(_Job(maneuver, airplane, day, choices, path, wanted))
     _spread(jobs, told)
     return done
 
@@ -170,13 +170,8 @@ def fingerprint(maneuver: str, airplane: str, day: Day, choices: Choices) -> str
         contents = [hashlib.sha256(path.read_bytes()).hexdigest() for path in (*scripts, *tones)]
     except OSError as error:
         raise Problem(f"{error.filename}: cannot be read: {error.strerror}.") from None
-    made_from = [__version__, contents, vars(day), vars(_sendable(choices))]
-    return hashlib.sha256(json.dumps(made_from).encode()).hexdigest()
-
-
-def _sendable(choices: Choices) -> Choices:
-    """The same with levels that can be sent to another process and written down."""
-    return replace(choices, levels=dict(sorted(choices.levels.items())))
+    made_from = [__version__, contents, vars(day), vars(choices)]
+    return hashlib.sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coach.brief.board import warnings
@@ -45,7 +44,7 @@ class Choices:
     voice: str | None = None
     words_per_minute: int = WORDS_PER_MINUTE
     niner: bool = False
-    levels: Mapping[str, float] = field(default_factory=lambda: dict(LEVELS))
+    levels: dict[str, float] = field(default_factory=lambda: dict(LEVELS))
 
     @classmethod
     def of(cls, settings: Settings, support: Support, pace: float) -> Choices:

@@ -6,8 +6,13 @@ import os
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from tests.sound.null_sink import NullSink, missing, private_server
+
+# A property holds on a busy machine too, where any example may take its time.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 
 @pytest.fixture

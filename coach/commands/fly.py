@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from coach.commands import options
+from coach.commands import kept, options
 from coach.problems import Problem, ending, written
 
 if TYPE_CHECKING:
@@ -93,7 +93,6 @@ def rehearse(
     from coach import rehearsal
     from coach.commands import live
     from coach.commands.hearing import ears
-    from coach.logbook.logbook import Logbook
     from coach.taps import pressing
 
     if tappers and student:
@@ -105,9 +104,7 @@ def rehearse(
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = Console(highlight=False)
-    with Logbook() as logbook:
-        if logbook.note:
-            click.echo(logbook.note, err=True)
+    with kept.logbook() as logbook:
         with console.status("Planning, and waking the voice ..."):
             flight = rehearsal.fly(maneuver, airplane, day)
             name = flight.maneuver.maneuver
@@ -151,7 +148,7 @@ def record(
     picture: Path | None,
     **given: Any,
 ) -> None:
-    """Write the same soundtrack to a file, to take along."""
+    """Write what is heard to a file, to take along."""
     from coach import rehearsal
     from coach.recording import record as write
     from coach.sound.files import FORMS

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from coach.commands import kept
 from coach.problems import Problem, nearest
 
 if TYPE_CHECKING:
@@ -15,13 +16,16 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--all", "every", is_flag=True, help="Those of other languages too.")
 def voices(every: bool) -> None:
-    """What this machine can speak with; coach settings voice=NAME chooses one."""
+    """The voices; coach settings voice=NAME chooses one."""
     from rich.console import Console
     from rich.table import Table
 
     from coach.sound.voices import voices as found
 
-    table = Table("voice", "engine", "language", "licence", box=None, header_style="dim")
+    table = Table(box=None, header_style="dim")
+    for column in ("voice", "engine", "language"):
+        table.add_column(column, no_wrap=True)
+    table.add_column("licence")
     for voice in found():
         if not (every or voice.english):
             continue
@@ -52,7 +56,10 @@ def outputs() -> None:
 @click.command()
 @click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
 def settings(changes: tuple[str, ...]) -> None:
-    """Show what is chosen on this machine, or change it: coach settings rate=160 engine=off."""
+    """Show or change what is chosen on this machine.
+
+    Such as coach settings rate=160 engine=off; NAME= alone goes back to what the coach comes with.
+    """
     from coach.settings import change, keep, load, told
 
     chosen = load()
@@ -87,19 +94,18 @@ def _on_this_machine(before: Settings, chosen: Settings) -> None:
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
 @click.option("--student", default="", metavar="NAME", help="Whose hand it is.")
 def calibrate(output: str | None, student: str) -> None:
-    """Tap along with a tone, so that later taps are not blamed for a slow headset."""
+    """Tap along with a tone, to measure your headset's delay."""
     from datetime import datetime
 
     from rich.console import Console
 
     from coach.calibrating import calibrate as tap_along
     from coach.logbook.calibration import Calibration
-    from coach.logbook.logbook import Logbook
     from coach.settings import load
     from coach.terminal.keys import Keys
 
     console = Console(highlight=False)
-    with Logbook() as book, Keys() as keys, console.status("") as status:
+    with kept.logbook() as book, Keys() as keys, console.status("") as status:
         click.echo("Press the space bar together with each tone, as if you played it. q stops.")
 
         def show(sounded: int, tones: int, note: str) -> None:

@@ -17,7 +17,10 @@ from coach.shelf import AIRPLANE
 @click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
 @click.argument("file")
 def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
-    """Begin a maneuver or an airplane of your own, as FILE.yaml or a bare name for the library."""
+    """Begin a maneuver or an airplane of your own.
+
+    FILE is a path that ends in .yaml, or a bare name, which goes into your own library.
+    """
     from coach.authoring import begin
 
     click.echo(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)
@@ -25,10 +28,16 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
-@click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies a maneuver.")
+@click.option(
+    "--airplane",
+    default=AIRPLANE,
+    show_default=True,
+    metavar="NAME",
+    help="Which flies a maneuver.",
+)
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
-    """Check maneuvers and airplanes, and show what an airplane's numbers lead to."""
+    """Check scripts, and show what an airplane's numbers lead to."""
     from rich.console import Console
 
     from coach.authoring import check as read
@@ -54,7 +63,10 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
 @click.command()
 @click.argument("kind", type=click.Choice(["maneuver", "airplane"]))
 def schema(kind: Literal["maneuver", "airplane"]) -> None:
-    """Print the JSON Schema of a script, for an editor that completes and checks as you type."""
+    """Print the JSON Schema of a script.
+
+    With it an editor completes and checks a script as you type.
+    """
     from coach.authoring import KINDS
     from coach.script.schema import schema as describe
 
@@ -63,7 +75,7 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
 
 @click.command("library")
 def shelves() -> None:
-    """The maneuvers, airplanes and warm-ups to choose from, and where your own go."""
+    """Maneuvers, airplanes and warm-ups, and where your own go."""
     from coach.flight.airplane import load
     from coach.script import catalog, warmup
 

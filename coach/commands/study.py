@@ -4,26 +4,28 @@ from __future__ import annotations
 
 import json
 import random
+import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from coach.commands import options
+from coach.commands import kept, options
 from coach.problems import Problem, nearest
 from coach.shelf import AIRPLANE
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
     from coach.logbook.past import Line
+    from coach.logbook.run import Run
 
 
 @click.command()
 @click.argument("number", type=int, required=False)
-@click.option("--table", is_flag=True, help="Every checkpoint, not the screen alone.")
+@click.option("--table", is_flag=True, help="Every checkpoint and every leg as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print it for programs.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
 @click.option("--report", type=Path, metavar="FILE", help="A page to hand over, .html or .pdf.")
@@ -33,17 +35,17 @@ def debrief(
     """Look at the last run again, or at run NUMBER."""
     from rich.console import Console
 
-    from coach.debrief import words
+    from coach.debrief import legs, words
     from coach.debrief.debrief import debrief as judge
-    from coach.logbook.logbook import Logbook
 
-    with Logbook() as logbook:
-        if logbook.note:
-            click.echo(logbook.note, err=True)
+    with kept.logbook() as logbook:
         run = logbook.last() if number is None else logbook.run(number)
         if run is None:
             raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
         judged = judge(run, logbook.earlier(run))
+        # A program reads in the JSON that there are no checkpoints.
+        if not judged.rows and (picture or report or not as_json):
+            raise Problem(_nothing(run, logbook.runs()))
     if picture is not None:
         from coach.debrief.picture import draw
 
@@ -60,34 +62,65 @@ def debrief(
     console = Console(highlight=False)
     if table:
         console.print(words.table(judged))
+        if len({row.loop for row in judged.rows}) > 1:
+            console.print(legs.table(judged))
     console.print(words.screen(judged))
+
+
+def _nothing(run: Run, runs: Iterable[Run]) -> str:
+    """Why there is nothing to debrief, and which run before it there is instead."""
+    from coach.debrief.gauging import reached
+    from coach.debrief.words import clock
+
+    before = (one.id for one in runs if one.started < run.started and reached(one))
+    instead = next((f"; before it there is coach debrief {number}" for number in before), "")
+    return (
+        f"Run {run.id}, {run.title}, was {run.ended} at {clock(run.reached_s / run.pace)}, before "
+        f"its first checkpoint: there is nothing to debrief{instead}."
+    )
 
 
 @click.command()
 @click.option("--student", metavar="NAME", help="One student.  [everybody]")
 @click.option("--export", type=Path, metavar="FILE", help="Write every run, as .csv or .json.")
 @click.option("--import", "merge", type=Path, metavar="FILE.json", help="Take in exported runs.")
-@click.option("--forget", metavar="NAME", help="Remove everything of one student.")
+@click.option("--forget", metavar="NAME", help="Remove everything of one student; asks first.")
+@click.option("--yes", is_flag=True, help="Let --forget remove it without asking.")
 def logbook(
-    student: str | None, export: Path | None, merge: Path | None, forget: str | None
+    student: str | None, export: Path | None, merge: Path | None, forget: str | None, yes: bool
 ) -> None:
-    """Every maneuver rehearsed: last run, best, trend, readiness, and when it is due again."""
+    """Each maneuver's last run, best, trend, readiness and due day."""
     from coach.logbook import exchange
-    from coach.logbook.logbook import Logbook
 
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    shows = export is None and merge is None and forget is None
+    if student is not None and not shows:
+        raise Problem("--student chooses what is shown, and here nothing is shown: leave it out.")
+    with kept.logbook() as book:
         if export is not None:
             click.echo(f"Wrote {export}: {_runs(exchange.export(book, export))}.", err=True)
         if merge is not None:
             found = exchange.merge(book, merge)
             click.echo(f"{merge}: {_runs(found.new)} new, {found.known} known.", err=True)
         if forget is not None:
-            whose = f"of {forget}" if forget else "without a name"
-            click.echo(f"{_runs(book.forget(forget))} {whose} removed.", err=True)
-        if export is None and merge is None and forget is None:
+            _forget(book, forget, yes)
+        if shows:
             _print_past(book, student)
+
+
+def _forget(book: Logbook, student: str, sure: bool) -> None:
+    """Remove everything of a student, if that is what is wanted."""
+    runs, calibrations = book.holds(student)
+    parts = [_runs(runs)] if runs else []
+    if calibrations:
+        parts.append("1 calibration" if calibrations == 1 else f"{calibrations} calibrations")
+    what = f"{' and '.join(parts)} {f'of {student}' if student else 'without a name'}"
+    if not sure and not sys.stdin.isatty():
+        raise Problem(f"--forget would remove {what} for good: add --yes if that is meant.")
+    if sure or click.confirm(f"Remove {what} for good?", err=True):
+        book.forget(student)
+        click.echo(f"Removed: {what}.", err=True)
+    else:
+        click.echo("Nothing was removed.", err=True)
 
 
 def _runs(count: int) -> str:
@@ -113,7 +146,9 @@ def _print_past(book: Logbook, student: str | None) -> None:
     console = Console(highlight=False)
     for name in sorted({past.student for past in found}):
         table = Table(box=None, header_style="dim", pad_edge=False)
-        for column in (name or "maneuver", "runs", "last", "best", "trend", "readiness", "due"):
+        # Where the terminal is narrow, a long title takes two lines, and no figure is cut.
+        table.add_column(name or "maneuver")
+        for column in ("runs", "last", "best", "trend", "readiness", "due"):
             table.add_column(column, no_wrap=True)
         theirs = [past for past in found if past.student == name]
         for past in sorted(theirs, key=lambda one: one.title):
@@ -121,7 +156,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
             table.add_row(
                 past.title,
                 f"{past.runs:,}",
-                f"{_on_time(last)} {_when(last.started.date(), today)}",
+                f"{_on_time(last)} {_when(last.started.date(), today)}".strip(),
                 _on_time(past.best),
                 trend(past.recent, last.pace).spark,
                 readiness(past.recent, today).verdict,
@@ -139,29 +174,38 @@ def _when(day: date, today: date) -> str:
 
 def _on_time(line: Line | None) -> str:
     """How many checkpoints were on time, of how many."""
-    return f"{line.score.on_time}/{line.score.checkpoints}" if line and line.score else ""
+    score = line and line.score
+    return f"{score.on_time}/{score.checkpoints}" if score and score.checkpoints else ""
 
 
 @click.command("next")
-@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: all of it before then.")
+@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: everything before then.")
 @click.option(
-    "--minutes", type=click.FloatRange(1, 600), default=20, show_default=True, help="For today."
+    "--minutes",
+    type=click.FloatRange(1, 600),
+    default=20,
+    show_default=True,
+    metavar="N",
+    help="For today.",
 )
 @click.option("--student", default="", metavar="NAME", help="Whose logbook.")
 @click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(checkride: str | None, minutes: float, student: str, airplane: str) -> None:
-    """What to rehearse today: the shaky and the due first, all before the checkride."""
+    """What to rehearse today: the due and the shaky, then the new.
+
+    Before a checkride so much of what is new that all of it comes in, in the order of a syllabus.
+    """
+    from rich.console import Console
+    from rich.table import Table
+
     from coach.debrief.readiness import readiness
-    from coach.logbook.logbook import Logbook
     from coach.practice.judging import pasts
     from coach.practice.lengths import lengths_s
     from coach.practice.schedule import practice as choose
 
     today = date.today()
     last = None if checkride is None else _date(checkride)
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    with kept.logbook() as book:
         found = pasts(book, student)
     if not found and last is None:
         raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
@@ -174,8 +218,17 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
         checkride=last,
         readiness={name: share for name, share in shares.items() if share is not None},
     )
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True, justify="right")
     for one in chosen.suggestions:
-        click.echo(f"{one.maneuver:<27} {one.length_s / 60:4.1f} min  {one.reason}")
+        table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
+    Console(highlight=False).print(table)
+    left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
+    if not chosen.suggestions:
+        click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
+    elif left >= min(one.length_s for one in chosen.suggestions) / 60:
+        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly again what went worst.")
     if chosen.note:
         click.echo(chosen.note)
 
@@ -215,14 +268,13 @@ def _date(written: str) -> date:
 def warmup(
     name: str, airplane: str, output: str | None, student: str, seed: int | None, **given: Any
 ) -> None:
-    """Several maneuvers one after the other, such as on the morning of a checkride."""
+    """Several maneuvers in a row, as on the morning of a checkride."""
     from dataclasses import replace
 
     from rich.console import Console
 
     from coach import rehearsal
     from coach.commands import live
-    from coach.logbook.logbook import Logbook
     from coach.script.warmup import load
     from coach.taps.pressing import ALONE
 
@@ -231,9 +283,7 @@ def warmup(
         script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
     day, chosen = options.day(given), options.settings(given)
     console = Console(highlight=False)
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+    with kept.logbook() as book:
         ready = []
         for item in script.maneuvers:
             with console.status(f"Planning {item.maneuver}, and waking the voice ..."):

@@ -9,7 +9,7 @@ from typing import Literal
 
 from coach.flight.asked import is_right, off, right
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 

@@ -24,7 +24,7 @@ from coach.debrief.support import NextRun, next_run
 from coach.debrief.trend import Trend, trend
 from coach.logbook.run import Run
 from coach.taps.tap import Tap
-from coach.taps.timing import Timing
+from coach.taps.timing import Timing, by
 
 NO_CHANGE_S = 0.05
 """A smaller change of the absolute error from run to run is none (common practice, no source)."""
@@ -60,6 +60,16 @@ class Debrief:
     trend: Trend
     readiness: Readiness
 
+    @property
+    def legs(self) -> dict[str, Timing]:
+        """The same match for each leg alone, by the checkpoint it leads to, all loops together."""
+        return by(
+            [row.name for row in self.rows],
+            [row.planned_s for row in self.rows],
+            [tap.time_s for tap in self.taps],
+            self.timing,
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """The debrief as JSON values, own seconds to the millisecond unless a name says flight."""
         run, timing = self.run, self.timing
@@ -88,6 +98,16 @@ class Debrief:
                 "tapped": len(timing.pairs),
                 "missed": len(timing.missed),
                 "extra_taps_s": [self.taps[index].time_s for index in timing.extra],
+            },
+            "legs": {
+                name: {
+                    "constant_error_s": leg.constant_error_s,
+                    "variable_error_s": leg.variable_error_s,
+                    "absolute_error_s": leg.absolute_error_s,
+                    "tapped": len(leg.pairs),
+                    "missed": len(leg.missed),
+                }
+                for name, leg in self.legs.items()
             },
             "score": asdict(score(run)),
             "summary": self.summary,

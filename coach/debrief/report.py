@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 from coach.debrief.debrief import Debrief
@@ -22,8 +23,11 @@ def report(judged: Debrief, path: Path) -> None:
     # Imported here, as the drawing library is: a debrief in words does not wait for it.
     from coach.debrief import report_html, report_pdf
 
+    # In memory first: the drawing library does not tell in words when a disk is full.
+    page = io.BytesIO()
+    if form == ".html":
+        page.write(report_html.page(judged).encode())
+    else:
+        report_pdf.write(judged, page)
     with written(path) as part:
-        if form == ".html":
-            part.write_text(report_html.page(judged), encoding="utf-8")
-        else:
-            report_pdf.write(judged, part)
+        part.write_bytes(page.getvalue())

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -34,7 +33,7 @@ PICTURE, REMARKS = 3.6, 1.3
 """The least height of the picture, and that of the room for remarks."""
 
 
-def write(judged: Debrief, path: Path) -> None:
+def write(judged: Debrief, target: BinaryIO) -> None:
     """Write the page; its letters can be searched and copied."""
     sheet = handout(judged)
     table = _table(sheet)
@@ -84,7 +83,7 @@ def write(judged: Debrief, path: Path) -> None:
     pen.y += REMARKS
     pen.down(0.5)
     pen.write(MARGIN, caution)
-    save(figure, path, "pdf", Title=f"Debrief: {sheet.title}")
+    save(figure, target, "pdf", Title=f"Debrief: {sheet.title}")
 
 
 class _Pen:

@@ -64,15 +64,16 @@ def facts(run: Run) -> str:
 
 def table(debrief: Debrief) -> RenderableType:
     """Every checkpoint with its times in the student's own seconds, and the timing in figures."""
-    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 2, 0, 0), pad_edge=False)
+    # On 80 columns nothing but a long name, or several numbers said at once, takes a second line.
+    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
     columns.add_column("loop", justify="right", no_wrap=True)
-    columns.add_column("at", justify="right", max_width=16)
-    for name in ("planned", "tapped", "error"):
+    columns.add_column("at", justify="right", max_width=13)
+    for name in ("due", "tapped", "error"):
         columns.add_column(name, justify="right", no_wrap=True)
     columns.add_column("", no_wrap=True)
-    for name in ("heading", "speed"):
+    for name in ("hdg", "speed"):
         columns.add_column(name, justify="right", no_wrap=True)
-    columns.add_column("said")
+    columns.add_column("said", min_width=12)
     loop = 0
     for row in debrief.rows:
         columns.add_row(

@@ -15,7 +15,8 @@ from coach.flight.conditions import Conditions
 from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
 from coach.flight.speeds import named_speed, stall_speed
-from coach.script.maneuver import Anchor, Asked, Maneuver, checkpoint_anchor
+from coach.script.asked import Asked
+from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
 from coach.script.quantities import DEGREE, FOOT, KNOT
 
 

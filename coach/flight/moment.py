@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,10 @@ from coach.flight.flying import Flyer
 from coach.flight.history import Floats, History
 from coach.flight.sortie import Sortie
 from coach.problems import Problem
-from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor, number, uses
+from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY, parse
 from coach.script.targets import parse_target
+from coach.script.written import number, uses
 
 PLAN_STEP = 0.75
 """Longest time step while searching, s; over a loop it errs by 0.1 ft, 0.01 kt and 0.01 deg."""

@@ -12,7 +12,8 @@ from coach.flight.conditions import Conditions
 from coach.flight.motion import Course, Machine, State
 from coach.flight.speeds import named_speed
 from coach.script.legs import MANNERS, Change
-from coach.script.maneuver import Maneuver, number
+from coach.script.maneuver import Maneuver
+from coach.script.written import number
 
 
 @dataclass

@@ -7,19 +7,16 @@ without its number. A .csv file has one row of plain figures a run, for a spread
 from __future__ import annotations
 
 import csv
-import itertools
-import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from coach.flight.moment import Moment
+from coach.logbook.faults import faults
 from coach.logbook.logbook import Logbook
 from coach.logbook.rows import SCORE
-from coach.logbook.run import TRACE_COLUMNS, Run, Score
+from coach.logbook.run import Run
 from coach.problems import Problem, ending, written
-from coach.taps.tap import Tap
 
 COLUMNS = (
     *("student", "maneuver", "title", "airplane", "started", "ended", "reached_s"),
@@ -115,7 +112,7 @@ def _read_json(path: Path) -> tuple[Run, ...]:
             f"{path}: no whole export of a logbook: {_place(first['loc'])}{said}."
         ) from None
     for number, run in enumerate(runs, 1):
-        for fault in _faults(run):
+        for fault in faults(run):
             raise Problem(f"{path}: no whole export of a logbook: run {number}: {fault}.")
     return runs
 
@@ -124,34 +121,3 @@ def _place(at: tuple[int | str, ...]) -> str:
     """Where in the file: lists are counted from 1."""
     words = " ".join(str(part + 1) if isinstance(part, int) else part for part in at)
     return f"{words.replace('runs', 'run', 1)}: " if words else ""
-
-
-def _faults(run: Run) -> Iterator[str]:
-    """What the fields of a run do not show one by one."""
-    if run.started.tzinfo is None:
-        yield "its start has no time zone"
-    if set(run.trace) != set(TRACE_COLUMNS) or len(set(map(len, run.trace.values()))) != 1:
-        yield f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length"
-    if not run.pace > 0.0:
-        yield f"its pace must be above 0, not {run.pace:g}"
-    times = [moment.time_s for moment in run.moments]
-    if any(after <= before for before, after in itertools.pairwise(times)):
-        yield "its moments must be in the order of their times"
-    score = run.score
-    if score and not 0 <= score.on_time <= score.tapped <= score.checkpoints <= len(run.moments):
-        yield "its score counts more than there is to count"
-    names = (run.student, run.maneuver, run.title, run.airplane, run.support)
-    if not all(map(str.isprintable, names)):
-        yield "a name in it cannot be printed"
-    if not all(map(math.isfinite, _numbers(run))):
-        yield "a number in it is not finite"
-
-
-def _numbers(value: object) -> Iterator[float]:
-    if isinstance(value, float):
-        yield value
-    elif isinstance(value, (dict, list, tuple)):
-        for part in value.values() if isinstance(value, dict) else value:
-            yield from _numbers(part)
-    elif isinstance(value, (Run, Moment, Tap, Score)):
-        yield from _numbers(vars(value))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import itertools
 import sqlite3
 from collections.abc import Iterator
@@ -12,6 +13,14 @@ from coach.logbook.schema import NotALogbook, check, migrate, version
 
 BUSY_S = 10.0
 """How long to wait for another coach's write, which takes milliseconds."""
+
+WORDS = {
+    "unable to open database file": "its folder must be there to write in, and it must be a file",
+    "attempt to write a readonly database": "it must be there to write in, and so must its folder",
+    "database or disk is full": "the disk is full",
+    "database is locked": f"another program keeps it locked for more than {BUSY_S:.0f} s",
+}
+"""What SQLite complains of, for somebody who never heard of it."""
 
 
 def opened(path: Path) -> tuple[sqlite3.Connection, str]:
@@ -63,6 +72,8 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
         migrate(db)
         check(db)
         db.row_factory = sqlite3.Row
+        # Bytes that are no text must not keep anything else from being read.
+        db.text_factory = functools.partial(str, encoding="utf-8", errors="replace")
         return db, _not_ended(db)
     except BaseException:
         db.close()
@@ -72,10 +83,13 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
 def _not_ended(db: sqlite3.Connection) -> str:
     """What is kept of runs that were begun and not ended; it is told once."""
     left = db.execute(
-        "SELECT id, title, started, count(time_s) AS taps,"
-        " max(reached_s, coalesce(max(time_s), 0)) AS reached_s"
-        " FROM runs LEFT JOIN taps ON taps.run = runs.id WHERE ended IS NULL"
-        " GROUP BY id ORDER BY began DESC, id DESC"
+        # Cast: a damaged run may hold anything, and is found when it is read. By its index, or the
+        # grouping would walk through every run there is.
+        "SELECT id, CAST(title AS TEXT) AS title, CAST(started AS TEXT) AS started,"
+        " count(time_s) AS taps,"
+        " CAST(max(reached_s, coalesce(max(time_s), 0)) AS REAL) AS reached_s"
+        " FROM runs INDEXED BY runs_not_ended LEFT JOIN taps ON taps.run = runs.id"
+        " WHERE ended IS NULL GROUP BY id ORDER BY began DESC, id DESC"
     ).fetchall()
     if not left:
         return ""

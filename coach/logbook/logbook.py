@@ -12,18 +12,18 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-import zlib
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import get_args
 
 from coach.logbook.calibration import Calibration
-from coach.logbook.file import opened
-from coach.logbook.past import NEWEST, RECENT, Past, read_past
-from coach.logbook.rows import SCORE, row_of, run_of
-from coach.logbook.run import Ending, Run, Score
+from coach.logbook.file import WORDS, opened
+from coach.logbook.past import NEWEST, RECENT, USABLE, Past, read_past
+from coach.logbook.rows import SCORE, Damaged, row_of, run_of, told
+from coach.logbook.run import DAMAGED, Ending, Run, Score
 from coach.logbook.schema import Newer
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder
@@ -43,6 +43,8 @@ class Logbook:
         path: the file.
         note: "" or a sentence to show: a file that was no logbook was set aside, or a run that was
             not ended was found, and what is kept of it.
+        damage: "" or a sentence to show: runs that were found damaged since it was opened. They are
+            left out of everything from then on, and stay in the file.
     """
 
     def __init__(self, path: Path | None = None) -> None:
@@ -55,6 +57,8 @@ class Logbook:
             Problem: the folder cannot be written, or a later coach wrote the file.
         """
         self.path = path or data_folder() / FILE_NAME
+        self.damage = ""
+        self._damaged: list[Damaged] = []
         with self._asked():
             self.path.parent.mkdir(parents=True, exist_ok=True)
             try:
@@ -128,7 +132,7 @@ class Logbook:
                 began = run.started.timestamp()
                 known = self._db.execute(
                     "SELECT 1 FROM runs WHERE student = ? AND maneuver = ?"
-                    " AND began BETWEEN ? AND ? AND started = ?",
+                    f" AND began BETWEEN ? AND ? AND started = ? AND {USABLE}",
                     (run.student, run.maneuver, began - 1, began + 1, run.started.isoformat()),
                 )
                 if known.fetchone() is None:
@@ -146,33 +150,39 @@ class Logbook:
         """A run by its number.
 
         Raises:
-            Problem: there is no such run; the sentence says which there are.
+            Problem: there is no such run, and the sentence says which there are; or it is damaged.
         """
-        found = tuple(self._read("WHERE id = ?", number))
-        if not found:
-            first, last = self._rows("SELECT min(id), max(id) FROM runs")[0]
-            held = f"its runs are numbered {first} to {last}" if first else "it is empty"
-            raise Problem(f"Run {number} is not in the logbook; {held}.")
-        return found[0]
+        # No number is larger in an SQLite file, nor can be asked for.
+        for row in self._rows("SELECT * FROM runs WHERE id = ?", min(number, 2**63 - 1)):
+            try:
+                return self._run(row)
+            except Damaged as damaged:
+                raise Problem(told([damaged])) from None
+        first, last = self._rows("SELECT min(id), max(id) FROM runs")[0]
+        held = f"its runs are numbered {first} to {last}" if first else "it is empty"
+        raise Problem(f"Run {number} is not in the logbook; {held}.")
 
     def runs(self, limit: int = 20) -> tuple[Run, ...]:
         """The latest runs, newest first."""
-        return tuple(self._read(f"{NEWEST} LIMIT ?", limit))
+        return tuple(islice(self._read(NEWEST), limit))
 
     def earlier(self, run: Run, limit: int = RECENT) -> tuple[Run, ...]:
         """The student's runs of the same maneuver before this one, newest first."""
         return tuple(
-            self._read(
-                "WHERE student = ? AND maneuver = ?"
-                " AND (began, id) < (SELECT began, id FROM runs WHERE id = ?)"
-                f" {NEWEST} LIMIT ?",
-                *(run.student, run.maneuver, run.id, limit),
+            islice(
+                self._read(
+                    "AND student = ? AND maneuver = ?"
+                    " AND (began, id) < (SELECT began, id FROM runs WHERE id = ?)"
+                    f" {NEWEST}",
+                    *(run.student, run.maneuver, run.id),
+                ),
+                limit,
             )
         )
 
     def unscored(self, limit: int = 200) -> tuple[Run, ...]:
         """The latest runs that were not judged yet, newest first."""
-        return tuple(self._read(f"WHERE checkpoints IS NULL {NEWEST} LIMIT ?", limit))
+        return tuple(islice(self._read(f"AND checkpoints IS NULL {NEWEST}"), limit))
 
     def every(self) -> Iterator[Run]:
         """Every run, oldest first, one at a time."""
@@ -180,7 +190,8 @@ class Logbook:
 
     def students(self) -> tuple[str, ...]:
         """Everybody who has runs here, in alphabetical order; "" for runs without a name."""
-        return tuple(name for (name,) in self._rows("SELECT DISTINCT student FROM runs ORDER BY 1"))
+        names = f"SELECT DISTINCT student FROM runs WHERE {USABLE} ORDER BY 1"
+        return tuple(name for (name,) in self._rows(names))
 
     def past(self, student: str | None = None) -> tuple[Past, ...]:
         """What was done so far, for each student and maneuver.
@@ -191,8 +202,12 @@ class Logbook:
         Returns:
             In the alphabetical order of students and then of maneuvers.
         """
-        with self._asked():
-            return read_past(self._db, student)
+        while True:
+            try:
+                with self._asked():
+                    return read_past(self._db, student)
+            except Damaged as damaged:
+                self._leave_out(damaged)
 
     def calibrate(self, calibration: Calibration) -> None:
         """Keep a student's offset on a device, in place of an earlier one."""
@@ -212,6 +227,21 @@ class Logbook:
             return Calibration(**{**row, "found": datetime.fromisoformat(row["found"])})
         return None
 
+    def holds(self, student: str) -> tuple[int, int]:
+        """How many runs and how many calibrations there are of a student.
+
+        Raises:
+            Problem: there are none of either.
+        """
+        runs, calibrations = (
+            int(self._rows(f"SELECT count(*) FROM {table} WHERE student = ?", student)[0][0])
+            for table in ("runs", "calibrations")
+        )
+        if not runs and not calibrations:
+            offer = nearest(student, filter(None, self.students()))
+            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
+        return runs, calibrations
+
     def forget(self, student: str) -> int:
         """Remove everything of a student, so that none of it can be read in the file any more.
 
@@ -224,12 +254,9 @@ class Logbook:
             Problem: there is nothing of this student.
         """
         with self._whole():
-            gone = self._db.execute("DELETE FROM runs WHERE student = ?", (student,)).rowcount
-            rest = self._db.execute("DELETE FROM calibrations WHERE student = ?", (student,))
-            rest_gone = rest.rowcount
-        if not gone and not rest_gone:
-            offer = nearest(student, filter(None, self.students()))
-            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
+            gone, _ = self.holds(student)
+            for table in ("runs", "calibrations"):
+                self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
         with self._asked():
             # What is deleted stays in the file until its place is needed: it is written anew.
             self._db.execute("VACUUM")
@@ -259,18 +286,25 @@ class Logbook:
 
     def _read(self, which: str, *values: object) -> Iterator[Run]:
         with self._asked():
-            for row in self._db.execute(f"SELECT * FROM runs {which}", values):
-                yield self._run(row)
+            for row in self._db.execute(f"SELECT * FROM runs WHERE {USABLE} {which}", values):
+                try:
+                    run = self._run(row)
+                except Damaged as damaged:
+                    self._leave_out(damaged)
+                else:
+                    yield run
 
     def _run(self, row: sqlite3.Row) -> Run:
         found = self._rows(
             "SELECT time_s, value, how, hesitation_s FROM taps WHERE run = ? ORDER BY rowid",
             row["id"],
         )
-        try:
-            return run_of(row, tuple(Tap(**tap) for tap in found))
-        except (TypeError, ValueError, zlib.error):
-            raise Problem(f"{self.path}: run {row['id']} is damaged and cannot be read.") from None
+        return run_of(row, found)
+
+    def _leave_out(self, damaged: Damaged) -> None:
+        self._change(damaged.run_id, "ended = ?", DAMAGED)
+        self._damaged.append(damaged)
+        self.damage = told(self._damaged)
 
     @contextlib.contextmanager
     def _whole(self) -> Iterator[None]:
@@ -292,5 +326,5 @@ class Logbook:
         try:
             yield
         except (OSError, sqlite3.Error) as error:
-            reason = getattr(error, "strerror", None) or str(error)
+            reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
             raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None

@@ -6,13 +6,16 @@ import sqlite3
 from dataclasses import dataclass
 from datetime import datetime
 
-from coach.logbook.rows import SCORE, score_of
-from coach.logbook.run import Ending, Score
+from coach.logbook.faults import line_faults
+from coach.logbook.rows import SCORE, Damaged, score_of
+from coach.logbook.run import DAMAGED, Ending, Score
 
 RECENT = 30
 """How many runs of a maneuver are told one by one."""
 
 NEWEST = "ORDER BY began DESC, id DESC"
+
+USABLE = f"ended IS NOT '{DAMAGED}'"
 
 
 @dataclass(frozen=True)
@@ -54,23 +57,26 @@ def read_past(db: sqlite3.Connection, student: str | None) -> tuple[Past, ...]:
     """One student's past, or everybody's, from the index `runs_at_a_glance` alone.
 
     Raises:
+        Damaged: a run has to be left out first.
         sqlite3.Error: the logbook cannot be read.
     """
-    which, values = ("", ()) if student is None else ("WHERE student = ?", (student,))
+    which, values = ("", ()) if student is None else ("AND student = ?", (student,))
     groups = db.execute(
-        f"SELECT student, maneuver, count(*) FROM runs {which}"
+        f"SELECT student, maneuver, count(*), max(id) FROM runs WHERE {USABLE} {which}"
         " GROUP BY student, maneuver ORDER BY student, maneuver",
         values,
     ).fetchall()
     return tuple(_past(db, *group) for group in groups)
 
 
-def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int) -> Past:
+def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int, newest: int) -> Past:
     lines = (
         f"SELECT id, started, pace, support, ended, {', '.join(SCORE)}"
-        " FROM runs WHERE student = ? AND maneuver = ?"
+        f" FROM runs WHERE {USABLE} AND student = ? AND maneuver = ?"
     )
     recent = db.execute(f"{lines} {NEWEST} LIMIT {RECENT}", (student, maneuver)).fetchall()
+    if not recent:  # the same bytes were not found again, so they are no text
+        raise Damaged(newest, "a name in it cannot be read")
     best = db.execute(
         f"{lines} AND ended = 'finished' AND checkpoints > 0"
         " ORDER BY 1.0 * on_time / checkpoints DESC, pace DESC, absolute_error_s NULLS LAST,"
@@ -89,11 +95,18 @@ def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int) -> Pas
 
 
 def _line(row: sqlite3.Row) -> Line:
-    return Line(
+    try:
+        started = datetime.fromisoformat(row["started"])
+    except (TypeError, ValueError):
+        raise Damaged(row["id"], "its start cannot be read") from None
+    line = Line(
         id=row["id"],
-        started=datetime.fromisoformat(row["started"]),
+        started=started,
         pace=row["pace"],
         support=row["support"],
         ended=row["ended"] or "interrupted",
         score=score_of(row),
     )
+    for fault in line_faults(line):
+        raise Damaged(row["id"], fault)
+    return line

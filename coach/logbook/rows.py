@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from coach.flight.moment import Moment
+from coach.logbook.faults import faults
 from coach.logbook.run import Run, Score
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from coach.taps.tap import Tap
 
 SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
@@ -20,6 +21,33 @@ SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
 
 TRACE_DECIMALS = 2
 """Hundredths of a knot, a foot and a degree are more than a picture shows."""
+
+
+T = TypeVar("T")
+
+
+class Damaged(Exception):
+    """A run in the file cannot be read.
+
+    Attributes:
+        run_id: its number.
+        reason: half a sentence.
+    """
+
+    def __init__(self, run_id: int, reason: str) -> None:
+        super().__init__(run_id, reason)
+        self.run_id = run_id
+        self.reason = reason
+
+
+def told(damaged: Sequence[Damaged]) -> str:
+    """A sentence to show, of one run or more."""
+    first, *more = damaged
+    others = f"; it and {len(more)} more are" if more else "; it is"
+    return (
+        f"Run {first.run_id} is damaged ({first.reason}){others} left out of everything, and an "
+        "export from before brings it back: coach logbook --import FILE.json."
+    )
 
 
 def row_of(run: Run) -> dict[str, object]:
@@ -43,30 +71,43 @@ def row_of(run: Run) -> dict[str, object]:
     }
 
 
-def run_of(row: sqlite3.Row, taps: tuple[Tap, ...]) -> Run:
-    """The run of a row, which has all columns.
+def run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
+    """The run of a row, which has all columns, and of its taps' rows.
 
     Raises:
-        TypeError, ValueError, zlib.error: the row is damaged.
+        Damaged: the row or a tap is.
     """
-    return Run(
+
+    def part(name: str, read: Callable[[], T]) -> T:
+        try:
+            return read()
+        except (TypeError, ValueError, RecursionError, zlib.error):
+            raise Damaged(row["id"], f"its {name} cannot be read") from None
+
+    done = part("taps", lambda: tuple(Tap(**tap) for tap in taps))
+    run = Run(
         student=row["student"],
         maneuver=row["maneuver"],
         title=row["title"],
         airplane=row["airplane"],
-        day=json.loads(row["day"]),
-        started=datetime.fromisoformat(row["started"]),
+        day=part("day", lambda: dict(json.loads(row["day"]))),
+        started=part("start", lambda: datetime.fromisoformat(row["started"])),
         pace=row["pace"],
         support=row["support"],
-        moments=tuple(_moment(**moment) for moment in _unpacked(row["moments"])),
-        trace=_unpacked(row["trace"]),
-        taps=taps,
+        moments=part(
+            "checkpoints", lambda: tuple(_moment(**one) for one in _unpacked(row["moments"]))
+        ),
+        trace=part("trace", lambda: _unpacked(row["trace"])),
+        taps=done,
         ended=row["ended"] or "interrupted",
         # A tap made since the last word about it reaches further.
-        reached_s=max(row["reached_s"], *(tap.time_s for tap in taps), 0.0),
+        reached_s=part("taps", lambda: max(row["reached_s"], *(tap.time_s for tap in done), 0.0)),
         score=score_of(row),
         id=row["id"],
     )
+    for fault in faults(run):
+        raise Damaged(row["id"], fault)
+    return run
 
 
 def score_of(row: sqlite3.Row) -> Score | None:

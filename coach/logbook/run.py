@@ -11,6 +11,9 @@ from coach.taps.tap import Tap
 
 Ending = Literal["finished", "stopped", "interrupted"]
 
+DAMAGED = "damaged"
+"""Stands in the file for the ending of a run that cannot be read: it is left out of everything."""
+
 TRACE_COLUMNS = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
 
 

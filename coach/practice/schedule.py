@@ -14,10 +14,16 @@ from typing import Literal
 
 from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
+from coach.practice.syllabus import place
 from coach.problems import Problem
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
+
+NEW = 1
+NEW_BEFORE_A_CHECKRIDE = 4
+"""So many maneuvers are begun in a day, if there is time, so that most of the days are left for
+flying them again (common practice, no source)."""
 
 LAST_DAYS = 7
 """Within these days before a checkride all is flown once more (common practice, no source)."""
@@ -117,10 +123,10 @@ def practice(
     """What to rehearse today.
 
     First what is due, the shakiest first: the least product of the chance that it is still known
-    and of its readiness. Then some of what was never flown: one, or before a checkride as much as
-    brings everything in before the date, for which room is kept. In the last week before a
-    checkride, what was not flown in that week counts as well. Then what is not due, but is on time
-    less often than a good run.
+    and of its readiness. Then some of what was never flown, in the order of the syllabus: `NEW`, or
+    `NEW_BEFORE_A_CHECKRIDE`; more where it takes more to bring everything in before the date, and
+    for as many as that takes room is kept. In the last week before a checkride, what was not flown
+    in that week counts as well. Then what is not due, but is on time less often than a good run.
 
     Args:
         pasts: one student's.
@@ -145,17 +151,22 @@ def practice(
         for name in shaky
         if ready.get(name, 1.0) < GOOD and name not in late and known[name].last < today
     ]
-    missing = [name for name in lengths_s if name not in known]
+    new = sorted((name for name in lengths_s if name not in known), key=place)
+    missing = list(new)
     last_days = checkride - timedelta(days=LAST_DAYS) if checkride else date.max
     if today >= last_days:
         missing += [name for name in shaky if known[name].last < last_days]
 
     days = max(1, (checkride - today).days) if checkride else None
-    groups = [(late, len(late)), (missing, math.ceil(len(missing) / days) if days else 1)]
-    if checkride:
-        groups.reverse()
+    needed = math.ceil(len(missing) / days) if days else 0
+    more = (NEW_BEFORE_A_CHECKRIDE if days else NEW) - needed
     chosen: list[str] = []
-    for names, most in [*groups, (early, len(early))]:
+    for names, most in (
+        (missing, needed),
+        (late, len(late)),
+        (new, more),
+        (early, len(early)),
+    ):
         left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
         chosen += _fitting([name for name in names if name not in chosen], most, lengths_s, left_s)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coach.problems import Problem, nearest
-from coach.script.faults import faults
-from coach.script.maneuver import Maneuver
-from coach.script.reading import read
 from coach.shelf import data_folder, shipped
+
+if TYPE_CHECKING:
+    from coach.script.maneuver import Maneuver
 
 
 def folders(kind: str) -> list[Path]:
@@ -51,4 +52,9 @@ def maneuver(name: str) -> Maneuver:
     Raises:
         Problem: there is none, or its script has a fault.
     """
+    # Imported here: whoever looks for names alone need not wait for what reads a script.
+    from coach.script.faults import faults
+    from coach.script.maneuver import Maneuver
+    from coach.script.reading import read
+
     return read(find("maneuvers", name), Maneuver, faults)

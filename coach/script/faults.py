@@ -8,10 +8,11 @@ from collections.abc import Iterable, Sequence
 
 from coach.problems import nearest
 from coach.script.legs import Leg
-from coach.script.maneuver import EXTREMES, WISH_KINDS, Anchor, Maneuver, number, targets, uses
+from coach.script.maneuver import EXTREMES, WISH_KINDS, Anchor, Maneuver
 from coach.script.quantities import parse
 from coach.script.reading import Place
 from coach.script.targets import parse_target
+from coach.script.written import number, targets, uses
 
 _RANGES = {
     "time": (0.1, 1800.0, "0.1 s to 30 min"),

@@ -6,17 +6,16 @@ first side is positive throughout a script, so one script serves both directions
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from string import Formatter
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from coach.problems import nearest
-from coach.script.legs import POWERS, Change, Leg, Word
-from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time, parse
-from coach.script.reading import Place, Sheet
+from coach.script.asked import Asked as Asked
+from coach.script.legs import Leg, Word
+from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time
+from coach.script.reading import Sheet
 from coach.script.targets import Comparable, OpenShare, TargetSpeed
 
 UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
@@ -86,10 +85,6 @@ class Anchor(Sheet):
     turned: Angle | None = None
     speed: TargetSpeed | None = None
     height: Length | None = None
-
-
-Asked = Literal["pitch", "bank", "speed", "altitude", "heading"]
-"""A number that a student can be asked for at a checkpoint."""
 
 
 class Checkpoint(Sheet):
@@ -259,78 +254,3 @@ class Maneuver(Sheet):
 def checkpoint_anchor(checkpoint: Checkpoint) -> Anchor:
     """Where a checkpoint lies: at its anchor, or at the end of its leg."""
     return checkpoint.at or Anchor(leg=checkpoint.ends, share="100 %")
-
-
-def number(kind: str, written: object) -> float:
-    """A written value of a kind, which may also be ``number`` or an angle ``turned``.
-
-    The power ``as needed`` is no number; it reads as nan.
-
-    Raises:
-        ValueError: one sentence.
-    """
-    if kind == "share" and written in POWERS:
-        return {"idle": 0.0, "full": 1.0, "as needed": math.nan}[str(written)]
-    if kind != "number":
-        return parse("angle" if kind == "turned" else kind, written)
-    try:
-        return float(str(written))
-    except ValueError:
-        raise ValueError(f"found {written!r}, expected a number") from None
-
-
-def uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
-    """Every written value that may be an unknown's name: the value, its kind, its place."""
-    yield maneuver.entry.power, "share", ("entry", "power")
-    for index, leg in enumerate(maneuver.legs):
-        place: Place = ("legs", index)
-        if leg.time is not None:
-            yield leg.time, "time", (*place, "time")
-        if leg.power is not None:
-            yield leg.power, "share", (*place, "power")
-        for key in ("bank", "pitch", "path"):
-            change: Change | None = getattr(leg, key)
-            if change is not None:
-                yield change.to, "angle", (*place, key, "to")
-                for end, rate in enumerate(change.rates or ()):
-                    yield rate, "number", (*place, key, "rates", end)
-        if leg.turn is not None and leg.turn.bank is not None:
-            yield leg.turn.bank, "angle", (*place, "turn", "bank")
-        for law, goal in (("turn", "through"), ("turn", "to"), ("circle", "to"), ("pylon", "to")):
-            written: str | None = getattr(getattr(leg, law), goal, None)
-            if written is not None:
-                yield written, "turned", (*place, law, goal)
-        if leg.until is not None:
-            lengths = ("distance", "ahead", "height")
-            for key, kind in (("turned", "turned"), *((one, "length") for one in lengths)):
-                written = getattr(leg.until, key)
-                if written is not None:
-                    yield written, kind, (*place, "until", key)
-
-
-def targets(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
-    """Every written value that may be compared with a base: the value, its kind, its place."""
-    for index, one in enumerate(maneuver.entry.speed):
-        yield one, "speed", ("entry", "speed", index)
-    for index, leg in enumerate(maneuver.legs):
-        place: Place = ("legs", index)
-        if leg.speed is not None:
-            yield leg.speed, "speed", (*place, "speed")
-        if leg.altitude is not None:
-            yield leg.altitude, "length", (*place, "altitude")
-        if leg.until is not None and leg.until.speed is not None:
-            yield leg.until.speed, "speed", (*place, "until", "speed")
-        if leg.until is not None and leg.until.altitude is not None:
-            yield leg.until.altitude, "length", (*place, "until", "altitude")
-    for index, wish in enumerate(maneuver.wishes):
-        if wish.is_ is not None:
-            yield wish.is_, WISH_KINDS[wish.what], ("wishes", index, "is")
-    anchors = [(("callouts", n, "at"), one.at) for n, one in enumerate(maneuver.callouts)]
-    anchors += [
-        (("checkpoints", n, "at"), one.at)
-        for n, one in enumerate(maneuver.checkpoints)
-        if one.at is not None
-    ]
-    for at, anchor in anchors:
-        if anchor.speed is not None:
-            yield anchor.speed, "speed", (*at, "speed")

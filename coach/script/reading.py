@@ -197,6 +197,10 @@ def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
             words, limit = ("at least", "ge") if bound[0] == "g" else ("at most", "le")
             asked = like(error["input"], error["ctx"][limit])
             return f"{key}: found {error['input']}, expected {words} {asked}"
+        case "int_parsing" | "int_type" | "int_from_float":
+            return f"{key}: found {error['input']!r}, expected a whole number"
+        case "bool_parsing" | "bool_type":
+            return f"{key}: found {error['input']!r}, expected on or off"
         case _:
             wanted = error["msg"][0].lower() + error["msg"][1:]
             shown = error["input"]

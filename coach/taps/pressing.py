@@ -19,9 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from coach.problems import Problem
-
-BOUNCE_S = 0.08
-"""Quick fingers tap 5 to 7 times a second (norms of the finger tapping test, from memory)."""
+from coach.taps.timing import BOUNCE_S
 
 REPEAT_S = 0.125
 """The longest that keyboards usually wait between two repeats."""
@@ -49,7 +47,7 @@ TAKEN = ("p", "r", "q", "v")
 
 
 @dataclass(frozen=True)
-class Press:
+class Stroke:
     """A tap, or a number typed, before it is put on the flight's clock.
 
     Attributes:
@@ -142,7 +140,7 @@ class Hands:
             held.suspect = since < STILL_S and (since >= DELAY_S or held.suspect)
         return True
 
-    def taken(self, now: float) -> list[Press]:
+    def taken(self, now: float) -> list[Stroke]:
         """What has become certain and was not handed out before, by its time.
 
         A number is handed out up to a second after taps that were pressed while it was typed.
@@ -157,7 +155,7 @@ class Hands:
                 held.waiting = None
         certain = sorted(one for one in self._certain if now - one[0] >= REPEAT_S)
         self._certain = [one for one in self._certain if now - one[0] < REPEAT_S]
-        found: list[Press] = []
+        found: list[Stroke] = []
         for at, key in certain:
             if self._is_digit(key):
                 if at - self._typed[1] > TYPING_S or len(self._digits) == DIGITS:
@@ -165,7 +163,7 @@ class Hands:
                 self._typed = (self._typed[0] if self._digits else at, at)
                 self._digits += key
             else:
-                found.append(Press(self._students[key], at))
+                found.append(Stroke(self._students[key], at))
         # A digit pressed just now is not certain yet, and may still belong to the number.
         if now - REPEAT_S - self._typed[1] > TYPING_S:
             found += self._number()
@@ -180,10 +178,10 @@ class Hands:
     def _is_digit(self, key: str) -> bool:
         return self._numbers and len(key) == 1 and key in "0123456789"
 
-    def _number(self) -> list[Press]:
+    def _number(self) -> list[Stroke]:
         """The number typed so far, if any, which is over."""
         if not self._digits:
             return []
         value, self._digits = float(TENS * int(self._digits)), ""
         (student,) = self._students.values()
-        return [Press(student, self._typed[0], value)]
+        return [Stroke(student, self._typed[0], value)]

@@ -9,7 +9,7 @@ from coach.debrief.answers import NOW_S
 from coach.flight.flight import Flight
 from coach.taps.tap import Tap
 from coach.taps.timing import WINDOW_S, distinct, match
-from coach.terminal.screen import Mark, MarkState, Shows, State, View
+from coach.terminal.seen import Mark, MarkState, Shows, State, View
 
 # What the coach no longer says, the screen no longer shows: eyes would lean on it as ears did.
 _SHOWS: dict[Support, Shows] = {

@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,12 @@ def test_a_logbook_of_100_000_runs_answers_at_once(full: Path) -> None:
         took["tap"] = quickest(lambda: log.tap(number, Tap(1.0)))
         took["reached"] = quickest(lambda: log.reached(number, 1.0))
         log.end(number, "finished", 1.0)
+    environment = {**os.environ, "COACH_HOME": str(full.parent)}
+    for words in (["logbook"], ["next", "--student", "Ada"]):
+        program = [sys.executable, "-m", "coach", *words]
+        run = partial(subprocess.run, program, env=environment, capture_output=True, check=True)
+        # The first of them flies every maneuver once, to know how long each takes.
+        took[" ".join(words)] = quickest(run)
     for what, seconds in took.items():
         print(f"{1000 * seconds:8.1f} ms  {what}")
     command = [sys.executable, "-c", PAST, str(full)]
@@ -98,6 +105,8 @@ def test_a_logbook_of_100_000_runs_answers_at_once(full: Path) -> None:
         f"{1000 * (time.perf_counter() - began):8.1f} ms  a process of its own that opens it and "
         f"reads one student's past, of which {1000 * float(inside):.1f} ms are the coach's"
     )
+    assert took["logbook"] < 0.5
+    assert took["next --student Ada"] < 0.5
     assert took["past of one student"] < 0.3
     assert took["past of everybody"] < 0.3
     assert all(took[what] < 0.05 for what in ("open", "last", "earlier", "students", "unscored"))

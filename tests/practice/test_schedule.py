@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from coach.logbook.past import Line, Past
 from coach.logbook.run import Score
 from coach.practice.schedule import LAST_DAYS, LONGEST_DAYS, due, grade, practice
+from coach.practice.syllabus import ORDER
 from coach.problems import Problem
 
 TODAY = date(2031, 5, 20)
@@ -125,6 +126,39 @@ def test_before_a_checkride_the_new_is_spread_over_the_days_and_has_its_room_kep
     )
     assert [one.maneuver for one in found.suggestions] == ["new 0", "new 1"]
     assert found.suggestions[0].reason == "Never flown, 4 days to the checkride."
+
+
+def test_a_newcomer_before_a_checkride_begins_a_few_a_day_in_the_order_of_the_syllabus() -> None:
+    lengths = {**dict.fromkeys(sorted(ORDER), 120.0), "my-own": 60.0}
+    coming = TODAY + timedelta(days=25)
+    found = practice([], lengths, today=TODAY, minutes=20, checkride=coming)
+    assert [one.maneuver for one in found.suggestions] == [
+        "my-own",
+        "climb-at-constant-speed",
+        "descent-at-constant-speed",
+        "standard-rate-turns",
+    ]
+    assert found.note == ""
+    short = practice([], lengths, today=TODAY, minutes=5, checkride=coming)
+    assert [one.maneuver for one in short.suggestions] == [
+        "my-own",
+        "climb-at-constant-speed",
+        "descent-at-constant-speed",
+    ]
+    in_a_hurry = practice([], lengths, today=TODAY, minutes=20, checkride=TODAY + timedelta(days=3))
+    assert len(in_a_hurry.suggestions) == 9
+
+
+def test_what_is_due_comes_before_more_that_is_new() -> None:
+    lengths = {**dict.fromkeys(["new 1", "new 2", "new 3"], 60.0), "due": 120.0}
+    coming = TODAY + timedelta(days=25)
+    found = practice([past("due", (30, 0.5))], lengths, today=TODAY, minutes=3, checkride=coming)
+    assert [one.maneuver for one in found.suggestions] == ["due", "new 1"]
+
+
+def test_every_maneuver_of_the_library_has_its_place_in_the_syllabus() -> None:
+    shelf = Path(__file__).parents[2] / "scripts" / "maneuvers"
+    assert sorted(ORDER) == sorted(path.stem for path in shelf.glob("*.yaml"))
 
 
 def test_in_the_last_week_everything_is_flown_once_more() -> None:

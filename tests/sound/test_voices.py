@@ -162,6 +162,7 @@ def test_the_list_names_each_voice_once_english_first_and_one_usual() -> None:
     found = voices.voices()
     english = [voice.english for voice in found]
     assert english == sorted(english, reverse=True) and any(english) and not all(english)
+    assert not any("alphabet" in voice.name for voice in found if voice.english)
     assert len({voice.name for voice in found}) == len(found)
     assert [voice.name for voice in found if voice.usual] == [USUAL]
     assert all(voice.engine and voice.licence for voice in found)

@@ -9,18 +9,18 @@ from hypothesis import strategies as st
 from coach.problems import Problem
 from coach.taps.pressing import (
     ALONE,
-    BOUNCE_S,
     DELAY_S,
     REPEAT_S,
     STILL_S,
     TYPING_S,
     Hands,
-    Press,
+    Stroke,
     tappers,
 )
+from coach.taps.timing import BOUNCE_S
 
 
-def taps(presses: list[tuple[str, float]], hands: Hands) -> list[Press]:
+def taps(presses: list[tuple[str, float]], hands: Hands) -> list[Stroke]:
     """Everything the hands did, asked for fifteen times a second as a run does."""
     found, frame = [], 0.0
     for key, at in presses:
@@ -58,12 +58,12 @@ def test_a_key_held_down_is_one_tap(
         (key, at + jitter_s * (index % 2))
         for index, (key, at) in enumerate(held(ALONE, 5.0, delay_s, period_s, repeats))
     ]
-    assert taps(presses, alone()) == [Press("", 5.0 - before_s), Press("", 5.0)]
+    assert taps(presses, alone()) == [Stroke("", 5.0 - before_s), Stroke("", 5.0)]
 
 
 def test_repeats_that_a_busy_machine_hands_over_at_once_are_no_taps() -> None:
     late = [(ALONE, 5.0), *[(ALONE, 5.9)] * 12, (ALONE, 5.94), (ALONE, 5.97)]
-    assert taps(late, alone()) == [Press("", 5.0)]
+    assert taps(late, alone()) == [Stroke("", 5.0)]
 
 
 @given(period_s=st.floats(0.016, 0.115), repeats=st.integers(2, 20), stall_s=st.floats(0.0, 0.98))
@@ -73,7 +73,7 @@ def test_a_key_held_down_is_one_tap_though_the_machine_stalls(
     before = held(ALONE, 5.0, 0.5, period_s, repeats)
     after = [(key, at + before[-1][1] + stall_s - 5.0) for key, at in before[1:]]
     resumed = [(key, at - 0.5 + period_s) for key, at in after]
-    assert taps([*before, *resumed], alone()) == [Press("", 5.0)]
+    assert taps([*before, *resumed], alone()) == [Stroke("", 5.0)]
 
 
 def test_a_key_let_go_after_its_first_repeat_cannot_be_told_from_two_taps() -> None:
@@ -107,21 +107,21 @@ def test_a_tap_is_certain_soon_enough_to_be_on_disk_within_a_second() -> None:
     hands = alone()
     hands.press(ALONE, 2.0)
     assert hands.taken(2.0 + REPEAT_S / 2) == []
-    assert hands.taken(2.0 + REPEAT_S) == [Press("", 2.0)]
+    assert hands.taken(2.0 + REPEAT_S) == [Stroke("", 2.0)]
     hands.press("3", 4.0)
-    assert hands.taken(4.0 + REPEAT_S + TYPING_S + 0.01) == [Press("", 4.0, 30.0)]
+    assert hands.taken(4.0 + REPEAT_S + TYPING_S + 0.01) == [Stroke("", 4.0, 30.0)]
     assert REPEAT_S + TYPING_S + 1 / 15 < 1.0
 
 
 def test_digits_are_one_number_in_tens_at_the_time_of_the_first() -> None:
     presses = [("3", 2.0), ("1", 6.0), ("1", 6.3), ("6", 9.0), (ALONE, 9.2)]
     assert taps(presses, alone()) == [
-        Press("", 2.0, 30.0), Press("", 6.0, 110.0), Press("", 9.0, 60.0), Press("", 9.2),
+        Stroke("", 2.0, 30.0), Stroke("", 6.0, 110.0), Stroke("", 9.0, 60.0), Stroke("", 9.2),
     ]  # fmt: skip
 
 
 def test_digits_stay_in_their_order_however_their_presses_become_certain() -> None:
-    assert taps([("1", 2.0), ("2", 2.02), ("2", 2.11)], alone()) == [Press("", 2.0, 1220.0)]
+    assert taps([("1", 2.0), ("2", 2.02), ("2", 2.11)], alone()) == [Stroke("", 2.0, 1220.0)]
 
 
 @given(st.text("0123456789", max_size=500))
@@ -132,7 +132,7 @@ def test_whoever_plays_with_the_digits_gets_numbers_and_no_end(text: str) -> Non
 
 
 def test_a_digit_held_down_is_one_digit() -> None:
-    assert taps(held("3", 2.0, 0.5, 0.03, 50), alone()) == [Press("", 2.0, 30.0)]
+    assert taps(held("3", 2.0, 0.5, 0.03, 50), alone()) == [Stroke("", 2.0, 30.0)]
 
 
 def test_students_at_one_keyboard_do_not_disturb_each_other() -> None:
@@ -141,7 +141,7 @@ def test_students_at_one_keyboard_do_not_disturb_each_other() -> None:
         [*held("a", 2.0, 0.4, 0.03, 50), ("l", 2.02), ("l", 3.1), ("x", 3.2), ("3", 3.3)],
         key=lambda press: press[1],
     )
-    assert taps(presses, hands) == [Press("Ada", 2.0), Press("Bo", 2.02), Press("Bo", 3.1)]
+    assert taps(presses, hands) == [Stroke("Ada", 2.0), Stroke("Bo", 2.02), Stroke("Bo", 3.1)]
 
 
 def test_what_is_not_a_student_s_key_is_left_to_the_coach() -> None:

@@ -18,7 +18,8 @@ _TOP = Path(__file__).parents[2]
 PROGRAM = """
 import sys, termios, time
 from coach.terminal.keys import Keys
-from coach.terminal.screen import Mark, View, draw
+from coach.terminal.screen import draw
+from coach.terminal.seen import Mark, View
 
 view = View("Lazy eight", "Meadow Four", 1, 4, "left", "running", "nose falling, bank to steepest",
             8, -22, 72, 3400, "90", "the barn", 4, 7, "Keep rolling.", (Mark("90", "coming"),))

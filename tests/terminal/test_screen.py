@@ -14,7 +14,8 @@ from rich.live import Live
 
 from coach.terminal.horizon import NOSE, horizon
 from coach.terminal.lettering import big
-from coach.terminal.screen import Mark, MarkState, State, View, draw
+from coach.terminal.screen import draw
+from coach.terminal.seen import Mark, MarkState, State, View
 
 VIEW = View(
     title="Lazy eight",

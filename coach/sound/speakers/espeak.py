@@ -13,14 +13,19 @@ from coach.sound.speakers import Voice
 
 _USUAL = "gmw/en"
 
+_OTHER_LETTERS = "en-shaw"
+"""English in letters that no script is written in: this voice cannot read a callout."""
+
 
 def voices() -> list[Voice]:
-    """Every voice of espeak-ng, in its order; the licence is that of its COPYING file."""
+    """The voices of espeak-ng, in its order; the licence is that of its COPYING file."""
     espeak, _ = _open()
     found = []
     for one in espeak.ListVoices(None):
         name, identifier = one.name.decode(), one.identifier.decode().lower()
         language = one.languages[1:].decode()  # a byte of priority comes first
+        if language == _OTHER_LETTERS:
+            continue
         usual = identifier == _USUAL
         found.append(
             Voice(name, identifier, __name__, "espeak-ng", language, "GPL-3.0-or-later", usual)

@@ -1,0 +1,27 @@
+"""The student's logbook, as a command uses it."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from coach.logbook.logbook import Logbook
+
+
+@contextlib.contextmanager
+def logbook() -> Iterator[Logbook]:
+    """The open logbook; what was found wrong with it is told, as it is opened and at the end."""
+    from coach.logbook.logbook import Logbook
+
+    with Logbook() as book:
+        if book.note:
+            click.echo(book.note, err=True)
+        try:
+            yield book
+        finally:
+            if book.damage:
+                click.echo(book.damage, err=True)
