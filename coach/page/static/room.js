@@ -9,6 +9,11 @@ import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 
 const HEARD_MS = 500;
+const SAID = {
+  jumped: "The sound was interrupted for a moment. It goes on, and taps count.",
+  late: "A part of the sound came too late and left a gap.",
+  stopped: "The loudspeaker stopped, so the room is paused.",
+};
 
 let link = null;
 let room = { state: "open", run: 0, rehearsal: "", picture: "", position_s: 0 };
@@ -107,8 +112,8 @@ function stands(position_s) {
 async function sounds() {
   const piece = (index) => bytes(`/api/rehearsals/${room.rehearsal}/sound/${index}.wav`);
   const told = (what, why) => {
+    trouble(why ?? SAID[what]);
     if (what === "stopped") control("pause");
-    else trouble(why ?? "The sound was interrupted for a moment. It goes on, and taps count.");
     report();
   };
   const now = new Sound(rehearsal, context ?? newContext(), piece, told);
@@ -135,7 +140,7 @@ async function sounds() {
 
 /** Tell the room what is heard now. */
 function report() {
-  if (!sound) return;
+  if (!sound || sound.unsure) return;
   const at_ms = performance.now();
   const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
   link.send({ type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing });
@@ -177,6 +182,7 @@ does("start", () => {
 });
 does("pause", () => control("pause"));
 does("resume", () => {
+  trouble("");
   if (!sound) context = newContext();
   control("resume");
 });
