@@ -5,7 +5,7 @@ import { points, spread } from "./scene.js";
 
 const EDGE_PX = 30; // left free around the track
 const LEAST_FT = 1500; // shown at least, so that a straight track is no speck
-const NAME = { letter: 8.5, high: 18, off: 12 }; // about, in pixels
+const NAME = { letter: 8.5, high: 20, off: 16 }; // about, in pixels
 const DART = "M0-16 10 12 0 6-10 12z";
 const TREE = "M-12 6q-3-11 6-14 3-9 10-6 9-1 8 8 6 4 2 12z";
 const ARROW = "M0 14V-14M-6-7 0-14 6-7";
@@ -49,10 +49,14 @@ export class GroundTrack {
     const { width, height } = this.root.getBoundingClientRect();
     if (!width || !height) return;
     this.#fit(width, height);
-    this.#names = [100, width].map((right) => ({ left: right - 100, base: 37, right })); // the compass
+    this.#names = [
+      { left: 0, base: 37, right: 150 }, // the wind
+      { left: width - 70, base: 37, right: width }, // north
+    ];
     this.#places = this.#rows.map(this.#at);
     const { ground, moments } = this.#rehearsal;
     const here = moments.filter((moment) => moment.loop === this.#loop);
+    const names = here.map((moment) => this.#name(moment.name, this.#at(moment), true));
     const rows = this.#rows.filter((row) => row.loop === this.#loop);
     this.path = drawn("polyline", { class: "path" });
     this.taps = drawn("g", {}, ...this.#taps.map((row) => this.#tapped(row)));
@@ -66,7 +70,7 @@ export class GroundTrack {
       drawn("polyline", { class: "to-come", points: this.#line(rows) }),
       this.path,
       ...here.map((moment) => this.#dot("checkpoint", moment, 5)),
-      ...here.map((moment) => this.#name(moment.name, this.#at(moment))),
+      ...names.filter(Boolean),
       ...compass(ground, width),
       this.taps,
       this.now,
@@ -101,27 +105,29 @@ export class GroundTrack {
 
   #reference({ name, corners }) {
     const places = corners.map(this.place);
+    const along = { points: points(places) };
+    if (name === "line") return drawn("polyline", { class: "street", ...along });
     const middle = [0, 1].map((axis) => places.reduce((sum, place) => sum + place[axis], 0) / places.length);
-    if (name === "line") return drawn("polyline", { class: "street", points: points(places) });
-    const shape =
-      places.length === 1
-        ? drawn("path", { class: "mark", d: TREE, transform: `translate(${middle})` })
-        : drawn(places.length === 2 ? "polyline" : "polygon", { class: name, points: points(places) });
-    return drawn("g", {}, shape, this.#name(name, middle, places.length === 1 ? 18 : NAME.off));
+    const shapes = {
+      point: () => drawn("path", { class: "mark", d: TREE, transform: `translate(${middle})` }),
+      runway: () => drawn("polyline", { class: "runway", ...along }),
+      field: () => drawn("polygon", { class: "field", ...along }),
+    };
+    return drawn("g", {}, (shapes[name] ?? shapes.point)(), this.#name(name, middle, false));
   }
 
-  /** A name beside its place, clear of the track where that can be; none where it meets another. */
-  #name(text, [x, y], off = NAME.off) {
+  /** A name beside its place, clear of other names, and of the track unless it `must` be there. */
+  #name(text, [x, y], must) {
     const wide = NAME.letter * text.length;
-    const beside = [x + off, x - off - wide].flatMap((left) =>
-      [y + NAME.high / 3, y - off / 2, y + off + NAME.high / 2].map((base) => ({ left, base, right: left + wide })),
+    const beside = [x + NAME.off, x - NAME.off - wide].flatMap((left) =>
+      [y + 6, y - 8, y + 22].map((base) => ({ left, base, right: left + wide })),
     );
     const meets = (one, other) =>
-      Math.abs(other.base - one.base) < NAME.high + 4 && other.left < one.right && one.left < other.right;
+      Math.abs(other.base - one.base) < NAME.high && other.left < one.right && one.left < other.right;
     const free = beside.filter((one) => this.inside(one) && !this.#names.some((other) => meets(one, other)));
     const onTrack = ({ left, base, right }) =>
       this.#places.some(([x, y]) => x > left - 4 && x < right + 4 && y < base + 6 && y > base - NAME.high);
-    const best = free.find((one) => !onTrack(one)) ?? free[0];
+    const best = free.find((one) => !onTrack(one)) ?? (must ? free[0] : undefined);
     if (!best) return null;
     this.#names.push(best);
     return drawn("text", { class: "name", x: best.left, y: best.base }, text);

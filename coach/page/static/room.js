@@ -71,6 +71,7 @@ function show() {
   const { state } = room;
   const flying = state === "running" || state === "paused";
   const choose = !flying && state !== "preparing" && (state === "open" || choosing);
+  const held = document.activeElement;
   byId("joining").hidden = flying || !inviting;
   byId("choosing").hidden = !choose;
   byId("flying").hidden = !flying && (state === "open" || choose || state === "finished");
@@ -88,6 +89,9 @@ function show() {
   say(byId("told"), state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
+  // Who works with the keyboard goes on from what comes next, not from the top of the page.
+  if (held !== document.body && !held.checkVisibility())
+    (document.querySelector(".controls button:not([hidden])") ?? byId("title")).focus();
 }
 
 function summary() {

@@ -112,7 +112,7 @@ export class NosePath {
       "svg",
       { class: "strip", viewBox: `0 0 ${STRIP.wide} ${STRIP.high}`, role: "img" },
       drawn("title", {}, "The path of the nose against the outside references"),
-      drawn("rect", { class: "land", x: 0, y: this.y(0), width: STRIP.wide, height: STRIP.high - this.y(0) }),
+      drawn("rect", { class: "land", x: -WIDE, y: this.y(0), width: 3 * WIDE, height: HIGH }),
       ...this.#posts(references, left, right),
       drawn("polyline", { class: "to-come", points: points(rows.map((row) => this.#at(row))) }),
       this.path,

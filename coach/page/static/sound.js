@@ -128,21 +128,17 @@ export class Sound {
     if (contextTime <= 0 || performanceTime < this.#since_ms) return;
     if (age_ms > STUCK_MS && this.#readings.length) this.#stopped();
     if (age_ms > STALE_MS) return;
-    const origin_ms = performanceTime - contextTime * 1000;
-    const last = this.#strays.at(-1) ?? this.#readings.at(-1);
-    if (last && performanceTime - last.performanceTime < APART_MS) return;
-    const reading = { origin_ms, performanceTime };
-    if (this.#readings.length && Math.abs(origin_ms - middle(this.#readings)) > JUMP_MS) {
-      this.#strays.push(reading);
-      if (this.#strays.length < JUMPED_AFTER) return;
-      this.#readings = this.#strays;
-      this.#strays = [];
-      this.#told("jumped");
-    } else {
-      this.#strays = [];
-      this.#readings.push(reading);
-      if (this.#readings.length > READINGS) this.#readings.shift();
-    }
+    const reading = { origin_ms: performanceTime - contextTime * 1000, performanceTime };
+    const stray = this.#readings.length && Math.abs(reading.origin_ms - middle(this.#readings)) > JUMP_MS;
+    if (!stray) this.#strays = [];
+    const kept = stray ? this.#strays : this.#readings;
+    if (kept.length && performanceTime - kept.at(-1).performanceTime < APART_MS) return;
+    kept.push(reading);
+    if (this.#readings.length > READINGS) this.#readings.shift();
+    if (this.#strays.length < JUMPED_AFTER) return;
+    this.#readings = this.#strays;
+    this.#strays = [];
+    this.#told("jumped");
   }
 
   async #decoded(index) {
