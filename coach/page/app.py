@@ -28,12 +28,17 @@ Choosing and preparing:
         ""), pace, length_s, flight_start_s, pieces, piece_s,
         cues: [{start_s, end_s, text (null for a tone), moment (index or null), gap_s}],
         moments: [{position_s, time_s, loop, name, heading_deg, bank_deg, pitch_deg, ias_kt,
-                   altitude_ft, across_deg}],
+                   altitude_ft, across_deg, east_ft, north_ft}],
+        legs: [{name, position_s (where it begins)}],
         references: [{name, heading_deg, across_deg}],
+        ground: null where no leg keeps to something on the ground, else {references: [{name,
+                corners: [[east_ft, north_ft], ...]}], wind_from_deg, wind_kt},
         track: {position_s: [...], across_deg, pitch_deg, bank_deg, heading_deg, ias_kt,
-                altitude_ft, loop, reference (name that the nose is turning to)}}
+                altitude_ft, east_ft, north_ft, loop, reference (name that the nose is turning
+                to)}}
         Positions are seconds on the soundtrack. ``across_deg`` is where the nose points, degrees
-        right of the entry heading, without a jump in a turn. The track has ten rows a second.
+        right of the entry heading, without a jump in a turn; places are feet from the first
+        moment. The track has ten rows a second.
     GET  /api/rehearsals/{id}/sound/{piece}.wav
         The soundtrack from ``piece * piece_s`` on, ``piece_s`` long but for the last one: 16 bits,
         stereo, 48000 Hz. In an AudioContext of that rate, pieces started one at the end of the

@@ -9,7 +9,7 @@ import threading
 import wave
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from coach.page.chosen import Chosen
@@ -29,6 +29,8 @@ PIECE_S = 10
 """A piece of a soundtrack is rendered and decoded within the time that the one before it sounds."""
 
 TRACK_HZ = 10.0
+
+_COLUMNS = "pitch_deg bank_deg heading_deg ias_kt altitude_ft loop east_ft north_ft".split()
 
 _KEPT = 4
 
@@ -129,6 +131,8 @@ class Prepared:
 def _drawn(ready: Rehearsal) -> dict[str, Any]:
     import numpy as np
 
+    from coach.flight.ground import by_the_ground
+
     flown, sheet = ready.flight, ready.sheet
     table = flown.table(TRACK_HZ / sheet.pace)
     entry = math.degrees(flown.conditions.heading)
@@ -136,12 +140,12 @@ def _drawn(ready: Rehearsal) -> dict[str, Any]:
     across -= 360.0 * np.round(across[0] / 360.0)
     times = [moment.time_s for moment in flown.moments]
     points = np.interp(times, table["t_s"], across)
-    columns = {name: table[name] for name in ("pitch_deg", "bank_deg", "heading_deg", "ias_kt")} | {
-        "altitude_ft": table["altitude_ft"],
-        "loop": table["loop"],
-        "across_deg": across,
-    }
+    places = flown.at(times)
+    columns = {name: table[name] for name in _COLUMNS} | {"across_deg": across}
     return {
+        "legs": [
+            {"name": span.leg, "position_s": sheet.position_s(span.start_s)} for span in flown.spans
+        ],
         "moments": [
             {
                 "position_s": sheet.position_s(moment.time_s),
@@ -154,8 +158,12 @@ def _drawn(ready: Rehearsal) -> dict[str, Any]:
                 "ias_kt": _plain(moment.ias_kt),
                 "altitude_ft": _plain(moment.altitude_ft),
                 "across_deg": _plain(point),
+                "east_ft": _plain(east),
+                "north_ft": _plain(north),
             }
-            for moment, point in zip(flown.moments, points, strict=True)
+            for moment, point, east, north in zip(
+                flown.moments, points, places["east_ft"], places["north_ft"], strict=True
+            )
         ],
         "references": [
             {
@@ -165,11 +173,24 @@ def _drawn(ready: Rehearsal) -> dict[str, Any]:
             }
             for name, heading in flown.references()
         ],
+        "ground": _ground(flown) if by_the_ground(flown) else None,
         "track": {
             "position_s": _rounded(sheet.flight_start_s + table["t_s"] / sheet.pace),
             **{name: _rounded(column) for name, column in columns.items()},
             "reference": [flown.reference_ahead(float(time)) or "" for time in table["t_s"]],
         },
+    }
+
+
+def _ground(flown: Flight) -> dict[str, Any]:
+    from coach.flight.ground import ground_references
+    from coach.script.quantities import KNOT
+
+    day = flown.conditions
+    return {
+        "references": [asdict(one) for one in ground_references(flown)],
+        "wind_from_deg": _plain(math.degrees(day.wind_from)),
+        "wind_kt": _plain(day.wind_speed / KNOT),
     }
 
 

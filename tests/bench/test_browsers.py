@@ -20,7 +20,7 @@ NAMES = ["Alex", "Bo", "Charlie", "Dana", "Eli", "Finn", "Gray", "Harper"]
 def test_eight_phones_of_which_one_drops(null_sink: NullSink, tmp_path: Path) -> None:
     with_a_kite(tmp_path)
     with sync_playwright() as playwright:
-        errors = fly_together(playwright, null_sink, tmp_path, "Eight", NAMES)
+        errors, _ = fly_together(playwright, null_sink, tmp_path, "Eight", NAMES)
     assert len(errors) == 2 * len(NAMES)
     sizes = sorted(1000 * abs(error) for error in errors)
     print(f"\nmedian {statistics.median(sizes):.1f} ms, worst {sizes[-1]:.1f} ms of {len(sizes)}")

@@ -7,22 +7,30 @@ import os
 import shutil
 import time
 import wave
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-from playwright.sync_api import Browser, Page, Playwright
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, Playwright, ViewportSize
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
 from tests.sound.null_sink import RATE, Recording
 
-KITE = Path(__file__).parents[1] / "kite.yaml"
+DESK = ViewportSize(width=1280, height=800)
+PHONE = ViewportSize(width=360, height=740)
+SIDEWAYS = ViewportSize(width=640, height=360)
+"""A phone on its side, and no larger than a desk's page at 200 %."""
 
+KITE = Path(__file__).parents[1] / "kite.yaml"
+QUICK = Path(__file__).with_name("quick-turn.yaml")
+
+_SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 _EACH = 8  # samples taken together for a first look
 _ABOUT = 2 * RATE  # samples before and after a tap
 _STUMBLE = RATE // 4  # as much may be lost in all
@@ -49,10 +57,11 @@ def chromium(
 
 
 def with_a_kite(home: Path) -> Path:
-    """A student's folder with a light, slow airplane in it."""
-    airplanes = home / "scripts" / "airplanes"
-    airplanes.mkdir(parents=True)
-    shutil.copy(KITE, airplanes)
+    """A student's folder with a light, slow airplane and a maneuver of a few seconds in it."""
+    for kind, file in (("airplanes", KITE), ("maneuvers", QUICK)):
+        folder = home / "scripts" / kind
+        folder.mkdir(parents=True)
+        shutil.copy(file, folder)
     return home
 
 
@@ -64,13 +73,53 @@ def watched(page: Page) -> list[str]:
     return complaints
 
 
-def pressed(page: Page, key: str = "Space") -> float:
-    """Press a key; when that was, on `time.perf_counter`, half-way through its way there."""
+def accessible(page: Page) -> int:
+    """No violation on a large and on a small screen, light and dark, and nothing wider than it.
+
+    Returns:
+        How many checks were passed, of all four together.
+    """
+    before = page.viewport_size
+    assert before is not None
+    passed = 0
+    for size in (DESK, PHONE):
+        page.set_viewport_size(size)
+        for scheme in _SCHEMES:
+            page.emulate_media(color_scheme=scheme)
+            found = Axe().run(page)
+            assert not found.violations_count, found.generate_report()
+            passed += len(found.response["passes"])
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= size["width"], f"{wide} wide on a screen of {size['width']}"
+    page.set_viewport_size(before)
+    return passed
+
+
+def tapped(page: Page, how: str) -> float:
+    """Tap by "key", "mouse" or "finger"; when, on `time.perf_counter`.
+
+    That is half-way through the browser's answer; but a finger's comes only with the next frame.
+    """
+    place = page.locator(".tap").bounding_box()
+    assert place is not None
+    x, y = place["x"] + 20.0, place["y"] + 20.0
+    fingers = page.context.new_cdp_session(page)
+    page.mouse.move(x, y)
+
+    def touch(kind: str, *at: dict[str, float]) -> None:
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(at)})
+
+    ways: dict[str, tuple[Callable[[], None], Callable[[], None]]] = {
+        "key": (lambda: page.keyboard.down("Space"), lambda: page.keyboard.up("Space")),
+        "mouse": (page.mouse.down, page.mouse.up),
+        "finger": (lambda: touch("touchStart", {"x": x, "y": y}), lambda: touch("touchEnd")),
+    }
+    down, up = ways[how]
     before = time.perf_counter()
-    page.keyboard.down(key)
+    down()
     after = time.perf_counter()
-    page.keyboard.up(key)
-    return (before + after) / 2.0
+    up()
+    return before if how == "finger" else (before + after) / 2.0
 
 
 def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.float64]:

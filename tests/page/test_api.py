@@ -89,6 +89,12 @@ def test_what_is_drawn_meets_the_checkpoints(ready: Any) -> None:
     for moment in ready["moments"]:
         bank = np.interp(moment["position_s"], track["position_s"], track["bank_deg"])
         assert bank == pytest.approx(moment["bank_deg"], abs=2.0)
+        east = np.interp(moment["position_s"], track["position_s"], track["east_ft"])
+        assert east == pytest.approx(moment["east_ft"], abs=20.0)
+    legs = ready["legs"]
+    assert (legs[0]["name"], legs[0]["position_s"]) == ("eyes closed", ready["flight_start_s"])
+    assert [leg["position_s"] for leg in legs] == sorted(leg["position_s"] for leg in legs)
+    assert ready["ground"] is None
     assert all(cue["start_s"] <= cue["end_s"] <= ready["length_s"] for cue in ready["cues"])
 
 

@@ -10,33 +10,35 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import (
-    Browser,
-    Page,
-    Playwright,
-    Request,
-    ViewportSize,
-    expect,
-    sync_playwright,
-)
+from playwright.sync_api import Browser, Locator, Page, Playwright, Request, expect, sync_playwright
 
 from coach.caution import CAUTION
-from tests.page.browsing import chromium, heard_from, pressed, soundtrack, watched, with_a_kite
+from tests.page.browsing import (
+    DESK,
+    PHONE,
+    SIDEWAYS,
+    accessible,
+    chromium,
+    heard_from,
+    soundtrack,
+    tapped,
+    watched,
+    with_a_kite,
+)
 from tests.page.people import Served, served
 from tests.sound.null_sink import NullSink
 
-DESK = ViewportSize(width=1280, height=800)
-PHONE = ViewportSize(width=360, height=740)
 CLOSE_S = 0.03
 """How far a tap may be off the truth; the recorder's own time is good to about 10 ms."""
+
+WAYS = ("key", "mouse", "finger")
 
 expect.set_options(timeout=30_000)  # a busy machine takes its time to speak
 
 
 @pytest.fixture(scope="module")
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A student's folder with a light, slow airplane in it."""
+    """A student's folder with a light, slow airplane and a quick maneuver in it."""
     return with_a_kite(tmp_path_factory.mktemp("home"))
 
 
@@ -58,39 +60,57 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
         yield one
 
 
-def opened(browser: Browser, server: Served, **options: Any) -> Page:
-    page = browser.new_context(viewport=options.pop("viewport", DESK), **options).new_page()
+def opened(browser: Browser, server: Served, script: str = "", **options: Any) -> Page:
+    """The page in a context of its own, with a script that runs before the page's own."""
+    context = browser.new_context(viewport=DESK, **options)
+    context.add_init_script(script)
+    page = context.new_page()
     page.goto(f"http://{server.host}/{server.opens}#{server.key}")
     expect(page.locator("#choice select[name=maneuver]")).to_be_visible()
     return page
 
 
-def choose(page: Page, maneuver: str, airplane: str, support: str, pace: str = "1") -> None:
+def choose(page: Page, maneuver: str, support: str, **day: str) -> None:
     """Fill the form in."""
     page.select_option("select[name=maneuver]", maneuver)
-    page.select_option("select[name=airplane]", airplane)
+    page.select_option("select[name=airplane]", "kite")
     for summary in page.locator("#choice summary").all():
         if summary.locator("..").get_attribute("open") is None:
             summary.click()
     page.select_option("select[name=support]", support)
-    page.select_option("select[name=pace]", pace)
+    for name, value in day.items():
+        page.fill(f"input[name={name}]", value)
 
 
-def accessible(page: Page) -> None:
-    """No violation on a large light screen and on a small dark one, and nothing wider than it."""
-    before = page.viewport_size
-    assert before is not None
-    for scheme, size in (("light", DESK), ("dark", PHONE)):
-        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-        page.set_viewport_size(size)
-        found = Axe().run(page)
-        assert not found.violations_count, found.generate_report()
-        wide = page.evaluate("document.documentElement.scrollWidth")
-        assert wide <= size["width"], f"{wide} wide on a screen of {size['width']}"
-    page.set_viewport_size(before)
+def begin(page: Page, support: str, **day: str) -> None:
+    """Choose the quick maneuver and start it."""
+    choose(page, "quick-turn", support, **day)
+    page.click("#choice button.large")
+    page.click("#start")
+    expect(page.locator(".count")).not_to_be_empty()
 
 
-def test_a_student_flies_by_keyboard_alone_and_every_tap_is_where_it_was(
+def interrupted(told: Locator) -> bool:
+    """Whether the page said that the sound of this busy machine stumbled."""
+    return "interrupted" in (told.text_content() or "")
+
+
+def close(errors: list[float], stumbled: bool) -> None:
+    """The taps are where they were; about a stumble nobody can say where that was."""
+    assert abs(statistics.median(errors)) < CLOSE_S
+    assert stumbled or max(map(abs, errors)) < 2 * CLOSE_S
+
+
+_CAPTIONS = """() => {
+  window.captions = []; // as a screen reader comes to know of them
+  new MutationObserver((changes) => {
+    for (const {target, addedNodes} of changes)
+      if (target.className === "caption") captions.push(...[...addedNodes].map((one) => one.textContent));
+  }).observe(document.querySelector("#stage"), {subtree: true, childList: true});
+}"""
+
+
+def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
     playwright: Playwright, null_sink: NullSink, page_server: Served, record_property: Any
 ) -> None:
     with chromium(playwright, null_sink.environment) as browser:
@@ -103,47 +123,49 @@ def test_a_student_flies_by_keyboard_alone_and_every_tap_is_where_it_was(
                 positions.append(json.loads(request.post_data or "")["position_s"])
 
         page.on("request", note)
-        choose(page, "chandelle", "kite", "everything", "1.5")
+        choose(page, "quick-turn", "everything")
         with page.expect_response("**/api/rehearsals") as answer:
             page.locator("#choice button.large").press("Enter")
-            expect(page.locator("#brief h1")).to_have_text("Chandelle")
+            expect(page.locator("#brief h1")).to_have_text("Quick turn")
             expect(page.locator("#board img")).to_be_visible()
         rehearsal = answer.value.json()
         null_sink.start_recording()
+        page.evaluate(_CAPTIONS)
         page.locator("#start").press("Enter")
         expect(page.locator(".caption")).not_to_be_empty()
         expect(page.locator(".tap")).to_be_focused()
+        expect(page.locator(".now")).to_have_text("first waiting")
         began = time.perf_counter()
         taps = []
         for moment in rehearsal["moments"]:
             while time.perf_counter() < began + moment["position_s"]:
                 page.wait_for_timeout(20)
-            taps.append(pressed(page))
-            page.wait_for_timeout(500)
-            taps.append(pressed(page))
-        expect(page.locator("#debrief h1")).to_have_text("Debrief: Chandelle", timeout=20_000)
-        expect(page.locator("#judged tbody tr")).to_have_count(4)
+            for how in WAYS:
+                taps.append(tapped(page, how))
+                page.wait_for_timeout(300)
+        expect(page.locator("#debrief h1")).to_have_text("Debrief: Quick turn", timeout=20_000)
+        expect(page.locator("#judged tbody tr")).to_have_count(3)
         expect(page.locator("#judged img")).to_be_visible()
         page.locator("#to-logbook").press("Enter")
-        expect(page.locator("#runs tbody tr").first).to_contain_text("Chandelle")
+        expect(page.locator("#runs tbody tr").first).to_contain_text("Quick turn")
+        said = page.evaluate("captions")
+        assert len(set(said)) == len(said) and set(said) <= {
+            cue["text"] for cue in rehearsal["cues"]
+        }
+        assert not complaints
         heard = heard_from(null_sink.stop_recording(), soundtrack(page_server, rehearsal), taps)
         errors = [
             at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
         ]
         record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
-        assert abs(statistics.median(errors)) < CLOSE_S
-        assert max(map(abs, errors)) < 2 * CLOSE_S
-        assert not complaints
+        close(errors, interrupted(page.locator("#told")))
 
 
 def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_tap(
     browser: Browser, page_server: Served
 ) -> None:
     page = opened(browser, page_server)
-    choose(page, "unusual-attitude-nose-low", "kite", "checkpoints")
-    page.click("#choice button.large")
-    page.click("#start")
-    expect(page.locator(".count")).not_to_be_empty()
+    begin(page, "checkpoints")
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[1]))
     page.wait_for_timeout(1000)
@@ -157,9 +179,10 @@ def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_ta
     assert "taps" not in sent
     page.locator("#pause").press("Space")
     expect(page.locator(".tap")).to_be_focused()
-    page.locator(".tap").click()
-    page.locator(".tap").press("Enter")
-    page.wait_for_timeout(300)
+    with page.expect_request("**/taps"):
+        page.locator(".tap").click()
+    with page.expect_request("**/taps"):
+        page.locator(".tap").press("Enter")
     assert sent.count("taps") == 2
     page.context.set_offline(True)
     page.keyboard.press("Space")
@@ -170,68 +193,178 @@ def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_ta
     expect(page.locator("#fly")).to_be_hidden()
 
 
-@pytest.mark.parametrize(
-    ("support", "picture", "numbers"),
-    [("asking", 1, 0), ("tones", 0, 0)],
-)
+@pytest.mark.parametrize(("support", "drawn"), [("asking", 1), ("tones", 0)])
 def test_what_the_coach_no_longer_says_the_page_no_longer_shows(
-    browser: Browser, page_server: Served, support: str, picture: int, numbers: int
+    browser: Browser, page_server: Served, support: str, drawn: int
 ) -> None:
     page = opened(browser, page_server)
-    choose(page, "unusual-attitude-nose-low", "kite", support)
-    page.click("#choice button.large")
-    page.click("#start")
-    expect(page.locator(".count")).not_to_be_empty()  # the count-in is shown in any case
-    expect(page.locator(".over")).to_have_count(picture)
-    expect(page.locator(".strip")).to_have_count(picture)
-    expect(page.locator(".figures")).to_have_count(numbers)
+    begin(page, support)  # the count-in is shown in any case
+    for what, times in ((".over", drawn), (".ground", drawn), (".now", drawn), (".figures", 0)):
+        expect(page.locator(what)).to_have_count(times)
 
 
 def test_little_motion_is_kept_to_for_those_who_want_it(
     browser: Browser, page_server: Served
 ) -> None:
     page = opened(browser, page_server, reduced_motion="reduce")
-    choose(page, "unusual-attitude-nose-low", "kite", "checkpoints")
-    page.click("#choice button.large")
-    page.click("#start")
-    expect(page.locator(".count")).not_to_be_empty()
-    drawn = page.evaluate(
+    begin(page, "checkpoints")
+    apart_ms = page.evaluate(
         """() => new Promise((done) => {
-          let changes = 0;
-          new MutationObserver((some) => (changes += some.filter((one) => one.target.matches("g")).length))
-            .observe(document.querySelector(".over"), {subtree: true, attributes: true,
-              attributeFilter: ["transform"]});
-          setTimeout(() => done(changes), 2500);
+          const drawn = [];
+          new MutationObserver(() => {
+            drawn.push(performance.now());
+            if (drawn.length === 4) done(drawn.slice(1).map((at, index) => at - drawn[index]));
+          }).observe(document.querySelector(".ground .point"), {attributeFilter: ["transform"]});
         })"""
     )
-    groups = page.locator(".over g[transform]").count()
-    assert 0 < drawn <= 3 * groups
+    assert min(apart_ms) > 800
+
+
+_OWN_CLOCK = """
+  window.late_s = 0; // how much later everything is heard from now on
+  window.stands = false; // nothing more is heard
+  window.away = false; // the page is in the background
+  const frames = [];
+  const frame = window.requestAnimationFrame.bind(window);
+  window.requestAnimationFrame = (draw) => (away ? frames.push(draw) : frame(draw));
+  Object.defineProperty(document, "hidden", {get: () => away});
+  window.turnAway = (now) => {
+    away = now;
+    document.dispatchEvent(new Event("visibilitychange"));
+    if (!away) frames.splice(0).forEach(frame);
+  };
+  window.AudioContext = class extends AudioContext {
+    last = null;
+    constructor(options) {
+      super(options);
+      window.context = this;
+    }
+    getOutputTimestamp() {
+      const performanceTime = performance.now();
+      if (!stands || !this.last) this.last = {performanceTime, contextTime: performanceTime / 1000 - late_s};
+      return this.last;
+    }
+  };
+"""
+
+
+def test_a_sound_that_jumps_or_stops_is_told_and_no_tap_goes_wrong(
+    browser: Browser, page_server: Served
+) -> None:
+    page = opened(browser, page_server, _OWN_CLOCK)
+    begin(page, "tones", loops="8")
+
+    def tap() -> float:
+        """Where on the soundtrack a tap is put, less when it was on the page's clock."""
+        with page.expect_request("**/taps") as sent:
+            at_s = page.evaluate(
+                """() => {
+                  const event = new KeyboardEvent("keydown", {code: "Space", bubbles: true});
+                  document.body.dispatchEvent(event);
+                  return event.timeStamp / 1000;
+                }"""
+            )
+        return float(json.loads(sent.value.post_data or "")["position_s"]) - float(at_s)
+
+    taps: list[str] = []
+    page.on("request", lambda one: taps.extend([one.url] if one.url.endswith("/taps") else []))
+    told = page.locator("#told")
+    expect(page.locator(".caption")).not_to_be_empty()
+    before = tap()
+    page.evaluate("late_s = 0.5")
+    assert tap() == pytest.approx(before - 0.5, abs=0.02)  # it waited until the clock was known
+    expect(told).to_contain_text("The sound was interrupted for a moment.")
+    assert tap() == pytest.approx(before - 0.5, abs=0.02)
+
+    for stop in ("context.suspend()", "stands = true"):
+        page.evaluate(stop)
+        expect(told).to_have_text("The sound stopped. Taps do not count until you press Go on.")
+        expect(page.locator("#pause")).to_have_text("Go on")
+        taps.clear()
+        page.locator("body").press("Space")
+        page.evaluate("context.resume()")  # by itself it does not go on
+        page.wait_for_timeout(300)
+        assert page.evaluate("context.state") == "suspended"
+        assert not taps
+        page.evaluate("stands = false")
+        page.click("#pause")
+        expect(page.locator("#pause")).to_have_text("Pause")
+        expect(told).to_be_empty()
+
+
+def test_in_the_background_it_goes_on_undrawn_and_comes_back_at_the_right_place(
+    browser: Browser, page_server: Served
+) -> None:
+    page = opened(browser, page_server, _OWN_CLOCK)
+    begin(page, "everything")
+    expect(page.locator(".caption")).not_to_be_empty()
+    page.evaluate("turnAway(true)")
+    stood = page.locator(".count").inner_text()
+    page.wait_for_timeout(2500)
+    assert page.locator(".count").inner_text() == stood
+    page.evaluate("turnAway(false)")
+    expect(page.locator("#told")).to_contain_text("While this page was in the background")
+    expect(page.locator(".count")).not_to_have_text(stood)
+    page.evaluate("turnAway(true)")
+    expect(page.locator("#debrief h1")).to_be_visible()  # the end is found there as well
+
+
+def walk(page: Page, found: dict[str, int], name: str, focused: str) -> None:
+    """Look at a screen as everybody may find it."""
+    expect(page.locator(focused)).to_be_focused()
+    found[name] = accessible(page)
 
 
 def test_every_screen_is_accessible_and_carries_the_caution(
-    browser: Browser, page_server: Served
+    browser: Browser, page_server: Served, record_property: Any
 ) -> None:
+    found: dict[str, int] = {}
     page = opened(browser, page_server)
     complaints = watched(page)
     expect(page.locator("#caution")).to_have_text(CAUTION)
-    choose(page, "unusual-attitude-nose-low", "kite", "checkpoints")
-    accessible(page)
-    page.click("#choice button.large")
+    expect(page.locator("#choose h1")).to_be_focused()
+    choose(page, "quick-turn", "everything")
+    page.focus("#choice button.large")
+    walk(page, found, "choose", "#choice button.large")
+    page.locator("#choice button.large").press("Enter")
     expect(page.locator("#board img")).to_be_visible()
-    accessible(page)
-    page.click("#start")
-    expect(page.locator(".count")).not_to_be_empty()
-    accessible(page)
-    expect(page.locator(".next")).not_to_contain_text("start", timeout=20_000)
-    page.click("#stop")
+    walk(page, found, "brief", "#brief h1")
+    page.locator("#start").press("Enter")
+    expect(page.locator(".now")).to_contain_text("now")
+    page.locator("#pause").press("Enter")
+    expect(page.locator("#told")).not_to_be_empty()
+    walk(page, found, "flying", "#pause")
+    for size in (DESK, PHONE, SIDEWAYS):
+        page.set_viewport_size(size)
+        for what in (".tap", ".ground", ".caption", "#pause", "#stop"):
+            expect(page.locator(what)).to_be_in_viewport(ratio=1)
+        moved = page.evaluate(_MOVED)
+        assert moved == 0, f"a long caption moves the page on a screen of {size}"
+    page.set_viewport_size(DESK)
+    page.locator("#stop").press("Enter")
     expect(page.locator("#judged img")).to_be_visible()
-    accessible(page)
-    page.click("#to-logbook")
+    walk(page, found, "debrief", "#debrief h1")
+    page.locator("#to-logbook").press("Enter")
     expect(page.locator("#runs table")).to_be_visible()
-    accessible(page)
-    page.click("#to-room")
-    accessible(page)
+    walk(page, found, "logbook", "#logbook h1")
+    page.locator("#to-room").press("Enter")
+    walk(page, found, "opening a room", "#open-room h1")
+    record_property("axe_checks_passed", found)
     assert not complaints
+
+
+_MOVED = """() => {
+  const places = () => JSON.stringify([...document.querySelectorAll(".stage .ground, .tap, .ahead, #pause")]
+    .map((one) => one.getBoundingClientRect()));
+  const caption = document.querySelector(".caption");
+  const said = caption.textContent;
+  caption.textContent = "";
+  const before = places();
+  caption.textContent = "Bank off faster now. Through level at the first reference, on into the right turn.";
+  const after = places();
+  caption.textContent = said;
+  return before === after ? 0 : before + after;
+}"""
 
 
 def join(browser: Browser, server: Served, name: str) -> Page:
@@ -245,25 +378,34 @@ def join(browser: Browser, server: Served, name: str) -> Page:
 
 def fly_together(
     playwright: Playwright, sink: NullSink, home: Path, room: str, names: list[str]
-) -> list[float]:
+) -> tuple[list[float], dict[str, int]]:
     """A room flies; the first phone drops and comes back.
 
     Returns:
-        Every tap's error against the sound that was recorded, in seconds.
+        Every tap's error against the sound that was recorded, in seconds, and what `accessible`
+        says of each screen.
     """
+    found: dict[str, int] = {}
     with served(home, room) as server, chromium(playwright, sink.environment) as browser:
         lead = opened(browser, server)
         complaints = watched(lead)
+        found["room open"] = accessible(lead)
         phones = [join(browser, server, name) for name in names]
+        stranger = browser.new_context(viewport=PHONE).new_page()
+        stranger.goto(f"http://{server.host}/join")
+        found["phone joins"] = accessible(stranger)
+        stranger.close()
         expect(lead.locator("#roster-title")).to_have_text(f"{len(names)} in")
-        accessible(lead)
-        accessible(phones[0])
-        choose(lead, "chandelle", "kite", "tones", "1.5")
-        lead.click("#choice button.large")
-        expect(lead.locator("#start")).to_be_visible(timeout=30_000)
+        found["phone waits"] = accessible(phones[0])
+        choose(lead, "chandelle", "checkpoints")
+        lead.select_option("select[name=pace]", "1.5")
+        lead.locator("#choice button.large").press("Enter")
+        expect(lead.locator("#start")).to_be_visible()
+        found["room ready"] = accessible(lead)
         sink.start_recording()
         with lead.expect_response("**/sound/0.wav") as answer:
-            lead.click("#start")
+            lead.locator("#start").press("Enter")
+        expect(lead.locator("#pause")).to_be_focused()
         id = answer.value.url.split("/")[-3]
         with server.client() as client:
             rehearsal = client.get(f"/api/rehearsals/{id}").json()
@@ -279,19 +421,24 @@ def fly_together(
             while time.perf_counter() < began + moment["position_s"]:
                 lead.wait_for_timeout(20)
             for name, phone in zip(names, phones, strict=True):
-                taps[name].append(pressed(phone))
+                taps[name].append(tapped(phone, "finger"))
         for phone in phones:
             while phone.evaluate("JSON.parse(localStorage.getItem('me')).taps.length"):
                 phone.wait_for_timeout(20)
         recording = sink.stop_recording()
+        stumbled = interrupted(lead.locator("#trouble"))
+        found["phone flies"] = accessible(phones[0])
+        lead.click("#pause")
+        expect(lead.locator("#told")).not_to_be_empty()
+        found["room flies"] = accessible(lead)
         lead.click("#stop")
         expect(lead.locator("#after h1")).to_have_text("Everybody’s timing")
         expect(lead.locator("#picture img")).to_be_visible()
         expect(lead.locator("#names")).not_to_be_checked()
-        accessible(lead)
+        found["room finished"] = accessible(lead)
         for phone in phones:
             expect(phone.locator("#state")).to_have_text("Your debrief")
-        accessible(phones[0])
+        found["phone debriefed"] = accessible(phones[0])
         with server.client() as client:
             kept = client.get("/api/runs").json()[: len(names)]
             told = [client.get(f"/api/runs/{one['id']}").json() for one in kept]
@@ -309,14 +456,15 @@ def fly_together(
         server.end()
         for one in (lead, *phones):
             expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
-        return errors
+        close(errors, stumbled)
+        return errors, found
 
 
 def test_a_room_flies_together_and_a_phone_that_dropped_keeps_its_place(
     playwright: Playwright, null_sink: NullSink, home: Path, record_property: Any
 ) -> None:
-    errors = fly_together(playwright, null_sink, home, "Green", ["Robin", "<i>Kim</i>", "Sasha"])
+    names = ["Robin", "<i>Kim</i>", "Maximiliane-Wilhelmina-K"]
+    errors, found = fly_together(playwright, null_sink, home, "Green", names)
     record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
+    record_property("axe_checks_passed", found)
     assert len(errors) == 6
-    assert abs(statistics.median(errors)) < CLOSE_S
-    assert max(map(abs, errors)) < 2 * CLOSE_S

@@ -10,6 +10,7 @@ const signed = (value, up, down) =>
 /** The board's elements; `source` is the picture's address. */
 export function board(brief, source) {
   const loops = brief.entry.loops;
+  const seen = brief.entry.references.length ? "what the nose does" : "the track over the ground";
   const first = brief.checkpoints.filter((one) => one.loop === 1);
   return [
     el("p", { class: "purpose" }, brief.purpose),
@@ -17,7 +18,7 @@ export function board(brief, source) {
     el("h2", {}, "Entry"),
     entry(brief.entry),
     list(brief.entry.steps),
-    picture(source, `${brief.title}: what the nose does, with speed, altitude, pitch and bank over time`),
+    picture(source, `${brief.title}: ${seen}, with speed, altitude, pitch and bank over time`),
     el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
     table(
       loops > 1 ? `The first of ${loops} loops` : "All checkpoints",

@@ -31,6 +31,7 @@ export function say(element, text) {
 export function trouble(text) {
   say(byId("trouble"), text);
   byId("trouble").hidden = !text;
+  if (text) byId("trouble").scrollIntoView({ block: "nearest" });
 }
 
 /** Show one of the page's sections, scrolled to its top and with the focus on its heading. */

@@ -9,16 +9,17 @@ import { listen } from "./taps.js";
 
 const LOOK_MS = 250; // for the end, which a page in the background must find as well
 const REACHED_MS = 1000;
+const AGAIN_MS = 50; // a tap waits until the sound's clock is known
 const SAID = {
   jumped: "The sound was interrupted for a moment. It goes on from here, and taps count.",
   late: "A part of the sound came too late and left a gap.",
-  stopped: "The loudspeaker stopped. Press Go on.",
+  stopped: "The sound stopped. Taps do not count until you press Go on.",
 };
 const AWAY = "While this page was in the background the sound went on, but the space bar could not tap.";
 
 export class Flying {
   #context = newContext(); // allowed to sound only because a click is being handled now
-  #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "or press the space bar"));
+  #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "at every checkpoint, here or with the space bar"));
   #outbox = new Outbox((sentence) => this.#tell(sentence));
   #sound = null;
   #left = false;
@@ -93,7 +94,11 @@ export class Flying {
   }
 
   #tap(at_ms) {
-    if (!this.#sound.playing) return;
+    if (!this.#sound?.playing) return;
+    if (this.#sound.unsure) {
+      setTimeout(() => this.#tap(at_ms), AGAIN_MS);
+      return;
+    }
     const position_s = this.#sound.position(at_ms);
     this.stage.tap(position_s);
     this.#button.animate([{ opacity: 0.55 }, { opacity: 1 }], 250);

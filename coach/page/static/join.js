@@ -99,6 +99,7 @@ function show() {
   byId("judged").hidden = !debriefed;
   const [state, hint] = debriefed ? ["Your debrief", ""] : STATES[room.state];
   say(byId("state"), state);
+  say(byId("tap").firstElementChild, room.state === "running" ? "Tap" : "Not yet");
   say(byId("hint"), [room.state === "open" ? "" : room.title, hint].filter(Boolean).join(". "));
 }
 

@@ -9,6 +9,11 @@ import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 
 const HEARD_MS = 500;
+const SAID = {
+  jumped: "The sound was interrupted for a moment. It goes on, and taps count.",
+  late: "A part of the sound came too late and left a gap.",
+  stopped: "The loudspeaker stopped, so the room is paused.",
+};
 
 let link = null;
 let room = { state: "open", run: 0, rehearsal: "", picture: "", position_s: 0 };
@@ -66,6 +71,7 @@ function show() {
   const { state } = room;
   const flying = state === "running" || state === "paused";
   const choose = !flying && state !== "preparing" && (state === "open" || choosing);
+  const held = document.activeElement;
   byId("joining").hidden = flying || !inviting;
   byId("choosing").hidden = !choose;
   byId("flying").hidden = !flying && (state === "open" || choose || state === "finished");
@@ -83,6 +89,9 @@ function show() {
   say(byId("told"), state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
+  // Who works with the keyboard goes on from what comes next, not from the top of the page.
+  if (held !== document.body && !held.checkVisibility())
+    (document.querySelector(".controls button:not([hidden])") ?? byId("title")).focus();
 }
 
 function summary() {
@@ -107,8 +116,8 @@ function stands(position_s) {
 async function sounds() {
   const piece = (index) => bytes(`/api/rehearsals/${room.rehearsal}/sound/${index}.wav`);
   const told = (what, why) => {
+    trouble(why ?? SAID[what]);
     if (what === "stopped") control("pause");
-    else trouble(why ?? "The sound was interrupted for a moment. It goes on, and taps count.");
     report();
   };
   const now = new Sound(rehearsal, context ?? newContext(), piece, told);
@@ -135,7 +144,7 @@ async function sounds() {
 
 /** Tell the room what is heard now. */
 function report() {
-  if (!sound) return;
+  if (!sound || sound.unsure) return;
   const at_ms = performance.now();
   const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
   link.send({ type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing });
@@ -177,6 +186,7 @@ does("start", () => {
 });
 does("pause", () => control("pause"));
 does("resume", () => {
+  trouble("");
   if (!sound) context = newContext();
   control("resume");
 });

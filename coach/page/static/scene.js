@@ -11,7 +11,7 @@ const EDGE_DEG = 25; // the horizon stays in the picture, as far off as this
 /** Degrees from -180 to 180. */
 const wrapped = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
 
-const points = (pairs) => pairs.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
+export const points = (pairs) => pairs.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
 
 /** Hills all around, the same again after 360 degrees. */
 function hills(height, phase) {
@@ -94,8 +94,11 @@ const LEAST = { across: 60, pitch: 16 }; // degrees that a strip shows at least
 
 /** The path that the nose draws in one loop: seen from outside, the horizon stays level. */
 export class NosePath {
-  /** `rows` are the loop's rows of the track, `moments` its checkpoints. */
-  constructor(rows, moments, references) {
+  /** `rows` are those of the whole flight; `loop` is the one that is flown. */
+  constructor(rehearsal, rows, loop) {
+    const { references } = rehearsal;
+    const moments = rehearsal.moments.filter((moment) => moment.loop === loop);
+    rows = rows.filter((row) => row.loop === loop);
     const [left, right] = spread(rows.map((row) => row.across_deg), LEAST.across);
     const [low, high] = spread([0, ...rows.map((row) => row.pitch_deg)], LEAST.pitch);
     const scale = (from, to, a, b) => (value) => a + ((value - from) / (to - from)) * (b - a);
@@ -109,7 +112,7 @@ export class NosePath {
       "svg",
       { class: "strip", viewBox: `0 0 ${STRIP.wide} ${STRIP.high}`, role: "img" },
       drawn("title", {}, "The path of the nose against the outside references"),
-      drawn("rect", { class: "land", x: 0, y: this.y(0), width: STRIP.wide, height: STRIP.high - this.y(0) }),
+      drawn("rect", { class: "land", x: -WIDE, y: this.y(0), width: 3 * WIDE, height: HIGH }),
       ...this.#posts(references, left, right),
       drawn("polyline", { class: "to-come", points: points(rows.map((row) => this.#at(row))) }),
       this.path,
@@ -171,7 +174,8 @@ export class NosePath {
   }
 }
 
-function spread(values, least) {
+/** The least and the greatest of some values, set apart a little, and by so much at least. */
+export function spread(values, least) {
   const low = Math.min(...values);
   const high = Math.max(...values);
   const more = Math.max((high - low) * 0.06, (least - (high - low)) / 2);

@@ -9,6 +9,7 @@ const LEAD_S = 0.15; // from deciding to sound to its first sample
 const READINGS = 60;
 const APART_MS = 50; // between two readings that are both kept
 const STALE_MS = 1000;
+const STUCK_MS = 3000; // with nothing heard for so long, the device stands or the machine slept
 const JUMP_MS = 60;
 const JUMPED_AFTER = 4; // readings that agree that the clocks have moved against each other
 
@@ -29,12 +30,14 @@ export class Sound {
   #strays = [];
   #since_ms = 0; // nothing is believed that was heard before: the clocks stood apart then
   #next = 0; // piece to be placed
+  #resuming = false;
   #closed = false;
 
   /**
-   * `rehearsal` is the server's, `context` a new one, `piece(index)` fetches a piece's bytes, and `told(what)` hears
-   * "jumped" when the sound was interrupted, "late" when a piece came too late, "stopped" when the
-   * device stopped by itself and "gone" with a sentence when a piece cannot be had at all.
+   * `rehearsal` is the server's, `context` a new one, `piece(index)` fetches a piece's bytes, and
+   * `told(what)` hears "jumped" when the sound was interrupted, "late" when a piece came too late,
+   * "stopped" when the device stopped by itself, so that the sound is paused now, and "gone" with a
+   * sentence when a piece cannot be had at all.
    */
   constructor(rehearsal, context, piece, told) {
     this.#rehearsal = rehearsal;
@@ -51,10 +54,7 @@ export class Sound {
     await this.#context.resume();
     this.#begin_s = this.#context.currentTime + LEAD_S - position_s;
     this.#place(first);
-    this.#context.onstatechange = () => {
-      this.#afresh();
-      if (!this.#closed && !this.paused && this.#context.state !== "running") this.#told("stopped");
-    };
+    this.#context.onstatechange = () => this.#changed();
     this.#placeOthers();
   }
 
@@ -66,7 +66,9 @@ export class Sound {
   }
 
   async resume() {
+    this.#resuming = true;
     await this.#context.resume();
+    this.#resuming = false;
     this.#afresh();
     this.paused = false;
   }
@@ -81,15 +83,36 @@ export class Sound {
     return !this.paused && this.#begin_s !== 0 && this.#context.state === "running";
   }
 
+  /** Whether the position is not known just now: the clocks have moved, or the device is silent. */
+  get unsure() {
+    if (!this.playing) return false;
+    this.#read();
+    const last = this.#readings.at(-1);
+    return this.#strays.length > 0 || (last && performance.now() - last.performanceTime > 2 * STALE_MS);
+  }
+
   /** The position that was heard at a time of `performance.now()`, in seconds of the soundtrack. */
   position(at_ms = performance.now()) {
     if (this.#begin_s === 0) return 0;
+    if (this.playing) this.#read();
     const latency_s = this.#context.outputLatency || this.#context.baseLatency || 0;
-    const about_s = this.#context.currentTime - latency_s;
-    if (!this.playing) return Math.max(0, about_s - this.#begin_s);
-    this.#read();
-    if (!this.#readings.length) return about_s + (at_ms - performance.now()) / 1000 - this.#begin_s;
+    const about_s = this.#context.currentTime - latency_s - this.#begin_s;
+    if (!this.playing) return Math.max(0, about_s);
+    if (!this.#readings.length || this.#strays.length) return about_s + (at_ms - performance.now()) / 1000;
     return (at_ms - middle(this.#readings)) / 1000 - this.#begin_s;
+  }
+
+  #changed() {
+    this.#afresh();
+    if (this.#closed || this.#resuming) return;
+    const running = this.#context.state === "running";
+    if (this.paused && running) this.#context.suspend(); // it begins again only when it is asked to
+    if (!this.paused && !running) this.#stopped();
+  }
+
+  #stopped() {
+    this.pause();
+    this.#told("stopped");
   }
 
   #afresh() {
@@ -102,22 +125,20 @@ export class Sound {
     const { contextTime, performanceTime } = this.#context.getOutputTimestamp();
     // What a browser says is old, or nothing at all, until the first block after a start is heard.
     const age_ms = performance.now() - performanceTime;
-    if (contextTime <= 0 || age_ms > STALE_MS || performanceTime < this.#since_ms) return;
-    const origin_ms = performanceTime - contextTime * 1000;
-    const last = this.#strays.at(-1) ?? this.#readings.at(-1);
-    if (last && performanceTime - last.performanceTime < APART_MS) return;
-    const reading = { origin_ms, performanceTime };
-    if (this.#readings.length && Math.abs(origin_ms - middle(this.#readings)) > JUMP_MS) {
-      this.#strays.push(reading);
-      if (this.#strays.length < JUMPED_AFTER) return;
-      this.#readings = this.#strays;
-      this.#strays = [];
-      this.#told("jumped");
-    } else {
-      this.#strays = [];
-      this.#readings.push(reading);
-      if (this.#readings.length > READINGS) this.#readings.shift();
-    }
+    if (contextTime <= 0 || performanceTime < this.#since_ms) return;
+    if (age_ms > STUCK_MS && this.#readings.length) this.#stopped();
+    if (age_ms > STALE_MS) return;
+    const reading = { origin_ms: performanceTime - contextTime * 1000, performanceTime };
+    const stray = this.#readings.length && Math.abs(reading.origin_ms - middle(this.#readings)) > JUMP_MS;
+    if (!stray) this.#strays = [];
+    const kept = stray ? this.#strays : this.#readings;
+    if (kept.length && performanceTime - kept.at(-1).performanceTime < APART_MS) return;
+    kept.push(reading);
+    if (this.#readings.length > READINGS) this.#readings.shift();
+    if (this.#strays.length < JUMPED_AFTER) return;
+    this.#readings = this.#strays;
+    this.#strays = [];
+    this.#told("jumped");
   }
 
   async #decoded(index) {

@@ -1,6 +1,7 @@
 // What is shown while a maneuver is flown: large, calm, for eyes that are on the model in the hand.
 
 import { el, say } from "./dom.js";
+import { GroundTrack } from "./ground.js";
 import { NosePath, OverTheNose } from "./scene.js";
 
 // What the coach no longer says, the page no longer shows: eyes would lean on it as ears did.
@@ -29,25 +30,29 @@ export class Stage {
     this.drawn_ms = -Infinity;
     this.loop = 0;
     this.over = new OverTheNose(rehearsal.references);
-    this.strip = el("div", { class: "path-of-nose" });
+    this.track = el("div", {}); // a drawing for each loop
+    const { ground } = rehearsal;
+    const [first, second] = ground ? [this.track, this.over.root] : [this.over.root, this.track];
     this.nose = figure("nose");
     this.bank = figure("bank");
     this.speed = figure("speed");
     this.altitude = figure("altitude");
+    this.leg = el("strong", {});
+    this.when = el("small", {});
     this.count = el("span", { class: "count" });
     this.next = el("span", { class: "next" });
     this.caption = el("p", { class: "caption", "aria-live": "polite" });
     const hidden = "From memory: close your eyes if you like, and tap where you think you are.";
+    const { ahead, numbers } = this.shows;
     this.root = el(
       "div",
-      { class: `stage ${tapping ? "alone" : ""}` },
-      this.shows.ahead ? this.over.root : el("p", { class: "memory" }, hidden),
+      { class: `stage ${tapping ? "alone" : ""} ${ground ? "by-ground" : ""}` },
+      ahead ? el("div", { class: "first" }, first) : el("p", { class: "first memory" }, hidden),
+      ahead ? el("p", { class: "now" }, this.when, " ", this.leg) : null,
       el("p", { class: "ahead" }, this.count, " ", this.next),
       this.caption,
-      this.shows.numbers
-        ? el("dl", { class: "figures" }, ...[this.nose, this.bank, this.speed, this.altitude].map(together))
-        : null,
-      this.shows.ahead ? this.strip : null,
+      numbers ? el("dl", { class: "figures" }, ...[this.nose, this.bank, this.speed, this.altitude].map(together)) : null,
+      ahead ? el("div", { class: "second" }, second) : null,
       tapping,
     );
   }
@@ -60,6 +65,7 @@ export class Stage {
     this.drawn_ms = now_ms;
     const row = this.at(position_s);
     if (row.loop !== this.loop) this.#turnPage(row.loop);
+    this.#now(position_s);
     this.#ahead(position_s);
     if (this.shows.ahead) {
       this.over.draw(row);
@@ -95,7 +101,7 @@ export class Stage {
     const span = b.position_s - a.position_s;
     const share = span > 0 ? Math.max(0, Math.min(1, (position_s - a.position_s) / span)) : 0;
     const between = { ...(share < 1 ? a : b) };
-    for (const name of ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft"])
+    for (const name of ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft", "east_ft", "north_ft"])
       between[name] = a[name] + (b[name] - a[name]) * share;
     return between;
   }
@@ -105,9 +111,16 @@ export class Stage {
     const which = this.loops > 1 ? `loop ${loop} of ${this.loops}` : "";
     this.titled([this.rehearsal.title, which, this.rehearsal.airplane].filter(Boolean).join(" · "));
     this.loopRows = this.rows.filter((row) => row.loop === loop);
-    const moments = this.rehearsal.moments.filter((moment) => moment.loop === loop);
-    this.path = new NosePath(this.loopRows, moments, this.rehearsal.references);
-    this.strip.replaceChildren(this.path.root);
+    this.path = new (this.rehearsal.ground ? GroundTrack : NosePath)(this.rehearsal, this.rows, loop);
+    this.track.replaceChildren(this.path.root);
+  }
+
+  /** The leg that is flown, or that comes first. */
+  #now(position_s) {
+    const { flight_start_s, legs } = this.rehearsal;
+    const leg = legs.findLast((one) => one.position_s <= position_s) ?? legs[0];
+    say(this.when, position_s < flight_start_s ? "first" : "now");
+    say(this.leg, leg.name);
   }
 
   #ahead(position_s) {
