@@ -5,6 +5,7 @@ Reads one JSON object a line from stdin:
 - ``{"grammar": JSGF, "words": [...], "since": seconds}``: what is listened for from then on;
 - ``{"at": seconds, "sound": base64}``: the next samples, 16 bits at 16 kHz, and when the first one
   reached the microphone;
+- ``{"at": seconds, "covered": count}``: so many samples that are not to be heard;
 - ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only.
 
 Writes on stdout, one JSON object a line: ``{"ready": true}`` once, ``{"unknown": [words]}`` for
@@ -28,7 +29,7 @@ from typing import Any, TextIO
 import numpy as np
 
 from coach.ears.recogniser import Recogniser
-from coach.ears.segments import MARGIN_S, RATE, Segment, Segmenter
+from coach.ears.segments import MARGIN_S, RATE, Samples, Segment, Segmenter
 
 
 class Worker:
@@ -51,8 +52,8 @@ class Worker:
         """Act on one message."""
         if "grammar" in message:
             self._expect(message)
-        elif "sound" in message:
-            sound = np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
+        elif "at" in message:
+            sound = _sound(message)
             self._times = [*self._times[-1000:], (self._count, message["at"])]
             self._count += len(sound)
             for part in self._segmenter.feed(sound):
@@ -92,6 +93,12 @@ class Worker:
     def _time(self, sample: int) -> float:
         first, at = self._times[max(0, bisect_right(self._times, (sample, np.inf)) - 1)]
         return float(at + (sample - first) / RATE)
+
+
+def _sound(message: dict[str, Any]) -> Samples:
+    if "covered" in message:
+        return np.full(message["covered"], np.nan, np.float32)
+    return np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
 
 
 def _own_stdout() -> TextIO:

@@ -194,7 +194,7 @@ def own_voice() -> None:
         masked = open_ear.copy()
         for at in range(0, count, block):
             if mask(at / RATE):
-                masked[at : at + block] = 0.0
+                masked[at : at + block] = np.nan
         line = []
         for name, sound in (("headphones", clean), ("leaking", open_ear), ("masked", masked)):
             found = rehearsed.mistakes(listen(sound, rehearsed.expected()))

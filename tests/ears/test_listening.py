@@ -51,7 +51,7 @@ def test_the_coach_itself_in_the_room_adds_no_mistake_and_hides_none() -> None:
     own = OwnVoice(rehearsed.sheet, lambda at: at)
     for at in range(0, len(room), RATE // 20):
         if own(at / RATE):
-            room[at : at + RATE // 20] = 0.0
+            room[at : at + RATE // 20] = np.nan
     assert rehearsed.mistakes(listen(room, rehearsed.expected())) == FOUND
 
 
