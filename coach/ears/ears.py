@@ -127,9 +127,7 @@ class Ears:
         Returns:
             A number of its own, which the utterances heard with it carry.
         """
-        self._orders.append(
-            {"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since}
-        )
+        self._orders.append({**grammar.order, "since": since})
         self._expected += 1
         return self._expected - 1
 
@@ -186,7 +184,9 @@ class Ears:
             self._levels.append(_level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
-            self._orders.append(_sound(at, samples, covered=bool(self._covered and self._covered(at))))
+            self._orders.append(
+                _sound(at, samples, covered=bool(self._covered and self._covered(at)))
+            )
             while self._orders:
                 if not self._send(self._orders.popleft()):
                     return

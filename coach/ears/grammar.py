@@ -33,7 +33,8 @@ _UNDUE = 0.1
 """How likely a student names another checkpoint than the one that is near, against that one."""
 
 _SHAPES: Mapping[Asked, str] = {
-    "pitch": "{level}(pitch | nose) (<pitch_figure> [degrees] | {level}<pitch_side>) | <pitch_side>",
+    "pitch": "{level}(pitch | nose) ({level}<pitch_figure> [degrees] | <pitch_side>)"
+    " | <pitch_side>",
     "bank": "{level}bank <bank_figure> [degrees]",
     "speed": "speed <speed_figure> [knots] | <speed_figure> knots",
     "altitude": "altitude <altitude_figure> [feet] | <altitude_figure> feet",
@@ -125,6 +126,15 @@ class Grammar:
         return "\n".join(["#JSGF V1.0;", "grammar said;", *rules, said, ""])
 
     @cached_property
+    def order(self) -> Mapping[str, object]:
+        """The grammar as `coach.ears.worker` takes it, but for the time from which on it holds."""
+        return {
+            "grammar": self.jsgf,
+            "right": self.only_right.jsgf,
+            "words": sorted(self.words),
+        }
+
+    @cached_property
     def words(self) -> frozenset[str]:
         """Every word in it."""
         rules = " ".join(_WEIGHT.sub("", rule) for rule in (*self.rules.values(), *self.shapes))
@@ -144,14 +154,19 @@ class Grammar:
             level = "".join(f"{words} | " for words, value in known.items() if not value)
             rules[one] = _SHAPES[one].format(level=level)
             if one == "pitch":
-                before, after = " | ".join(one for one in self.sides if one in ("up", "down")), " | ".join(self.sides)
-                figure = "<pitch_figure> [degrees]"
-                rules["pitch_side"] = f"({before}) {figure} | {figure} ({after})"
-            rules[f"{one}_figure"] = " | ".join(
-                f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
-                for words, value in known.items()
-                if value
-            ) or "<VOID>"
+                before = " | ".join(one for one in self.sides if one in ("up", "down"))
+                rules["pitch_side"] = (
+                    f"({before}) <pitch_figure> [degrees]"
+                    f" | <pitch_figure> [degrees] ({' | '.join(self.sides)})"
+                )
+            rules[f"{one}_figure"] = (
+                " | ".join(
+                    f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
+                    for words, value in known.items()
+                    if value
+                )
+                or "<VOID>"
+            )
         return rules
 
     def parse(self, words: str) -> Said | None:
@@ -217,8 +232,7 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
 
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
-    """All of the numbers or the first one, in the order in which they are asked for, or any other
-    way where each is told by its own word."""
+    """All of the numbers or the first one, in their order; any other way with each one's word."""
     ordered = [f"(<{one}> | {_BARE[one]})" for one in asks]
     rows = [" ".join(ordered), *ordered[:1]]
     lengths = sorted({len(asks), 1}, reverse=True) if asks else ()

@@ -110,7 +110,7 @@ class Segmenter:
         recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]
         if sum(recent) >= round(BEGINS_S / FRAME_S):
             if self._begun is None and not self._pushed:
-                self._begin(self._seen - len(recent) + 1)
+                self._begin(self._seen - len(recent) + 1 + recent.index(True))
             self._spoke = True
 
     def _begin(self, frame: int) -> None:

@@ -2,7 +2,8 @@
 
 Reads one JSON object a line from stdin:
 
-- ``{"grammar": JSGF, "words": [...], "since": seconds}``: what is listened for from then on;
+- ``{"grammar": JSGF, "right": JSGF, "words": [...], "since": seconds}``: what is listened for from
+  then on, and which part of it is no mistake;
 - ``{"at": seconds, "sound": base64}``: the next samples, 16 bits at 16 kHz, and when the first one
   reached the microphone;
 - ``{"at": seconds, "covered": count}``: so many samples that are not to be heard;
@@ -46,7 +47,7 @@ class Worker:
         self._segmenter = Segmenter()
         self._count = 0
         self._times: list[tuple[int, float]] = []
-        self._grammars: list[tuple[float, str]] = []
+        self._grammars: list[tuple[float, str, str]] = []
 
     def take(self, message: dict[str, Any]) -> None:
         """Act on one message."""
@@ -69,18 +70,19 @@ class Worker:
         print(json.dumps(message), file=self._out, flush=True)
 
     def _expect(self, message: dict[str, Any]) -> None:
-        jsgf = message["grammar"]
-        if unknown := self._recogniser.learn(jsgf, frozenset(message["words"])):
+        jsgf, right, words = message["grammar"], message["right"], frozenset(message["words"])
+        if unknown := self._recogniser.learn(jsgf, words):
             self.tell(unknown=unknown)
-        self._grammars.append((message["since"], jsgf))
+        self._recogniser.learn(right, words)
+        self._grammars.append((message["since"], jsgf, right))
 
     def _hear(self, segment: Segment) -> None:
         start = self._time(segment.start)
-        begun = [since <= start + MARGIN_S for since, _ in self._grammars]
+        begun = [since <= start + MARGIN_S for since, *_ in self._grammars]
         if True not in begun:
             return
         expected = len(begun) - 1 - begun[::-1].index(True)
-        heard = self._recogniser.hear(segment.samples, self._grammars[expected][1])
+        heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
         if heard is not None:
             self.tell(
                 words=heard.words,
@@ -98,7 +100,8 @@ class Worker:
 def _sound(message: dict[str, Any]) -> Samples:
     if "covered" in message:
         return np.full(message["covered"], np.nan, np.float32)
-    return np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
+    coarse = np.frombuffer(base64.b64decode(message["sound"]), "<i2")
+    return coarse.astype(np.float32) / np.float32(32_768)
 
 
 def _own_stdout() -> TextIO:

@@ -45,7 +45,7 @@ def listen(
     out = io.StringIO()
     worker = one_recogniser()(out)
     for since, grammar in expected:
-        worker.take({"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since})
+        worker.take({**grammar.order, "since": since})
     if pushes_s:
         worker.take({"pushed": True})
     pushes = [*pushes_s]
