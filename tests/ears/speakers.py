@@ -28,7 +28,7 @@ TUNING = (("en-us", 175), ("en-us+f3", 165), ("en-us", 200), ("en-gb-x-rp+m5", 1
 """Thresholds and the grammar's weights are chosen on these."""
 
 FORMANT = (
-    ("en-us+m2", 170), ("en-us+f5", 185), ("en-gb+m4", 150), ("en-gb-x-rp+f1", 175),
+    ("en-us+m2", 170), ("en-us+f5", 185), ("en-gb-x-gbcwmd+m4", 150), ("en-gb-x-rp+f1", 175),
     ("en-gb-scotland+m8", 160), ("en-029+f2", 170), ("en-us-nyc+m3", 165), ("en-gb-x-gbclan+m1", 180),
 )  # fmt: skip
 RECORDED = (("flite rms", 160), ("flite slt", 160), ("flite awb", 160), ("flite slt", 190))
