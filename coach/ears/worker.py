@@ -101,7 +101,7 @@ def _sound(message: dict[str, Any]) -> Samples:
     if "covered" in message:
         return np.full(message["covered"], np.nan, np.float32)
     coarse = np.frombuffer(base64.b64decode(message["sound"]), "<i2")
-    return coarse.astype(np.float32) / np.float32(32_768)
+    return np.asarray(coarse / np.float32(32_768), dtype=np.float32)
 
 
 def _own_stdout() -> TextIO:
