@@ -127,9 +127,7 @@ class Ears:
         Returns:
             A number of its own, which the utterances heard with it carry.
         """
-        self._orders.append(
-            {"grammar": grammar.jsgf, "words": sorted(grammar.words), "since": since}
-        )
+        self._orders.append({**grammar.order, "since": since})
         self._expected += 1
         return self._expected - 1
 
@@ -186,10 +184,9 @@ class Ears:
             self._levels.append(_level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
-            if self._covered is not None and self._covered(at):
-                samples = np.zeros_like(samples)
-            coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
-            self._orders.append({"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()})
+            self._orders.append(
+                _sound(at, samples, covered=bool(self._covered and self._covered(at)))
+            )
             while self._orders:
                 if not self._send(self._orders.popleft()):
                     return
@@ -229,6 +226,13 @@ class Ears:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _sound(at: float, samples: Samples, *, covered: bool) -> Mapping[str, object]:
+    if covered:
+        return {"at": at, "covered": len(samples)}
+    coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
+    return {"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()}
 
 
 def _level(at: float, samples: Samples) -> Level:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count, permutations
 
@@ -33,13 +33,25 @@ _UNDUE = 0.1
 """How likely a student names another checkpoint than the one that is near, against that one."""
 
 _SHAPES: Mapping[Asked, str] = {
-    "pitch": "[pitch | nose] ({level}(up | down) <pitch_figure> [degrees]"
-    " | <pitch_figure> [degrees] [above level | below level | up | down])",
-    "bank": "{level}[bank] <bank_figure> [degrees]",
-    "speed": "[speed] <speed_figure> [knots]",
-    "altitude": "[altitude] <altitude_figure> [feet]",
-    "heading": "[heading] <heading_figure>",
+    "pitch": "{level}(pitch | nose) ({level}<pitch_figure> [degrees] | <pitch_side>)"
+    " | <pitch_side>",
+    "bank": "{level}bank <bank_figure> [degrees]",
+    "speed": "speed <speed_figure> [knots] | <speed_figure> knots",
+    "altitude": "altitude <altitude_figure> [feet] | <altitude_figure> feet",
+    "heading": "heading <heading_figure>",
 }
+"""A number with a word that tells which it is."""
+
+_BARE: Mapping[Asked, str] = {
+    "pitch": "<pitch_figure> [degrees]",
+    "bank": "<bank_figure> [degrees]",
+    "speed": "<speed_figure>",
+    "altitude": "<altitude_figure>",
+    "heading": "<heading_figure>",
+}
+"""A number that its place tells: the first one asked for, or all of them in their order."""
+
+_SIDES: Mapping[str, float] = {"up": 1.0, "above level": 1.0, "down": -1.0, "below level": -1.0}
 _LEVEL: Mapping[Asked, tuple[str, ...]] = {
     "pitch": ("level", "on the horizon"),
     "bank": ("wings level", "bank level"),
@@ -74,6 +86,7 @@ class Grammar:
         figures: the numbers of each quantity, by every wording of theirs.
         expected: the right numbers.
         due: the checkpoint whose name is expected.
+        sides: where a pitch may be said to be, in terms of `_SIDES`.
     """
 
     shapes: tuple[str, ...]
@@ -81,6 +94,25 @@ class Grammar:
     figures: Mapping[Asked, Mapping[str, float]]
     expected: Mapping[Asked, float]
     due: str = ""
+    sides: tuple[str, ...] = tuple(_SIDES)
+
+    @cached_property
+    def only_right(self) -> Grammar:
+        """The part of it that is no mistake: the right numbers, and the name that is due."""
+        pitch = self.expected.get("pitch", 0.0)
+        sides = tuple(
+            side for side, sign in _SIDES.items() if is_right("pitch", sign * abs(pitch), pitch)
+        )
+        figures = {
+            one: {
+                words: value
+                for words, value in known.items()
+                if is_right(one, value, abs(self.expected[one]))
+            }
+            for one, known in self.figures.items()
+        }
+        names = {words: name for words, name in self.names.items() if name == self.due}
+        return replace(self, names=names, figures=figures, sides=sides)
 
     def is_right(self, said: Said) -> bool:
         """Whether every number that was said is right."""
@@ -92,6 +124,15 @@ class Grammar:
         rules = [f"<{name}> = {rule};" for name, rule in self.rules.items()]
         said = f"public <said> = {' | '.join(self.shapes)};"
         return "\n".join(["#JSGF V1.0;", "grammar said;", *rules, said, ""])
+
+    @cached_property
+    def order(self) -> Mapping[str, object]:
+        """The grammar as `coach.ears.worker` takes it, but for the time from which on it holds."""
+        return {
+            "grammar": self.jsgf,
+            "right": self.only_right.jsgf,
+            "words": sorted(self.words),
+        }
 
     @cached_property
     def words(self) -> frozenset[str]:
@@ -112,10 +153,19 @@ class Grammar:
         for one, known in self.figures.items():
             level = "".join(f"{words} | " for words, value in known.items() if not value)
             rules[one] = _SHAPES[one].format(level=level)
-            rules[f"{one}_figure"] = " | ".join(
-                f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
-                for words, value in known.items()
-                if value
+            if one == "pitch":
+                before = " | ".join(one for one in self.sides if one in ("up", "down"))
+                rules["pitch_side"] = (
+                    f"({before}) <pitch_figure> [degrees]"
+                    f" | <pitch_figure> [degrees] ({' | '.join(self.sides)})"
+                )
+            rules[f"{one}_figure"] = (
+                " | ".join(
+                    f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
+                    for words, value in known.items()
+                    if value
+                )
+                or "<VOID>"
             )
         return rules
 
@@ -146,7 +196,7 @@ class Grammar:
         told = {name.rpartition("_")[0]: text.strip() for name, text in parts.items() if text}
         values: dict[Asked, float] = {}
         for quantity, figures in self.figures.items():
-            if quantity in told:
+            if {quantity, f"{quantity}_figure"} & {*told}:
                 values[quantity] = figures.get(told.get(f"{quantity}_figure", ""), 0.0)
         spoken = told.get("pitch", "").split()
         above, below = ({*spoken} & {*words} for words in (("above", "up"), ("below", "down")))
@@ -182,10 +232,13 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
 
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
-    """One number or all of them; in the order in which they are asked for before any other."""
+    """All of the numbers or the first one, in their order; any other way with each one's word."""
+    ordered = [f"(<{one}> | {_BARE[one]})" for one in asks]
+    rows = [" ".join(ordered), *ordered[:1]]
     lengths = sorted({len(asks), 1}, reverse=True) if asks else ()
-    rows = (row for length in lengths for row in permutations(asks, length))
-    return tuple(" ".join(f"<{one}>" for one in row) for row in rows)
+    told = (row for length in lengths for row in permutations(asks, length))
+    rows += (" ".join(f"<{one}>" for one in row) for row in told if row[0] != asks[0])
+    return tuple(dict.fromkeys(filter(None, rows)))
 
 
 def name_wordings(name: str) -> tuple[str, ...]:

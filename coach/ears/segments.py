@@ -63,6 +63,7 @@ class Segmenter:
         self._samples: Samples = np.zeros(0, np.float32)
         self._first = 0
         self._seen = 0
+        self._room: Samples = np.zeros(_FRAME, np.float32)
         self._levels: deque[float] = deque(maxlen=round(_FLOOR_S / FRAME_S))
         self._loud: deque[bool] = deque(maxlen=round(ENDS_S / FRAME_S))
         self._begun: int | None = None
@@ -79,7 +80,8 @@ class Segmenter:
         """The utterances that these samples end.
 
         Args:
-            samples: float32 at `RATE`, any number of them.
+            samples: float32 at `RATE`, any number of them; what is to be left out, since the coach
+                itself was heard then, is NaN.
         """
         self._samples = np.concatenate([self._samples, samples])
         while (self._seen + 1) * _FRAME <= self._first + len(self._samples):
@@ -94,18 +96,21 @@ class Segmenter:
     def _hear(self, frame: Samples) -> None:
         # The difference from sample to sample: a fan's and an engine's rumble is soft in it.
         power = float(np.mean(np.square(np.diff(frame), dtype=np.float64)))
-        level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12))
-        if power > 0.0:  # the coach's own voice was taken out there
+        known = not math.isnan(power)
+        level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12)) if known else _QUIETEST_DB
+        if known:
             self._levels.append(level)
         # A student speaks for less than half of any ten seconds, and other people's talk in the
         # room is loud only now and then: half of the time it is quieter than this.
         floor = sorted(self._levels)[len(self._levels) // 2] if self._levels else _QUIETEST_DB
         needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
         self._loud.append(level > floor + needed)
+        if known and not self._loud[-1] and self._begun is None:
+            self._room = np.concatenate([self._room, frame])[-round(MARGIN_S * RATE) :]
         recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]
         if sum(recent) >= round(BEGINS_S / FRAME_S):
             if self._begun is None and not self._pushed:
-                self._begin(self._seen - len(recent) + 1)
+                self._begin(self._seen - len(recent) + 1 + recent.index(True))
             self._spoke = True
 
     def _begin(self, frame: int) -> None:
@@ -120,10 +125,14 @@ class Segmenter:
         assert self._begun is not None
         start = max(self._first, self._begun * _FRAME - round(MARGIN_S * RATE))
         end = self._seen * _FRAME
-        found = Segment(start, self._samples[start - self._first : end - self._first])
+        found = Segment(start, self._filled(self._samples[start - self._first : end - self._first]))
         self._begun = None
         self._loud.clear()
         return found
+
+    def _filled(self, samples: Samples) -> Samples:
+        """The samples, with what the room last sounded like in place of what was left out."""
+        return np.where(np.isnan(samples), np.resize(self._room, len(samples)), samples)
 
     def _forget(self) -> None:
         keep = self._seen * _FRAME - round((MARGIN_S + 2.0 * BEGINS_S) * RATE)

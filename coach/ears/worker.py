@@ -2,9 +2,11 @@
 
 Reads one JSON object a line from stdin:
 
-- ``{"grammar": JSGF, "words": [...], "since": seconds}``: what is listened for from then on;
+- ``{"grammar": JSGF, "right": JSGF, "words": [...], "since": seconds}``: what is listened for from
+  then on, and which part of it is no mistake;
 - ``{"at": seconds, "sound": base64}``: the next samples, 16 bits at 16 kHz, and when the first one
   reached the microphone;
+- ``{"at": seconds, "covered": count}``: so many samples that are not to be heard;
 - ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only.
 
 Writes on stdout, one JSON object a line: ``{"ready": true}`` once, ``{"unknown": [words]}`` for
@@ -28,7 +30,7 @@ from typing import Any, TextIO
 import numpy as np
 
 from coach.ears.recogniser import Recogniser
-from coach.ears.segments import MARGIN_S, RATE, Segment, Segmenter
+from coach.ears.segments import MARGIN_S, RATE, Samples, Segment, Segmenter
 
 
 class Worker:
@@ -45,14 +47,14 @@ class Worker:
         self._segmenter = Segmenter()
         self._count = 0
         self._times: list[tuple[int, float]] = []
-        self._grammars: list[tuple[float, str]] = []
+        self._grammars: list[tuple[float, str, str]] = []
 
     def take(self, message: dict[str, Any]) -> None:
         """Act on one message."""
         if "grammar" in message:
             self._expect(message)
-        elif "sound" in message:
-            sound = np.frombuffer(base64.b64decode(message["sound"]), "<i2") / np.float32(32_768)
+        elif "at" in message:
+            sound = _sound(message)
             self._times = [*self._times[-1000:], (self._count, message["at"])]
             self._count += len(sound)
             for part in self._segmenter.feed(sound):
@@ -68,18 +70,19 @@ class Worker:
         print(json.dumps(message), file=self._out, flush=True)
 
     def _expect(self, message: dict[str, Any]) -> None:
-        jsgf = message["grammar"]
-        if unknown := self._recogniser.learn(jsgf, frozenset(message["words"])):
+        jsgf, right, words = message["grammar"], message["right"], frozenset(message["words"])
+        if unknown := self._recogniser.learn(jsgf, words):
             self.tell(unknown=unknown)
-        self._grammars.append((message["since"], jsgf))
+        self._recogniser.learn(right, words)
+        self._grammars.append((message["since"], jsgf, right))
 
     def _hear(self, segment: Segment) -> None:
         start = self._time(segment.start)
-        begun = [since <= start + MARGIN_S for since, _ in self._grammars]
+        begun = [since <= start + MARGIN_S for since, *_ in self._grammars]
         if True not in begun:
             return
         expected = len(begun) - 1 - begun[::-1].index(True)
-        heard = self._recogniser.hear(segment.samples, self._grammars[expected][1])
+        heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
         if heard is not None:
             self.tell(
                 words=heard.words,
@@ -92,6 +95,13 @@ class Worker:
     def _time(self, sample: int) -> float:
         first, at = self._times[max(0, bisect_right(self._times, (sample, np.inf)) - 1)]
         return float(at + (sample - first) / RATE)
+
+
+def _sound(message: dict[str, Any]) -> Samples:
+    if "covered" in message:
+        return np.full(message["covered"], np.nan, np.float32)
+    coarse = np.frombuffer(base64.b64decode(message["sound"]), "<i2")
+    return np.asarray(coarse / np.float32(32_768), dtype=np.float32)
 
 
 def _own_stdout() -> TextIO:
