@@ -41,6 +41,10 @@ class _Sentences(click.Group):
             return super().invoke(ctx)
         except Problem as problem:
             raise click.ClickException(str(problem)) from None
+        except click.MissingParameter as missing:
+            if missing.ctx and missing.ctx.command in (fly.brief, fly.rehearse, study.warmup):
+                missing.message = "coach library lists them all."
+            raise
         except KeyboardInterrupt:
             click.echo("Stopped.", err=True)
             ctx.exit(130)

@@ -106,6 +106,12 @@ def test_a_command_that_does_not_exist_is_refused(tmp_path: Path) -> None:
     assert "breif" in told.stderr
 
 
+def test_who_names_no_maneuver_is_told_where_they_are_listed(tmp_path: Path) -> None:
+    told = coach("rehearse", home=tmp_path)
+    assert told.returncode == 2
+    assert "Missing argument 'MANEUVER'. coach library lists them all." in told.stderr
+
+
 def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
     env = {**os.environ, "COACH_HOME": str(tmp_path)}
     told = subprocess.run(

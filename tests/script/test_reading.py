@@ -124,6 +124,11 @@ def test_an_unknown_name_offers_the_nearest() -> None:
         catalog.maneuver("lazy-ate")
 
 
+def test_a_maneuver_is_found_by_its_title_too() -> None:
+    for name in ("Lazy eight", "lazy  eight", "LAZY-EIGHT"):
+        assert catalog.find("maneuvers", name) == catalog.find("maneuvers", "lazy-eight")
+
+
 @settings(max_examples=150, deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_a_damaged_script_is_read_or_told_and_never_crashes(seed: int) -> None:
