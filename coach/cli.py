@@ -42,9 +42,11 @@ class _Sentences(click.Group):
         except Problem as problem:
             raise click.ClickException(str(problem)) from None
         except click.MissingParameter as missing:
-            if missing.ctx and missing.ctx.command in (fly.brief, fly.rehearse, study.warmup):
-                missing.message = "coach library lists them all."
-            raise
+            where = missing.ctx.command if missing.ctx else None
+            if where not in (fly.brief, fly.rehearse, study.warmup):
+                raise
+            hint = "coach library lists them all."
+            raise click.MissingParameter(hint, missing.ctx, missing.param) from None
         except KeyboardInterrupt:
             click.echo("Stopped.", err=True)
             ctx.exit(130)
