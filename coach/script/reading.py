@@ -165,6 +165,10 @@ def _plain(node: yaml.Node, place: Place, lines: dict[Place, int], name: str) ->
         return mapping
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*place, index), lines, name) for index, item in enumerate(node.value)]
+    # PyYAML takes yes, no, on and off for truth values; to YAML 1.2, and to who names a leg, they
+    # are words.
+    if node.tag.endswith(":bool") and node.value.lower() not in ("true", "false"):
+        return node.value
     return yaml.constructor.SafeConstructor().construct_object(node)
 
 

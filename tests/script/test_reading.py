@@ -124,6 +124,12 @@ def test_an_unknown_name_offers_the_nearest() -> None:
         catalog.maneuver("lazy-ate")
 
 
+@pytest.mark.parametrize("word", ["on", "off", "yes", "no", "On"])
+def test_a_leg_may_have_a_name_that_some_take_for_a_truth_value(word: str) -> None:
+    text = re.sub('"?climbing, bank building"?', word, LAZY_EIGHT)
+    assert parse(text, Maneuver, faults, "mine.yaml").legs[0].name == word
+
+
 def test_a_maneuver_is_found_by_its_title_too() -> None:
     for name in ("Lazy eight", "lazy  eight", "LAZY-EIGHT"):
         assert catalog.find("maneuvers", name) == catalog.find("maneuvers", "lazy-eight")
