@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
 import yaml
 
+from coach.brief.board import warnings
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
 from coach.flight.day import Day, conditions
+from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem
 from coach.script import catalog
-from coach.script.maneuver import Maneuver
+from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
 from coach.script.reading import Sheet
 from coach.shelf import shipped
 
@@ -22,6 +26,9 @@ Kind = Literal["maneuver", "airplane"]
 
 KINDS: dict[Kind, type[Sheet]] = {"maneuver": Maneuver, "airplane": Airplane}
 """The kinds of script somebody writes, each named by its first key."""
+
+CLOSEST_S = 3.0
+"""Checkpoints closer together leave no time to hear one, say it and tap the next."""
 
 
 def begin(kind: Kind, name: str) -> Path:
@@ -54,25 +61,51 @@ def begin(kind: Kind, name: str) -> Path:
     return path
 
 
-def check(name: str, airplane: str) -> Maneuver | Airplane:
+def check(name: str, airplane: str) -> tuple[Maneuver | Airplane, tuple[str, ...]]:
     """A script read whole, whichever kind it is; a maneuver is flown once as well.
 
     Args:
         name: a file, or the name of a script of the library.
         airplane: which one flies a maneuver, by its name or file.
 
+    Returns:
+        The script, and what its author may not have meant, each a sentence; often nothing.
+
     Raises:
         Problem: what is wrong with it, in one sentence.
     """
     try:
         if _kind(name) == "airplane":
-            return airplanes.load(name)
+            return airplanes.load(name), ()
         maneuver, plane = catalog.maneuver(name), airplanes.load(airplane)
-        plan(maneuver, plane, conditions(Day(), maneuver, plane))
+        flight = plan(maneuver, plane, conditions(Day(), maneuver, plane))
     except Problem as problem:
         said = str(problem)
         raise Problem(said if said.startswith(name) else f"{name}: {said}") from None
-    return maneuver
+    return maneuver, (*_remarks(flight), *warnings(flight))
+
+
+def _remarks(flight: Flight) -> Iterator[str]:
+    """What is never reached, and what comes too soon after something else to be tapped."""
+
+    def comes(anchor: Anchor) -> bool:
+        loops = range(1, len(flight.sides) + 1)
+        return any(flight.when(anchor, loop) is not None for loop in loops)
+
+    for checkpoint in flight.maneuver.checkpoints:
+        if not comes(checkpoint_anchor(checkpoint)):
+            yield f"The checkpoint '{checkpoint.name}' is never reached, and cannot be tapped."
+    for callout in flight.maneuver.callouts:
+        if callout.at.checkpoint is None and not comes(callout.at):
+            yield f"'{callout.say[0]}' is never said: its moment is never reached."
+    for one, other in pairwise(flight.moments):
+        apart_s = other.time_s - one.time_s
+        if apart_s < CLOSEST_S:
+            yield (
+                f"'{one.name}' and '{other.name}' come {apart_s:.1f} s after each other in loop "
+                f"{one.loop}: checkpoints less than {CLOSEST_S:.0f} s apart are hard to tap."
+            )
+            return
 
 
 def _kind(name: str) -> Kind:

@@ -41,6 +41,12 @@ class _Sentences(click.Group):
             return super().invoke(ctx)
         except Problem as problem:
             raise click.ClickException(str(problem)) from None
+        except click.MissingParameter as missing:
+            where = missing.ctx.command if missing.ctx else None
+            if where not in (fly.brief, fly.rehearse, study.warmup):
+                raise
+            hint = "coach library lists them all."
+            raise click.MissingParameter(hint, missing.ctx, missing.param) from None
         except KeyboardInterrupt:
             click.echo("Stopped.", err=True)
             ctx.exit(130)

@@ -21,8 +21,8 @@ FILE_NAME = "settings.yaml"
 
 
 def _switch(found: object) -> object:
-    # YAML reads on and off as true and false.
-    return ("100 %" if found else "0 %") if isinstance(found, bool) else found
+    word = ("on" if found else "off") if isinstance(found, bool) else str(found)
+    return {"on": "100 %", "off": "0 %"}.get(word, found)
 
 
 Level = Annotated[float, Quantity("share", "0 %", "100 %"), BeforeValidator(_switch)]
@@ -90,7 +90,7 @@ def change(settings: Settings, pairs: Iterable[str]) -> Settings:
         if name not in Settings.model_fields:
             raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
         number = int(value) if value.isdecimal() else value
-        line = yaml.safe_dump({name: {"on": True, "off": False}.get(value, number)})
+        line = yaml.safe_dump({name: number})
         try:
             one = parse(line, Settings, _no_faults, "settings") if value else Settings()
         except Problem as problem:

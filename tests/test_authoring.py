@@ -117,6 +117,24 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
     assert coach("check", "good.yaml").exit_code == 0
 
 
+def test_check_remarks_on_what_is_never_reached_too_close_or_too_low(coach: Coach) -> None:
+    coach("new", "maneuver", "mine.yaml")
+    right = Path("mine.yaml").read_text(encoding="utf-8")
+    assert coach("check", "mine.yaml").output == "mine.yaml: a maneuver, fit to fly\n"
+    for old, new, remark in (
+        ("turned: 180 deg", "turned: 400 deg", "The checkpoint 'halfway' is never reached, and"),
+        ("turned: 345 deg", "turned: 445 deg", "'Roll out.' is never said: its moment is"),
+        ("turned: 180 deg", "turned: 356 deg", "'halfway' and 'rolled out' come"),
+        ("height: 3000 ft", "height: 1000 ft", "The maneuver goes down to 1,000 feet above"),
+    ):
+        assert old in right
+        Path("mine.yaml").write_text(right.replace(old, new), encoding="utf-8")
+        checked = coach("check", "mine.yaml")
+        assert checked.exit_code == 0
+        (line,) = checked.output.splitlines()[1:]
+        assert line.strip().startswith(remark)
+
+
 @pytest.mark.parametrize("name", names("airplanes"))
 def test_an_airplane_s_check_shows_its_handbook_numbers_again(coach: Coach, name: str) -> None:
     given = yaml.safe_load(text_of("airplane", name))

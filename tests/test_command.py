@@ -10,9 +10,14 @@ from pathlib import Path
 
 import pytest
 import soundfile
+from click.testing import CliRunner
 
+from coach.cli import main
+from coach.commands import live
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import RECENT
+from coach.rehearsal import Rehearsal
+from coach.running import Done
 from tests.logbook.examples import RUN, TAPS
 
 KITE = str(Path(__file__).parent / "kite.yaml")
@@ -106,6 +111,12 @@ def test_a_command_that_does_not_exist_is_refused(tmp_path: Path) -> None:
     assert "breif" in told.stderr
 
 
+def test_who_names_no_maneuver_is_told_where_they_are_listed(tmp_path: Path) -> None:
+    told = coach("rehearse", home=tmp_path)
+    assert told.returncode == 2
+    assert "Missing argument 'MANEUVER'. coach library lists them all." in told.stderr
+
+
 def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
     env = {**os.environ, "COACH_HOME": str(tmp_path)}
     told = subprocess.run(
@@ -157,6 +168,26 @@ def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the
     assert (
         json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
     )
+
+
+def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    notes = []
+
+    def fly(ready: Rehearsal, *_: object, **__: object) -> Done:
+        notes.append(ready.note)
+        return Done(False, (), "")
+
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    monkeypatch.setattr(live, "fly", fly)
+    for student in ("Ada", "Bo"):
+        told = CliRunner().invoke(main, ["rehearse", "chandelle", "--student", student])
+        assert told.exit_code == 0, told.output
+        with Logbook() as log:
+            log.add([replace(RUN, student="Bo", ended="finished", taps=TAPS)])
+    assert notes[0] == "Press the space bar at each checkpoint, when you think you are there."
+    assert notes[1] == "Nothing to go by yet, so the coach says everything."
 
 
 def test_the_debrief_of_an_old_run_is_told_beside_those_before_it(tmp_path: Path) -> None:

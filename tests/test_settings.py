@@ -29,6 +29,13 @@ def test_what_was_chosen_is_there_the_next_time() -> None:
     assert kept.levels == {"airflow": 0.4, "engine": 0, "balance": 1, "flutter": 1, "ticks": 1}
 
 
+def test_a_settings_file_may_say_on_and_off(home: Path) -> None:
+    (home / "settings.yaml").write_text("engine: off\nticks: true\nniner: yes\nairflow: 'on'\n")
+    kept = load()
+    assert kept.niner
+    assert kept.levels == {"airflow": 1, "engine": 0, "balance": 1, "flutter": 1, "ticks": 1}
+
+
 def test_an_empty_value_takes_a_choice_back(home: Path) -> None:
     keep(change(load(), ["rate=150", "voice=old friend"]))
     keep(change(load(), ["rate=", "voice="]))

@@ -113,15 +113,22 @@ def _nose(axes: Axes, flight: Flight) -> None:
 def _ground(axes: Axes, flight: Flight) -> None:
     """The track over the ground, north up, with the wind and the checkpoints of the first loop."""
     table = flight.table()
+    east_ft, north_ft = table["east_ft"], table["north_ft"]
     for loop in range(1, len(flight.sides) + 1):
         chosen = table["loop"] == loop
         axes.plot(
-            table["east_ft"][chosen],
-            table["north_ft"][chosen],
+            east_ft[chosen],
+            north_ft[chosen],
             **_line(flight, loop),
             linewidth=1.8,
         )
-    near = 0.04 * max(np.ptp(table["east_ft"]), np.ptp(table["north_ft"]), 1.0)
+    wide = max(np.ptp(east_ft), np.ptp(north_ft), 1.0)
+    near = 0.04 * wide
+    # Room around it, as if it were flown: equal scales take a mere margin away again.
+    knots = flight.conditions.wind_speed / KNOT
+    room, above = 0.1 * wide, (0.2 if knots > 0.5 else 0.1) * wide
+    lowest = (east_ft.min() - room, north_ft.min() - room)
+    axes.update_datalim([lowest, (east_ft.max() + room, north_ft.max() + above)])
     named: list[tuple[tuple[float, float], list[str]]] = []
     for moment in flight.moments:
         at = flight.at([moment.time_s])
@@ -154,7 +161,6 @@ def _ground(axes: Axes, flight: Flight) -> None:
         fontsize=9,
         color=INK,
     )
-    knots = flight.conditions.wind_speed / KNOT
     if knots > 0.5:
         east, north = (part / flight.conditions.wind_speed for part in flight.conditions.wind)
         axes.annotate(
@@ -168,7 +174,7 @@ def _ground(axes: Axes, flight: Flight) -> None:
     axes.set_title("The track over the ground, north up", fontsize=10)
     axes.set_xlabel("feet east of the start", fontsize=9)
     axes.set_ylabel("feet north of the start", fontsize=9)
-    axes.margins(0.12)
+    axes.margins(0.02)
     axes.set_aspect("equal", adjustable="datalim")
     _plain(axes)
 

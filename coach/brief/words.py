@@ -24,7 +24,8 @@ def page(flight: Flight) -> RenderableType:
         Text(f"{maneuver.title} — {flight.airplane.title}{_invented(flight)}", style="bold"),
         *([_paragraph(maneuver.purpose), Text()] if maneuver.purpose else []),
     ]
-    parts += [Text(f"WARNING  {line}", style="bold") for line in warnings(flight)]
+    if told := warnings(flight):
+        parts += [*(Text(f"WARNING  {line}", style="bold") for line in told), Text()]
     parts += [_entry(flight), _checkpoints(flight)]
     parts.append(
         Text(

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from coach.rehearsal import Choices
 
 
+_FIRST_RUN = "Press the space bar at each checkpoint, when you think you are there."
+
+
 @click.command()
 @click.argument("maneuver")
 @options.the_airplane_and_day
@@ -111,6 +114,8 @@ def rehearse(
             support, why = rehearsal.support(chosen, logbook, name, student)
             choices = rehearsal.Choices.of(chosen, support, given["pace"])
             ready = rehearsal.prepare(flight, day, choices)
+            if not tappers and student not in logbook.students():
+                why = _FIRST_RUN
             ready = replace(ready, note=ready.note or why)
         output = output or chosen.output or None
         with (

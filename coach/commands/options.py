@@ -29,7 +29,9 @@ def the_airplane_and_day(command: F) -> F:
         click.option("--altimeter", metavar="INHG", help="Such as 29.80, or 1009hPa.  [standard]"),
         click.option("--temperature", metavar="C", help="At that altitude.  [standard day]"),
         click.option(
-            "--wind", metavar="WIND", help="calm, across@15, or 240@15.  [as the script asks]"
+            "--wind",
+            metavar="WIND",
+            help="calm, across@15, 240@15, or 24015KT.  [as the script asks]",
         ),
         click.option("--heading", metavar="DEG", help="Entry heading.  [as the wind asks]"),
         click.option("--entry-speed", metavar="KT", help="Indicated.  [as the script asks]"),

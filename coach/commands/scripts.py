@@ -47,7 +47,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     at_fault = False
     for file in files:
         try:
-            script = read(file, airplane)
+            script, remarks = read(file, airplane)
         except Problem as problem:
             at_fault = True
             click.echo(problem)
@@ -57,6 +57,8 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             Console(highlight=False).print(sheet(script))
         else:
             click.echo(f"{file}: a maneuver, fit to fly")
+            for remark in remarks:
+                click.echo(f"  {remark}")
     ctx.exit(1 if at_fault else 0)
 
 

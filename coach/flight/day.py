@@ -162,15 +162,17 @@ def _celsius(given: str) -> float:
 
 def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     """Where the wind comes from, rad, and its speed, m/s."""
+    # Also as a weather report has it, 24012KT (ICAO Annex 3), and as it is noted down, 240/12.
+    report = re.fullmatch(r"\s*(\d{3})/?(\d{2,3})\s*(?:kt)?\s*", given, re.IGNORECASE)
     match = re.fullmatch(
         r"\s*(calm|across|ahead|behind|quartering|any|\d{1,3})\s*(?:@\s*(\d+(?:\.\d+)?)\s*(?:kt)?)?\s*",
-        given,
+        f"{report[1]}@{report[2]}" if report else given,
         re.IGNORECASE,
     )
     if not match or (match[1].isdigit() and (match[2] is None or int(match[1]) > 360)):
         raise Problem(
             f"--wind: found '{given}', expected calm, across, across@15, or the direction it comes "
-            "from and knots, such as 240@15."
+            "from and knots, such as 240@15 or 24015KT."
         )
     origin, speed = match[1].lower(), float(match[2] or ACROSS_KT)
     _within("wind", speed, 0.0, 60.0, "kt")

@@ -39,10 +39,11 @@ def find(kind: str, name: str) -> Path:
     """
     if is_file_name(name):
         return Path(name)
-    for folder in folders(kind):
-        path = folder / f"{name}.yaml"
-        if path.is_file():
-            return path
+    for called in (name, "-".join(name.lower().split())):  # "Lazy eight" is lazy-eight
+        for folder in folders(kind):
+            path = folder / f"{called}.yaml"
+            if path.is_file():
+                return path
     raise Problem(f"There is no {kind[:-1]} '{name}'{nearest(name, names(kind))}")
 
 

@@ -26,7 +26,7 @@ UNITS: dict[str, dict[str, float]] = {
     "area": {"sq ft": FOOT**2, "m2": 1.0},
     "mass": {"lb": POUND, "kg": 1.0},
     "power": {"hp": HORSEPOWER, "kW": 1000.0},
-    "angle": {"deg": DEGREE},
+    "angle": {"deg": DEGREE, "°": DEGREE},
     "time": {"s": 1.0, "min": 60.0},
     "share": {"%": 0.01},
 }
@@ -40,7 +40,7 @@ EXAMPLE = {
     "time": "10 s",
     "share": "65 %",
 }
-NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
+NUMBER = r"[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)"
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*", re.ASCII)
 
 
@@ -64,7 +64,7 @@ def parse(kind: str, written: object) -> float:
     else:
         number, unit = match.groups()
         if unit in units:
-            return float(number) * units[unit]
+            return float(number.replace(",", "")) * units[unit]
         found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
     allowed = " or ".join(units)
     some = f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

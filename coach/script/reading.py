@@ -22,6 +22,45 @@ Place = tuple[str | int, ...]
 """Where in a file a value stands: keys and list positions from the top."""
 
 
+_SLIPS = {
+    "mapping values are not allowed": "a second colon: put a text that has one in quotes",
+    "could not find expected ':'": "a key without its colon, or a text out of line",
+    "expected <block end>": "this does not line up with what stands above it; a text that begins "
+    "with a brace or a quote must stand in quotes as a whole",
+    "found character '\\t'": "a tab: indent with spaces",
+    "expected ',' or '}'": "a brace { that is not closed, or a comma that is missing",
+    "expected ',' or ']'": "a bracket [ that is not closed, or a comma that is missing",
+    "found unexpected end of stream": "a quote that is not closed",
+}
+"""How PyYAML's commonest complaints begin, and what they mean to somebody who types a script."""
+
+_SHAPES = {
+    "tuple_type": "expected a list: [one, two], or one entry a line, each after '- '",
+    "int_parsing": "expected a whole number",
+    "int_type": "expected a whole number",
+    "int_from_float": "expected a whole number",
+    "float_parsing": "expected a number",
+    "bool_parsing": "expected on or off",
+    "bool_type": "expected on or off",
+    "string_type": "expected a text",
+    "model_type": "expected keys, each with its value",
+    "dict_type": "expected names, each with its value",
+    "too_short": "expected at least one entry",
+    "string_too_short": "expected a text that is not empty",
+}
+"""What is expected where a value has another shape, by pydantic's name of the error."""
+
+_SCRIPT = "small letters, digits and hyphens, such as 'steep-turn'"
+_NAMES = {
+    "maneuver": _SCRIPT,
+    "airplane": _SCRIPT,
+    "warmup": _SCRIPT,
+    "name": "at most 24 letters, digits, spaces and hyphens",
+}
+_NAME = "a name that begins with a letter"
+"""What a name is made of, by its key; that of an unknown is a key itself."""
+
+
 def _spaced(field: str) -> str:
     return field.rstrip("_").replace("_", " ")
 
@@ -74,9 +113,7 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
             raise Problem(f"{name}, line 1: expected keys such as '{_keys(kind)[0]}:'.")
         data = _plain(node, (), lines, name)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = mark.line + 1 if mark else 1
-        raise Problem(f"{name}, line {line}: not valid YAML: {error.problem}.") from None
+        raise Problem(f"{name}, {_slip(error)}.") from None
     except yaml.YAMLError as error:
         raise Problem(f"{name}: not valid YAML: {' '.join(str(error).split())}.") from None
     except RecursionError:
@@ -103,6 +140,16 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
     raise Problem(f"{name}, line {_line(lines, place)}: {sentence}{end}")
 
 
+def _slip(error: yaml.MarkedYAMLError) -> str:
+    """The line of a slip of the pen, and what it is, in the words of somebody who types."""
+    problem = error.problem or ""
+    words = next((words for start, words in _SLIPS.items() if problem.startswith(start)), "")
+    # What was left open is told where it was opened, and not where its end was missed.
+    opened = words and error.context_mark and not problem.startswith("expected <block end>")
+    mark = error.context_mark if opened else error.problem_mark or error.context_mark
+    return f"line {mark.line + 1 if mark else 1}: {words or f'not valid YAML: {problem}'}"
+
+
 def _plain(node: yaml.Node, place: Place, lines: dict[Place, int], name: str) -> Any:
     """The node as dicts, lists and scalars, noting each place's line."""
     lines.setdefault(place, node.start_mark.line + 1)
@@ -119,6 +166,10 @@ def _plain(node: yaml.Node, place: Place, lines: dict[Place, int], name: str) ->
         return mapping
     if isinstance(node, yaml.SequenceNode):
         return [_plain(item, (*place, index), lines, name) for index, item in enumerate(node.value)]
+    # PyYAML takes yes, no, on and off for truth values; to YAML 1.2, and to who names a leg, they
+    # are words.
+    if node.tag.endswith(":bool") and node.value.lower() not in ("true", "false"):
+        return node.value
     return yaml.constructor.SafeConstructor().construct_object(node)
 
 
@@ -191,18 +242,16 @@ def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
             found = str(error["input"])
             choices = [word.strip("'") for word in _choices(error)]
             return f"{key}: found '{found}'{nearest(found, choices)}"
+        case "string_pattern_mismatch":
+            return f"{key}: found '{error['input']}', expected {_NAMES.get(key, _NAME)}"
         case "value_error":
             return f"{key}: {error['ctx']['error']}"
         case "greater_than_equal" | "less_than_equal" as bound:
             words, limit = ("at least", "ge") if bound[0] == "g" else ("at most", "le")
             asked = like(error["input"], error["ctx"][limit])
             return f"{key}: found {error['input']}, expected {words} {asked}"
-        case "int_parsing" | "int_type" | "int_from_float":
-            return f"{key}: found {error['input']!r}, expected a whole number"
-        case "bool_parsing" | "bool_type":
-            return f"{key}: found {error['input']!r}, expected on or off"
-        case _:
-            wanted = error["msg"][0].lower() + error["msg"][1:]
+        case name:
+            wanted = _SHAPES.get(name) or error["msg"][0].lower() + error["msg"][1:]
             shown = error["input"]
             found = f"found {shown!r}, " if isinstance(shown, (str, int, float)) else ""
             return f"{key}: {found}{wanted.replace('input should', 'it should')}"

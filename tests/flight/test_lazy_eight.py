@@ -172,6 +172,15 @@ def test_the_entry_is_across_the_wind_unless_a_heading_is_given() -> None:
     assert any("not across" in line for line in warnings(along))
 
 
+@pytest.mark.parametrize("report", ["24015KT", "24015", "240/15", "240/15kt", "240 @ 15"])
+def test_the_wind_may_be_given_as_a_weather_report_has_it(report: str) -> None:
+    # A wind group is dddffKT: ICAO Annex 3, appendix 3, from memory.
+    script, plane = maneuver("lazy-eight"), load("meadow-four")
+    assert conditions(Day(wind=report), script, plane) == conditions(
+        Day(wind="240@15"), script, plane
+    )
+
+
 def test_an_entry_above_maneuvering_speed_is_warned_of() -> None:
     fast = flown(Day(weight="2000", entry_speed="100", loops=1))
     assert any("above maneuvering speed" in line for line in warnings(fast))
@@ -193,6 +202,8 @@ def test_too_low_above_the_ground_is_warned_of() -> None:
         (Day(temperature="80"), "expected -40 to 50 C"),
         (Day(wind="sideways"), "--wind: found 'sideways', expected calm, across"),
         (Day(wind="400@10"), "--wind: found '400@10'"),
+        (Day(wind="37010KT"), "--wind: found '37010KT'"),
+        (Day(wind="24010G20KT"), "--wind: found '24010G20KT'"),
         (Day(entry_speed="50"), "--entry-speed: found 50 kt, expected 55 to 200 kt"),
         (Day(heading="400"), "--heading: found 400 deg, expected 0 to 360 deg"),
         (Day(heading="north"), "expected an angle in deg"),

@@ -171,7 +171,7 @@ def test_wings_are_level_after_a_turn_and_the_heading_stays(day: str) -> None:
     [
         ("climb-at-constant-speed", "climbing", "1.4 stall"),
         ("descent-at-constant-speed", "descending", "entry"),
-        ("descent-at-constant-speed", "levelling off", "entry"),
+        ("descent-at-constant-speed", "leveling off", "entry"),
         ("engine-failure", "checks", "best glide"),
         ("engine-failure", "gliding", "best glide"),
         ("slow-flight", "first turn", "stall + 8 kt"),
@@ -191,7 +191,7 @@ def test_the_climb_levels_off_with_a_lead_of_a_tenth_of_its_rate(day: str) -> No
     # Common practice, no source. A path that comes level at a steady rate climbs at half the rate
     # on average: 12 s of it lead by 6 s of climb, a tenth of the feet in a minute.
     flight = flown("climb-at-constant-speed", day)
-    row = leg(flight, "levelling off")
+    row = leg(flight, "leveling off")
     target = flight.conditions.altitude / FOOT + 1000.0
     lead = target - row["altitude_ft"][0]
     assert lead == pytest.approx(row["climb_fpm"][0] / 10.0, rel=0.15)
@@ -296,7 +296,7 @@ def test_the_emergency_descent_keeps_its_standard(day: str) -> None:
     target = flight.conditions.altitude / FOOT - 1200.0
     assert level.altitude_ft == pytest.approx(target, abs=20.0)
     assert abs(level.bank_deg) < 0.5
-    assert leg(flight, "levelling off")["altitude_ft"].min() > target - 20.0
+    assert leg(flight, "leveling off")["altitude_ft"].min() > target - 20.0
 
 
 @every_day

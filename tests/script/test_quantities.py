@@ -15,6 +15,13 @@ def test_units_convert_as_the_standards_define_them() -> None:
     assert parse("share", "65 %") == pytest.approx(0.65)
 
 
+def test_a_quantity_may_be_written_as_the_coach_prints_it() -> None:
+    assert parse("length", "3,000 ft") == pytest.approx(parse("length", "3000 ft"))
+    assert parse("angle", "30°") == pytest.approx(parse("angle", "30 deg"))
+    with pytest.raises(ValueError, match="expected a length"):
+        parse("length", "3,00 ft")
+
+
 @given(
     st.sampled_from(sorted(UNITS)).flatmap(
         lambda kind: st.tuples(st.just(kind), st.sampled_from(sorted(UNITS[kind])))

@@ -56,6 +56,9 @@ def test_the_shipped_script_is_read_whole() -> None:
         ("share: 18 %", "share: 180 %", "share: 180", "share: found 180 %, expected at most 100 %"),
         ("loops: [last]", "loops: [lost]", "loops: [lost]", "loops: found 'lost'"),
         ("sides: [first", "sides: [frist", "sides:", "found 'frist'; did you mean first?"),
+        ("maneuver: lazy-eight", "maneuver: Lazy Eight", "maneuver: Lazy", "expected small letters, digits and hyphens"),
+        ("speed: [maneuvering, cruise]", "speed: cruise", "speed: cruise", "found 'cruise', expected a list: [one, two]"),
+        ("  power: {from: 10 %, ", "  9 power: {from: 10 %, ", "  9 power", "found '9 power', expected a name that begins with a letter"),
     ],
 )  # fmt: skip
 def test_a_fault_is_told_with_its_line(old: str, new: str, at: str, sentence: str) -> None:
@@ -65,6 +68,33 @@ def test_a_fault_is_told_with_its_line(old: str, new: str, at: str, sentence: st
     assert sentence in said
     assert said.startswith(f"mine.yaml, line {line_of(text, at)}: ")
     assert "\n" not in said
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "at", "words"),
+    [
+        ("title: Lazy eight", "title: Lazy: eight", "title: Lazy:", "a second colon: put a text that has one in quotes"),
+        ("title: Lazy eight", "title Lazy eight", "title Lazy", "a key without its colon"),
+        ("  height: 3000 ft", "\theight: 3000 ft", "\theight", "a tab: indent with spaces"),
+        ("  height: 3000 ft", "   height: 3000 ft", "   height", "does not line up"),
+        ("[maneuvering, cruise]", "[maneuvering, cruise", "[maneuvering", "a bracket [ that is not closed"),
+        ("bank: {to: 15 deg, ", "bank: {to: 15 deg ", "bank: {to: 15 deg ", "a comma that is missing"),
+    ],
+)  # fmt: skip
+def test_a_slip_of_the_pen_is_told_where_it_was_made(
+    old: str, new: str, at: str, words: str
+) -> None:
+    text = LAZY_EIGHT.replace(old, new, 1)
+    assert text != LAZY_EIGHT
+    said = told(text)
+    assert said.startswith(f"mine.yaml, line {line_of(text, at)}: ")
+    assert words in said
+    assert "\n" not in said
+
+
+def test_a_quote_that_is_not_closed_is_told_where_it_opens() -> None:
+    said = told('maneuver: mine\ntitle: "Mine\nlegs: none\n')
+    assert said == "mine.yaml, line 2: a quote that is not closed."
 
 
 def test_a_missing_part_is_named() -> None:
@@ -92,6 +122,17 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
 def test_an_unknown_name_offers_the_nearest() -> None:
     with pytest.raises(Problem, match=r"no maneuver 'lazy-ate'; did you mean lazy-eight\?"):
         catalog.maneuver("lazy-ate")
+
+
+@pytest.mark.parametrize("word", ["on", "off", "yes", "no", "On"])
+def test_a_leg_may_have_a_name_that_some_take_for_a_truth_value(word: str) -> None:
+    text = re.sub('"?climbing, bank building"?', word, LAZY_EIGHT)
+    assert parse(text, Maneuver, faults, "mine.yaml").legs[0].name == word
+
+
+def test_a_maneuver_is_found_by_its_title_too() -> None:
+    for name in ("Lazy eight", "lazy  eight", "LAZY-EIGHT"):
+        assert catalog.find("maneuvers", name) == catalog.find("maneuvers", "lazy-eight")
 
 
 @settings(max_examples=150, deadline=None)
