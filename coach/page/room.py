@@ -113,7 +113,7 @@ class Room:
             raise Problem("That is not this room's code; it is on the instructor's screen.")
         tidied = tidy(name, "Your name")
         if any(same(tidied, student.name) for student in self.students.values()):
-            raise Problem(f"There is a {tidied} in the room already; add a letter to yours.")
+            raise Problem(f"Somebody is called {tidied} in the room already; add a letter to yours.")
         if len(self.students) >= MOST_STUDENTS:
             self._give_up_a_place()
         self._numbers += 1

@@ -14,10 +14,12 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx
 import websockets
+
+P = TypeVar("P", bound="Person")
 
 CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
 """Half a minute, and little to be spoken."""
@@ -25,35 +27,39 @@ CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
 _SERVE = """
 import sys
 from coach.page.serve import serve
-serve(int(sys.argv[1]) or None, open_browser=False, room=sys.argv[2] or None)
+port, room, lan = sys.argv[1:]
+serve(int(port) or None, open_browser=False, room=room or None, lan=bool(lan))
 """
 
 
 class Served:
-    """A server of its own process, as the command starts it."""
+    """A server of its own process, as the command starts it.
 
-    def __init__(self, home: Path, room: str = "", port: int = 0) -> None:
+    Attributes:
+        host: where its instructor is.
+        reach: where phones come to.
+        said: what it printed.
+    """
+
+    def __init__(self, home: Path, room: str = "", port: int = 0, lan: bool = False) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-c", _SERVE, str(port), room],
+            [sys.executable, "-c", _SERVE, str(port), room, "lan" if lan else ""],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
             env={**os.environ, "COACH_HOME": str(home), "PYTHONUNBUFFERED": "1"},
         )
         assert self.process.stdout is not None
-        first = self.process.stdout.readline()
-        found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", first)
-        assert found, first + self.process.stdout.read()
+        self.said = ""
+        for line in self.process.stdout:  # which it prints once it serves
+            self.said += line
+            if "Ctrl-C" in line:
+                break
+        found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", self.said)
+        assert found, self.said
         self.host, self.opens, self.key = found.groups()
-        second = self.process.stdout.readline()
-        self.said = second
-        self.code = "".join(re.findall(r"code is (\d+)", second))
-        until = time.monotonic() + 20.0
-        while time.monotonic() < until:
-            with contextlib.suppress(httpx.TransportError):
-                httpx.get(f"http://{self.host}/join")
-                return
-            time.sleep(0.02)
+        self.reach = "".join(re.findall(r"join at http://(\S+)", self.said)) or self.host
+        self.code = "".join(re.findall(r"code (?:is )?(\d+)", self.said))
 
     @property
     def port(self) -> int:
@@ -72,9 +78,9 @@ class Served:
 
 
 @contextlib.contextmanager
-def served(home: Path, room: str = "", port: int = 0) -> Iterator[Served]:
+def served(home: Path, room: str = "", port: int = 0, lan: bool = False) -> Iterator[Served]:
     """A server that ends with the test."""
-    server = Served(home, room, port)
+    server = Served(home, room, port, lan)
     try:
         yield server
     finally:
@@ -98,7 +104,7 @@ class Person:
         """Its own clock."""
         return time.perf_counter() + self.ahead_s
 
-    async def __aenter__(self) -> Any:
+    async def __aenter__(self: P) -> P:
         self.socket = await websockets.connect(
             f"ws://{self.host}{self.path}", origin=websockets.Origin(f"http://{self.host}")
         )
