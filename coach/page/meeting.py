@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import hmac
 import time
-from collections.abc import AsyncIterator, Coroutine
+from collections.abc import AsyncIterator, Coroutine, Sequence
 from typing import Any
 
 from starlette.websockets import WebSocket
@@ -160,12 +160,12 @@ class Meeting:
         now_s = time.perf_counter()
         if isinstance(message, Answer):
             self._learned(line, student.clock, message)
-            await self._write(line, self.room.place_waiting(student, now_s))
+            await self._write(line, student, self.room.place_waiting(student, now_s))
         elif isinstance(message, Tap):
             if message.number < student.next_tap:
                 line.say(Tapped(number=message.number, time_s=None))
             else:
-                await self._write(line, self.room.place(student, message, now_s))
+                await self._write(line, student, self.room.place(student, message, now_s))
 
     async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
         if isinstance(message, Answer):
@@ -232,17 +232,19 @@ class Meeting:
             self._tell_lead(Note(text=ready.rehearsal.note or ready.why))
             self._tell_all()
 
-    async def _write(self, line: Line[FromPhone], placed: list[Placed]) -> None:
-        """Keep taps, and acknowledge each when it is on disk."""
+    async def _write(
+        self, line: Line[FromPhone], student: Student, placed: Sequence[Placed]
+    ) -> None:
+        """Keep taps, and acknowledge them when they are on disk."""
+        times_s = [one.time_s for one in placed if one.time_s is not None]
+        if times_s:
+            await self.runs.taps(student, times_s)
         for one in placed:
-            student = one.student
-            if one.time_s is not None:
-                await self.runs.tap(student, one.time_s)
             student.next_tap = max(student.next_tap, one.number + 1)
             line.say(Tapped(number=one.number, time_s=one.time_s))
             self._changed = True
-            if self.room.state == "finished" and one.time_s is not None:
-                await self._judge([student])
+        if times_s and self.room.state == "finished":
+            await self._judge([student])
 
     async def _end(self, ending: Ending, position_s: float) -> None:
         """The run is over: keep it, and give everybody their debrief."""
