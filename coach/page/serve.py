@@ -13,6 +13,7 @@ import uvicorn
 
 from coach.page import keeping
 from coach.page.app import make
+from coach.page.connections import MOST, Connection, many_files
 from coach.page.messages import MESSAGE_BYTES
 from coach.page.reach import HERE, addresses, at
 from coach.page.student import new_secret
@@ -21,7 +22,6 @@ from coach.problems import Problem
 PORT = 8642
 """Taken where it is free, so that the address stays the same from day to day."""
 
-_MOST_CONNECTIONS = 1000
 _OPEN_REQUESTS_S = 2
 
 
@@ -69,6 +69,7 @@ def serve(
         server = uvicorn.Server(
             uvicorn.Config(
                 app,
+                http=Connection,
                 log_level="error",
                 access_log=False,
                 server_header=False,
@@ -76,7 +77,7 @@ def serve(
                 ws_per_message_deflate=False,
                 date_header=False,
                 ws_max_size=MESSAGE_BYTES,
-                limit_concurrency=_MOST_CONNECTIONS,
+                limit_concurrency=MOST,
                 timeout_graceful_shutdown=_OPEN_REQUESTS_S,
             )
         )
@@ -87,6 +88,7 @@ def serve(
             if open_browser:
                 webbrowser.open(page)
 
+        many_files()
         with contextlib.suppress(KeyboardInterrupt):
             asyncio.run(_served(server, listener, ready))
         click.echo("The page is closed.")
