@@ -19,6 +19,9 @@ from typing import Any, TypeVar
 import httpx
 import websockets
 
+PATIENT_S = 60.0
+"""How long to wait for what must come: it ends a test that fails, on however busy a machine."""
+
 P = TypeVar("P", bound="Person")
 
 CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
@@ -73,7 +76,7 @@ class Served:
     def end(self, how: int = signal.SIGINT) -> str:
         """End it; what it had printed since."""
         self.process.send_signal(how)
-        said, _ = self.process.communicate(timeout=20.0)
+        said, _ = self.process.communicate(timeout=PATIENT_S)
         return said
 
 
@@ -142,19 +145,19 @@ class Person:
         self.closed = self.socket.close_code
         self.news.set()
 
-    def last(self, type: str) -> dict[str, Any] | None:
-        """The last message of a type."""
-        return next((one for one in reversed(self.told) if one["type"] == type), None)
+    def last(self, type: str, since: int = 0) -> dict[str, Any] | None:
+        """The last message of a type, of those told since."""
+        return next((one for one in reversed(self.told[since:]) if one["type"] == type), None)
 
-    async def until(self, type: str, **wanted: Any) -> dict[str, Any]:
+    async def until(self, type: str, since: int = 0, **wanted: Any) -> dict[str, Any]:
         """The last message of a type, once it has these values."""
         while True:
-            found = self.last(type)
+            found = self.last(type, since)
             if found and all(found[name] == value for name, value in wanted.items()):
                 return found
             assert self.closed is None, f"closed with {self.closed}, told {self.told[-3:]}"
             self.news.clear()
-            await asyncio.wait_for(self.news.wait(), 15.0)
+            await asyncio.wait_for(self.news.wait(), PATIENT_S)
 
 
 class Phone(Person):
@@ -191,10 +194,13 @@ class Instructor(Person):
         await self.say(type="control", do=do, student=student)
 
     async def ready(self, chosen: dict[str, Any] = CHOSEN) -> dict[str, Any]:
-        """Choose, and wait for it."""
+        """Choose, and wait for it; a run that another story left is stopped."""
         await self.until("settled")
+        if (await self.until("room"))["state"] in ("running", "paused"):
+            await self.control("stop")
+        since = len(self.told)
         await self.say(type="choose", chosen=chosen)
-        return await self.until("room", state="ready")
+        return await self.until("room", since, state="ready")
 
     async def started(self) -> dict[str, Any]:
         """Start the run."""
@@ -203,7 +209,8 @@ class Instructor(Person):
 
     async def lists(self, wanted: list[tuple[str, int]]) -> list[int]:
         """Once these names with so many taps are here; their numbers."""
-        for _ in range(100):
+        patient_until = time.monotonic() + PATIENT_S
+        while time.monotonic() < patient_until:
             students = (await self.until("roster"))["students"]
             here = [one for one in students if one["here"]]
             if [(one["name"], one["taps"]) for one in here] == wanted:
@@ -214,7 +221,10 @@ class Instructor(Person):
     async def heard(
         self, run: int, position_s: float, playing: bool = True, at_s: float | None = None
     ) -> None:
-        """The loudspeaker plays from there on, now or at a time of the page's clock."""
+        """The loudspeaker plays from there on, now or at a time of the page's clock.
+
+        The room has taken it in when this returns: it does one thing after the other.
+        """
         await self.say(
             type="heard",
             run=run,
@@ -222,3 +232,6 @@ class Instructor(Person):
             at_s=self.clock_s() if at_s is None else at_s,
             playing=playing,
         )
+        for do in ("show", "hide"):
+            await self.control(do)
+            await self.until("room", names_shown=do == "show")
