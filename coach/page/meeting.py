@@ -27,7 +27,6 @@ from coach.page.messages import (
     Lead,
     Note,
     Own,
-    Settled,
     Tap,
     Tapped,
     ToBrowser,
@@ -159,7 +158,7 @@ class Meeting:
     async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()
         if isinstance(message, Answer):
-            self._learned(line, student.clock, message)
+            self._changed |= line.learn(student.clock, message)
             await self._write(line, student, self.room.place_waiting(student, now_s))
         elif isinstance(message, Tap):
             if message.number < student.next_tap:
@@ -169,7 +168,7 @@ class Meeting:
 
     async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
         if isinstance(message, Answer):
-            self._learned(line, self.room.leader, message)
+            line.learn(self.room.leader, message)
         elif isinstance(message, Heard):
             if self.room.heard(message):
                 await self._end("finished", message.position_s)
@@ -195,22 +194,6 @@ class Meeting:
                 await self._end("stopped", position_s)
                 return
         self._tell_all()
-
-    def _learned(self, line: Line[Any], clock: BrowserClock, answer: Answer) -> None:
-        """Take an answer in, and say how well the clock is known where that has changed."""
-        exchange = line.exchange(answer)
-        if exchange is None:
-            return
-        if clock.learn(exchange):
-            line.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
-            line.told_ms = None
-        now_ms = telling.uncertain_ms(clock)
-        if now_ms is None:
-            return
-        if line.told_ms is None or abs(now_ms - line.told_ms) > 0.2 * line.told_ms + 0.5:
-            line.told_ms = now_ms
-            line.say(Settled(uncertainty_ms=now_ms))
-            self._changed = True
 
     # What is done about it.
 
