@@ -46,6 +46,34 @@ def opened(path: Path) -> tuple[sqlite3.Connection, str]:
 
 
 @contextlib.contextmanager
+def together(db: sqlite3.Connection) -> Iterator[None]:
+    """Everything in it is one transaction, which may be a part of a longer one."""
+    if db.in_transaction:
+        yield
+        return
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        # A full disk has ended the transaction already.
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def written_anew(db: sqlite3.Connection) -> bool:
+    """Leave nothing in the file of what was deleted, which stays until its place is needed.
+
+    Returns:
+        Whether that could be done; not while another coach reads the file.
+    """
+    db.execute("VACUUM")
+    busy, *_ = db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    return not busy
+
+
+@contextlib.contextmanager
 def _alone(path: Path) -> Iterator[None]:
     """Coaches open a logbook one after the other.
 

@@ -20,9 +20,9 @@ from pathlib import Path
 from typing import get_args
 
 from coach.logbook.calibration import Calibration
-from coach.logbook.file import WORDS, opened
+from coach.logbook.file import WORDS, opened, together, written_anew
 from coach.logbook.past import NEWEST, RECENT, USABLE, Past, read_past
-from coach.logbook.rows import SCORE, Damaged, row_of, run_of, told
+from coach.logbook.rows import BEGUN, SCORE, Damaged, row_of, run_of, told
 from coach.logbook.run import DAMAGED, Ending, Run, Score
 from coach.logbook.schema import Newer
 from coach.problems import Problem, nearest
@@ -79,6 +79,12 @@ class Logbook:
         """Close the file; nothing is pending, everything was written when it was told."""
         self._db.close()
 
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """Everything in it is written to the disk at once, or nothing; also in another."""
+        with self._asked(), together(self._db):
+            yield
+
     def begin(self, run: Run) -> int:
         """Write a run down as it begins.
 
@@ -90,8 +96,20 @@ class Logbook:
         """
         if run.started.tzinfo is None:
             raise Problem("started: a run's start needs a time zone.")
-        with self._whole():
+        with self.together():
             return self._insert(row_of(run), run.taps)
+
+    def begin_too(self, run_id: int, student: str) -> int | None:
+        """Write down that another student flies a run along; quicker than `begin`.
+
+        Returns:
+            The number of their run; None where there is no such run to fly along.
+        """
+        fields = ", ".join(BEGUN)
+        copy = f"INSERT INTO runs (student, {fields}) SELECT ?, {fields} FROM runs WHERE id = ?"
+        with self._asked():
+            made = self._db.execute(copy, (student, run_id))
+        return made.lastrowid if made.rowcount else None
 
     def tap(self, run_id: int, tap: Tap) -> None:
         """Write one tap; it is on disk when this returns."""
@@ -127,7 +145,7 @@ class Logbook:
             How many were new.
         """
         new = 0
-        with self._whole():
+        with self.together():
             for run in runs:
                 began = run.started.timestamp()
                 known = self._db.execute(
@@ -253,15 +271,13 @@ class Logbook:
         Raises:
             Problem: there is nothing of this student.
         """
-        with self._whole():
+        with self.together():
             gone, _ = self.holds(student)
             for table in ("runs", "calibrations"):
                 self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
         with self._asked():
-            # What is deleted stays in the file until its place is needed: it is written anew.
-            self._db.execute("VACUUM")
-            busy, *_ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        if busy:
+            alone = written_anew(self._db)
+        if not alone:
             raise Problem(
                 f"{self.path}: everything of '{student}' is removed, but another coach is reading "
                 "the file; close it, and no trace is left."
@@ -305,20 +321,6 @@ class Logbook:
         self._change(damaged.run_id, "ended = ?", DAMAGED)
         self._damaged.append(damaged)
         self.damage = told(self._damaged)
-
-    @contextlib.contextmanager
-    def _whole(self) -> Iterator[None]:
-        """Everything in it is written, or nothing."""
-        with self._asked():
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._db.execute("COMMIT")
-            except BaseException:
-                # A full disk has ended the transaction already.
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
 
     @contextlib.contextmanager
     def _asked(self) -> Iterator[None]:

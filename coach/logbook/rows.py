@@ -19,6 +19,12 @@ from coach.taps.tap import Tap
 SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
 """The columns of a `Score`; its first is NULL where a run was not judged yet."""
 
+BEGUN = (
+    *("maneuver", "title", "airplane", "day", "started", "began", "pace", "support"),
+    *("moments", "trace"),
+)
+"""The columns that a run has as it begins, besides its student."""
+
 TRACE_DECIMALS = 2
 """Hundredths of a knot, a foot and a degree are more than a picture shows."""
 

@@ -107,9 +107,9 @@ class _Open(BaseModel):
 
 
 def make(
-    hosts: Iterable[str],
     *,
     key: str,
+    names: Iterable[str],
     reach: str,
     lan: bool = False,
     room: Room | None = None,
@@ -118,14 +118,14 @@ def make(
     """The application.
 
     Args:
-        hosts: the ``Host`` headers that mean this server, such as ``"127.0.0.1:8765"``.
         key: what the page that the coach opens is known by; a room's own, where there is one.
+        names: what this machine may be called, besides its addresses.
         reach: host and port that a phone comes to.
         lan: whether phones can come there at all.
         room: a room to open at once.
         port: where it is served, for the room's file.
     """
-    return _Page(key=key, reach=reach, lan=lan, room=room, port=port).application(hosts)
+    return _Page(key=key, reach=reach, lan=lan, room=room, port=port).application(names)
 
 
 class _Page:
@@ -142,7 +142,7 @@ class _Page:
         self.first = room
         self.going_on = contextlib.AsyncExitStack()
 
-    def application(self, hosts: Iterable[str]) -> Starlette:
+    def application(self, names: Iterable[str]) -> Starlette:
         """Routes, guard and what lasts as long as the server."""
         routes: list[BaseRoute] = [
             Route("/", self.home),
@@ -157,7 +157,7 @@ class _Page:
             WebSocketRoute("/ws/join", self.phone),
             WebSocketRoute("/ws/lead", self.lead),
         ]
-        guard = Middleware(Guard, hosts=tuple(hosts), key=self.key)
+        guard = Middleware(Guard, names=tuple(names), key=self.key)
         return Starlette(routes=routes, middleware=[guard], lifespan=self.lasting)
 
     @contextlib.asynccontextmanager

@@ -14,6 +14,7 @@ direction counts, whichever exchanges they came from, and long ones do no harm.
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections import deque
 from dataclasses import dataclass
@@ -26,8 +27,8 @@ WANDER = 50e-6
 """By how much a quartz clock may wander from its fitted rate, seconds a second. RFC 5905 takes
 15e-6 for a computer's; a phone in a warm hand is given more (a guess of ours)."""
 
-FASTEST_DRIFT = 200e-6
-"""No clock is off by more, seconds a second (from memory: quartz is good to 100e-6)."""
+FASTEST_DRIFT = 100e-6
+"""How far off a clock's rate may be, seconds a second (from memory: quartz is good to that)."""
 
 JUMP_S = 0.005
 """A clock that says something impossible by more than this has jumped. Browsers round their clocks
@@ -106,6 +107,13 @@ class BrowserClock:
         return self._relation
 
     @property
+    def uncertainty_ms(self) -> float | None:
+        """Half the width of what its offset may be; None before it is known well enough."""
+        if not self.settled or self.relation is None:
+            return None
+        return round(1000.0 * self.relation.uncertainty_s, 1)
+
+    @property
     def heard_s(self) -> float:
         """When the last answer came, on the room's clock; minus infinity before it."""
         return self._exchanges[-1].heard_s if self._exchanges else float("-inf")
@@ -136,36 +144,37 @@ class BrowserClock:
 def _related(exchanges: tuple[Exchange, ...]) -> Relation:
     """What the exchanges have in common at the last one's time, their drift taken off."""
     now = exchanges[-1].heard_s
-    drift = _drift(exchanges)
+    drift, wander = _drift(exchanges)
     low, high = float("-inf"), float("inf")
     for one in exchanges:
         age = now - one.heard_s
         moved = one.offset_s + drift * age
-        half = max(one.delay_s, 0.0) / 2.0 + WANDER * age
+        half = max(one.delay_s, 0.0) / 2.0 + wander * age
         low, high = max(low, moved - half), min(high, moved + half)
     # Rounded clocks may leave less than nothing in common: the middle is still the best guess.
     return Relation(now, (low + high) / 2.0, drift, abs(high - low) / 2.0)
 
 
-def _drift(exchanges: tuple[Exchange, ...]) -> float:
-    """The rate of the quicker half of the exchanges by their middle slope (Theil and Sen).
+def _drift(exchanges: tuple[Exchange, ...]) -> tuple[float, float]:
+    """A clock's rate, and how far it may be from that.
 
-    0 where delays leave more doubt than a quartz clock's drift could amount to.
+    The rate is that of the quicker exchanges by their middle slope (Theil and Sen); none where
+    their delays leave more doubt of it than a clock wanders: the more of them, the less.
     """
     quick = sorted(exchanges, key=lambda one: one.delay_s)[: max(2, len(exchanges) // 4)]
     times = [one.heard_s for one in quick]
     span = max(times) - min(times)
     if len(quick) < SETTLED_AFTER or span <= 0.0:
-        return 0.0
-    doubt = (quick[-1].delay_s - quick[0].delay_s) / span
+        return 0.0, FASTEST_DRIFT
+    doubt = (quick[-1].delay_s - quick[0].delay_s) / (span * math.sqrt(len(quick)))
     if doubt > WANDER:
-        return 0.0
+        return 0.0, FASTEST_DRIFT
     slope = statistics.median(
         (b.offset_s - a.offset_s) / (b.heard_s - a.heard_s)
         for a, b in combinations(quick, 2)
         if abs(b.heard_s - a.heard_s) > span / 4.0
     )
-    return max(-FASTEST_DRIFT, min(FASTEST_DRIFT, slope))
+    return max(-FASTEST_DRIFT, min(FASTEST_DRIFT, slope)), WANDER
 
 
 _REPORTS = 15

@@ -14,6 +14,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from coach.page.reach import HERE, at
+
 KEY_HEADER = "x-coach-key"
 
 _POLICY = (
@@ -26,16 +28,16 @@ _POLICY = (
 class Guard:
     """Lets through what comes from the page itself, and says what browsers may do with answers."""
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str], key: str) -> None:
+    def __init__(self, app: ASGIApp, names: Iterable[str], key: str) -> None:
         """Guard an application.
 
         Args:
             app: what is guarded.
-            hosts: the ``Host`` headers that mean this server, such as ``"127.0.0.1:8765"``.
+            names: what this machine may be called, besides the address that a request came to.
             key: what ``/api`` asks for.
         """
         self._app = app
-        self._hosts = frozenset(hosts)
+        self._names = frozenset(names)
         self._key = key.encode()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -44,7 +46,8 @@ class Guard:
             await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        host = headers.get("host", "")
+        named = headers.get("host", "").lower()
+        host = named if named in self._hosts(scope) else ""
         why, status = self._refusal(scope, headers, host)
         if scope["type"] == "websocket":
             if why:  # before it is accepted this becomes a plain 403
@@ -56,7 +59,7 @@ class Guard:
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                _add(MutableHeaders(scope=message), host if host in self._hosts else "", scope)
+                _add(MutableHeaders(scope=message), host, scope)
             await send(message)
 
         if not why:
@@ -66,8 +69,17 @@ class Guard:
         else:
             await PlainTextResponse(why, status)(scope, receive, with_headers)
 
+    def _hosts(self, scope: Scope) -> set[str]:
+        """The ``Host`` headers that mean this server.
+
+        The address that a request came to is one of them, whatever networks the machine is in or
+        joins later: with a name of its own resolved to it, another page would not send that.
+        """
+        address, port = scope["server"]
+        return {at(name, port) for name in (*self._names, address)}
+
     def _refusal(self, scope: Scope, headers: Headers, host: str) -> tuple[str, int]:
-        if host not in self._hosts:
+        if not host:
             return "This server is not the one at that address.", 421
         changes = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
         if changes and headers.get("origin") != f"http://{host}":
@@ -83,7 +95,8 @@ def _add(headers: MutableHeaders, host: str, scope: Scope) -> None:
     headers["Content-Security-Policy"] = _POLICY.format(host=host).replace(" ws://;", ";")
     headers["X-Content-Type-Options"] = "nosniff"
     headers["Referrer-Policy"] = "no-referrer"
-    headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    if host.partition(":")[0] in (HERE, "localhost"):  # elsewhere browsers heed it only over HTTPS
+        headers["Cross-Origin-Opener-Policy"] = "same-origin"
     headers["Cross-Origin-Resource-Policy"] = "same-origin"
     # Files may be kept but are asked for again, so that a coach brought up to date shows at once.
     headers["Cache-Control"] = "no-cache" if scope["path"].startswith("/static/") else "no-store"

@@ -11,9 +11,9 @@ from typing import Generic, TypeVar
 from pydantic import TypeAdapter, ValidationError
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
-from coach.page.clocks import SETTLED_AFTER, Exchange
+from coach.page.clocks import SETTLED_AFTER, BrowserClock, Exchange
 from coach.page.limits import Allowance
-from coach.page.messages import MESSAGE_BYTES, Answer, Ask, Refused, ToBrowser
+from coach.page.messages import MESSAGE_BYTES, Answer, Ask, Note, Refused, Settled, ToBrowser
 
 M = TypeVar("M")
 
@@ -37,14 +37,10 @@ class Line(Generic[M]):
     """A browser on the line.
 
     Use as ``async with Line(...) as line: async for message in line: ...``; leaving it closes it.
-
-    Attributes:
-        told_ms: how uncertain its clock was when it was told so; None before.
     """
 
     def __init__(self, socket: WebSocket, adapter: TypeAdapter[M]) -> None:
         """Nothing is sent or read yet."""
-        self.told_ms: float | None = None
         self._socket = socket
         self._adapter = adapter
         self._queue: asyncio.Queue[ToBrowser | None] = asyncio.Queue(_QUEUED)
@@ -52,6 +48,7 @@ class Line(Generic[M]):
         self._asked: dict[int, float] = {}
         self._number = 0
         self._answered_s = 0.0
+        self._told_ms: float | None = None
         self._tasks: list[asyncio.Task[None]] = []
 
     @property
@@ -91,14 +88,26 @@ class Line(Generic[M]):
         self._answered_s = time.perf_counter()
         self._tasks.append(asyncio.create_task(self._ask()))
 
-    def exchange(self, answer: Answer) -> Exchange | None:
-        """What an answer that has just come says of the browser's clock; None if not asked for."""
+    def learn(self, clock: BrowserClock, answer: Answer) -> bool:
+        """Learn of the browser's clock by an answer that has just come.
+
+        Returns:
+            Whether it is known better or worse than before; the browser is told then.
+        """
         now_s = time.perf_counter()
         asked_s = self._asked.pop(answer.number, None)
         if asked_s is None:
-            return None
+            return False
         self._answered_s = now_s
-        return Exchange(asked_s, answer.received_s, answer.answered_s, now_s)
+        if clock.learn(Exchange(asked_s, answer.received_s, answer.answered_s, now_s)):
+            self.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
+            self._told_ms = None
+        now_ms, told_ms = clock.uncertainty_ms, self._told_ms
+        if now_ms is None or (told_ms is not None and abs(now_ms - told_ms) <= 0.2 * told_ms + 0.5):
+            return False
+        self._told_ms = now_ms
+        self.say(Settled(uncertainty_ms=now_ms))
+        return True
 
     async def __aiter__(self) -> AsyncIterator[M]:
         while (message := await self._read()) is not None:

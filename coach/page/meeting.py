@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import hmac
 import time
-from collections.abc import AsyncIterator, Coroutine
+from collections.abc import AsyncIterator, Coroutine, Sequence
 from typing import Any
 
 from starlette.websockets import WebSocket
@@ -27,7 +27,6 @@ from coach.page.messages import (
     Lead,
     Note,
     Own,
-    Settled,
     Tap,
     Tapped,
     ToBrowser,
@@ -159,17 +158,17 @@ class Meeting:
     async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()
         if isinstance(message, Answer):
-            self._learned(line, student.clock, message)
-            await self._write(line, self.room.place_waiting(student, now_s))
+            self._changed |= line.learn(student.clock, message)
+            await self._write(line, student, self.room.place_waiting(student, now_s))
         elif isinstance(message, Tap):
             if message.number < student.next_tap:
                 line.say(Tapped(number=message.number, time_s=None))
             else:
-                await self._write(line, self.room.place(student, message, now_s))
+                await self._write(line, student, self.room.place(student, message, now_s))
 
     async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
         if isinstance(message, Answer):
-            self._learned(line, self.room.leader, message)
+            line.learn(self.room.leader, message)
         elif isinstance(message, Heard):
             if self.room.heard(message):
                 await self._end("finished", message.position_s)
@@ -196,22 +195,6 @@ class Meeting:
                 return
         self._tell_all()
 
-    def _learned(self, line: Line[Any], clock: BrowserClock, answer: Answer) -> None:
-        """Take an answer in, and say how well the clock is known where that has changed."""
-        exchange = line.exchange(answer)
-        if exchange is None:
-            return
-        if clock.learn(exchange):
-            line.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
-            line.told_ms = None
-        now_ms = telling.uncertain_ms(clock)
-        if now_ms is None:
-            return
-        if line.told_ms is None or abs(now_ms - line.told_ms) > 0.2 * line.told_ms + 0.5:
-            line.told_ms = now_ms
-            line.say(Settled(uncertainty_ms=now_ms))
-            self._changed = True
-
     # What is done about it.
 
     async def _prepare(self, chosen: Chosen) -> None:
@@ -232,17 +215,19 @@ class Meeting:
             self._tell_lead(Note(text=ready.rehearsal.note or ready.why))
             self._tell_all()
 
-    async def _write(self, line: Line[FromPhone], placed: list[Placed]) -> None:
-        """Keep taps, and acknowledge each when it is on disk."""
+    async def _write(
+        self, line: Line[FromPhone], student: Student, placed: Sequence[Placed]
+    ) -> None:
+        """Keep taps, and acknowledge them when they are on disk."""
+        times_s = [one.time_s for one in placed if one.time_s is not None]
+        if times_s:
+            await self.runs.taps(student, times_s)
         for one in placed:
-            student = one.student
-            if one.time_s is not None:
-                await self.runs.tap(student, one.time_s)
             student.next_tap = max(student.next_tap, one.number + 1)
             line.say(Tapped(number=one.number, time_s=one.time_s))
             self._changed = True
-            if self.room.state == "finished" and one.time_s is not None:
-                await self._judge([student])
+        if times_s and self.room.state == "finished":
+            await self._judge([student])
 
     async def _end(self, ending: Ending, position_s: float) -> None:
         """The run is over: keep it, and give everybody their debrief."""

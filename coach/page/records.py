@@ -11,16 +11,13 @@ import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
-from coach.logbook.past import Line
 from coach.logbook.run import Ending
-
-if TYPE_CHECKING:
-    pass
+from coach.practice.judging import recent
 
 T = TypeVar("T")
 
@@ -66,16 +63,10 @@ class Records:
             self._logbook = None
 
 
-def past(logbook: Logbook, student: str, maneuver: str) -> tuple[Line, ...]:
-    """A student's runs of a maneuver, newest first."""
-    of = (one.recent for one in logbook.past(student) if one.maneuver == maneuver)
-    return next(of, ())
-
-
 def judged(logbook: Logbook, number: int) -> Debrief:
     """The debrief of a run, with the student's runs before it."""
     run = logbook.run(number)
-    return debrief(run, past(logbook, run.student, run.maneuver))
+    return debrief(run, recent(logbook, run.maneuver, run.student))
 
 
 def close(logbook: Logbook, number: int, ended: Ending, reached_s: float) -> None:

@@ -113,7 +113,9 @@ class Room:
             raise Problem("That is not this room's code; it is on the instructor's screen.")
         tidied = tidy(name, "Your name")
         if any(same(tidied, student.name) for student in self.students.values()):
-            raise Problem(f"There is a {tidied} in the room already; add a letter to yours.")
+            raise Problem(
+                f"Somebody is called {tidied} in the room already; add a letter to yours."
+            )
         if len(self.students) >= MOST_STUDENTS:
             self._give_up_a_place()
         self._numbers += 1
@@ -266,7 +268,7 @@ class Room:
         if silent or now_s - student.clock.heard_s > FRESH_S:
             return []
         waiting, student.waiting = student.waiting, []
-        return [Placed(student, tap.number, self._time_s(student, tap, now_s)) for tap in waiting]
+        return [Placed(tap.number, self._time_s(student, tap, now_s)) for tap in waiting]
 
     def _time_s(self, student: Student, tap: Tap, now_s: float) -> float | None:
         relation = student.clock.relation
@@ -285,6 +287,5 @@ class Room:
 class Placed:
     """A tap at its place: seconds on the flight's clock, or None where it belongs to no run."""
 
-    student: Student
     number: int
     time_s: float | None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from coach.page.clocks import BrowserClock
 from coach.page.messages import RoomState, Roster, Welcome
 from coach.page.messages import Student as Listed
 from coach.page.rehearsals import Prepared
@@ -43,16 +42,9 @@ def roster(room: Room) -> Roster:
                 number=one.number,
                 name=one.name,
                 here=one.here,
-                uncertainty_ms=uncertain_ms(one.clock),
+                uncertainty_ms=one.clock.uncertainty_ms,
                 taps=one.taps,
             )
             for one in room.students.values()
         )
     )
-
-
-def uncertain_ms(clock: BrowserClock) -> float | None:
-    """Half the width of what a clock's offset may be; None before it has settled."""
-    if not clock.settled or clock.relation is None:
-        return None
-    return round(1000.0 * clock.relation.uncertainty_s, 1)

@@ -14,10 +14,15 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, TypeVar
 
 import httpx
 import websockets
+
+PATIENT_S = 60.0
+"""How long to wait for what must come: it ends a test that fails, on however busy a machine."""
+
+P = TypeVar("P", bound="Person")
 
 CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
 """Half a minute, and little to be spoken."""
@@ -25,35 +30,39 @@ CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
 _SERVE = """
 import sys
 from coach.page.serve import serve
-serve(int(sys.argv[1]) or None, open_browser=False, room=sys.argv[2] or None)
+port, room, lan = sys.argv[1:]
+serve(int(port) or None, open_browser=False, room=room or None, lan=bool(lan))
 """
 
 
 class Served:
-    """A server of its own process, as the command starts it."""
+    """A server of its own process, as the command starts it.
 
-    def __init__(self, home: Path, room: str = "", port: int = 0) -> None:
+    Attributes:
+        host: where its instructor is.
+        reach: where phones come to.
+        said: what it printed.
+    """
+
+    def __init__(self, home: Path, room: str = "", port: int = 0, lan: bool = False) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-c", _SERVE, str(port), room],
+            [sys.executable, "-c", _SERVE, str(port), room, "lan" if lan else ""],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
             env={**os.environ, "COACH_HOME": str(home), "PYTHONUNBUFFERED": "1"},
         )
         assert self.process.stdout is not None
-        first = self.process.stdout.readline()
-        found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", first)
-        assert found, first + self.process.stdout.read()
+        self.said = ""
+        for line in self.process.stdout:  # which it prints once it serves
+            self.said += line
+            if "Ctrl-C" in line:
+                break
+        found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", self.said)
+        assert found, self.said
         self.host, self.opens, self.key = found.groups()
-        second = self.process.stdout.readline()
-        self.said = second
-        self.code = "".join(re.findall(r"code is (\d+)", second))
-        until = time.monotonic() + 20.0
-        while time.monotonic() < until:
-            with contextlib.suppress(httpx.TransportError):
-                httpx.get(f"http://{self.host}/join")
-                return
-            time.sleep(0.02)
+        self.reach = "".join(re.findall(r"join at http://(\S+)", self.said)) or self.host
+        self.code = "".join(re.findall(r"code (?:is )?(\d+)", self.said))
 
     @property
     def port(self) -> int:
@@ -67,14 +76,14 @@ class Served:
     def end(self, how: int = signal.SIGINT) -> str:
         """End it; what it had printed since."""
         self.process.send_signal(how)
-        said, _ = self.process.communicate(timeout=20.0)
+        said, _ = self.process.communicate(timeout=PATIENT_S)
         return said
 
 
 @contextlib.contextmanager
-def served(home: Path, room: str = "", port: int = 0) -> Iterator[Served]:
+def served(home: Path, room: str = "", port: int = 0, lan: bool = False) -> Iterator[Served]:
     """A server that ends with the test."""
-    server = Served(home, room, port)
+    server = Served(home, room, port, lan)
     try:
         yield server
     finally:
@@ -98,7 +107,7 @@ class Person:
         """Its own clock."""
         return time.perf_counter() + self.ahead_s
 
-    async def __aenter__(self) -> Any:
+    async def __aenter__(self: P) -> P:
         self.socket = await websockets.connect(
             f"ws://{self.host}{self.path}", origin=websockets.Origin(f"http://{self.host}")
         )
@@ -136,19 +145,19 @@ class Person:
         self.closed = self.socket.close_code
         self.news.set()
 
-    def last(self, type: str) -> dict[str, Any] | None:
-        """The last message of a type."""
-        return next((one for one in reversed(self.told) if one["type"] == type), None)
+    def last(self, type: str, since: int = 0) -> dict[str, Any] | None:
+        """The last message of a type, of those told since."""
+        return next((one for one in reversed(self.told[since:]) if one["type"] == type), None)
 
-    async def until(self, type: str, **wanted: Any) -> dict[str, Any]:
+    async def until(self, type: str, since: int = 0, **wanted: Any) -> dict[str, Any]:
         """The last message of a type, once it has these values."""
         while True:
-            found = self.last(type)
+            found = self.last(type, since)
             if found and all(found[name] == value for name, value in wanted.items()):
                 return found
             assert self.closed is None, f"closed with {self.closed}, told {self.told[-3:]}"
             self.news.clear()
-            await asyncio.wait_for(self.news.wait(), 15.0)
+            await asyncio.wait_for(self.news.wait(), PATIENT_S)
 
 
 class Phone(Person):
@@ -185,10 +194,13 @@ class Instructor(Person):
         await self.say(type="control", do=do, student=student)
 
     async def ready(self, chosen: dict[str, Any] = CHOSEN) -> dict[str, Any]:
-        """Choose, and wait for it."""
+        """Choose, and wait for it; a run that another story left is stopped."""
         await self.until("settled")
+        if (await self.until("room"))["state"] in ("running", "paused"):
+            await self.control("stop")
+        since = len(self.told)
         await self.say(type="choose", chosen=chosen)
-        return await self.until("room", state="ready")
+        return await self.until("room", since, state="ready")
 
     async def started(self) -> dict[str, Any]:
         """Start the run."""
@@ -197,7 +209,8 @@ class Instructor(Person):
 
     async def lists(self, wanted: list[tuple[str, int]]) -> list[int]:
         """Once these names with so many taps are here; their numbers."""
-        for _ in range(100):
+        patient_until = time.monotonic() + PATIENT_S
+        while time.monotonic() < patient_until:
             students = (await self.until("roster"))["students"]
             here = [one for one in students if one["here"]]
             if [(one["name"], one["taps"]) for one in here] == wanted:
@@ -208,7 +221,10 @@ class Instructor(Person):
     async def heard(
         self, run: int, position_s: float, playing: bool = True, at_s: float | None = None
     ) -> None:
-        """The loudspeaker plays from there on, now or at a time of the page's clock."""
+        """The loudspeaker plays from there on, now or at a time of the page's clock.
+
+        The room has taken it in when this returns: it does one thing after the other.
+        """
         await self.say(
             type="heard",
             run=run,
@@ -216,3 +232,6 @@ class Instructor(Person):
             at_s=self.clock_s() if at_s is None else at_s,
             playing=playing,
         )
+        for do in ("show", "hide"):
+            await self.control(do)
+            await self.until("room", names_shown=do == "show")

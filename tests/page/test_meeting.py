@@ -11,25 +11,34 @@ from typing import Any
 
 import pytest
 
-from tests.page.people import Instructor, Phone, Served, served
+from tests.page.people import PATIENT_S, Instructor, Person, Phone, Served, served
 
 
 def ran(story: Any) -> None:
-    asyncio.run(asyncio.wait_for(story, 50.0))
+    asyncio.run(asyncio.wait_for(story, 3 * PATIENT_S))
+
+
+def doubt_s(*people: Person) -> float:
+    """How far their clocks may be off together, as they were told; on loopback some milliseconds.
+
+    They are told again only when it has grown by a fifth and half a millisecond.
+    """
+    told_ms: list[float] = [(one.last("settled") or {})["uncertainty_ms"] for one in people]
+    return sum(1.2 * one + 0.5 for one in told_ms) / 1000.0 + 0.001
 
 
 def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
-    blue: Served,
+    open_room: Served,
 ) -> None:
     async def story() -> None:
         async with (
-            Instructor(blue.host, blue.key, ahead_s=-5000.0) as instructor,
-            Phone(blue.host, "Ada", blue.code, ahead_s=7200.0) as ada,
-            Phone(blue.host, "Bo", blue.code, ahead_s=-3.0) as bo,
+            Instructor(open_room.host, open_room.key, ahead_s=-5000.0) as instructor,
+            Phone(open_room.host, "Ada", open_room.code, ahead_s=7200.0) as ada,
+            Phone(open_room.host, "Bo", open_room.code, ahead_s=-3.0) as bo,
         ):
             await asyncio.gather(ada.joined(), bo.joined())
             ready = await instructor.ready()
-            with blue.client() as client:
+            with open_room.client() as client:
                 drawn = client.get(f"/api/rehearsals/{ready['rehearsal']}").json()
             run = (await instructor.started())["run"]
             # The loudspeaker is heard at the second checkpoint, and both tap there.
@@ -40,9 +49,9 @@ def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
             await ada.tap(here + 5000.0 + 7200.0 + 0.2)
             await bo.tap(here + 5000.0 - 3.0 + 0.5)
             tapped = await ada.until("tapped", number=1), await bo.until("tapped", number=1)
-            for one, late in zip(tapped, (0.2, 0.5), strict=True):
-                # On loopback both clocks are known to a millisecond or two.
-                assert one["time_s"] == pytest.approx(first["time_s"] + late, abs=0.005)
+            for phone, one, late in zip((ada, bo), tapped, (0.2, 0.5), strict=True):
+                told = doubt_s(phone, instructor)
+                assert one["time_s"] == pytest.approx(first["time_s"] + late, abs=told)
             await instructor.heard(run, drawn["length_s"], at_s=here + drawn["length_s"])
             own = await ada.until("own")
             assert own["debrief"]["run"]["student"] == "Ada"
@@ -50,7 +59,7 @@ def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
             assert own["debrief"]["timing"]["tapped"] == 1
             await instructor.lists([("Ada", 1), ("Bo", 1)])
             picture = (await instructor.until("room", state="finished"))["picture"]
-            with blue.client() as client:
+            with open_room.client() as client:
                 hidden = client.get(picture).text
                 await instructor.control("show")
                 shown = client.get((await instructor.until("room", names_shown=True))["picture"])
@@ -63,18 +72,17 @@ def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
     ran(story())
 
 
-def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(blue: Served) -> None:
+def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_room: Served) -> None:
     async def story() -> None:
-        async with Instructor(blue.host, blue.key) as instructor:
+        async with Instructor(open_room.host, open_room.key) as instructor:
             await instructor.ready()
-            async with Phone(blue.host, "Cleo", blue.code) as cleo:
+            async with Phone(open_room.host, "Cleo", open_room.code) as cleo:
                 welcome = await cleo.joined()
                 run = (await instructor.started())["run"]
                 await instructor.heard(run, 18.0)
-                await asyncio.sleep(0.1)
                 await cleo.tap()
                 await cleo.until("tapped", number=1)
-            async with Phone(blue.host, token=welcome["token"], ahead_s=99.0) as again:
+            async with Phone(open_room.host, token=welcome["token"], ahead_s=99.0) as again:
                 assert (await again.joined())["name"] == "Cleo"
                 assert again.next == 2
                 again.next = 1
@@ -91,11 +99,11 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(blue: Se
     ran(story())
 
 
-def test_taps_while_the_sound_stands_belong_to_no_run(blue: Served) -> None:
+def test_taps_while_the_sound_stands_belong_to_no_run(open_room: Served) -> None:
     async def story() -> None:
         async with (
-            Instructor(blue.host, blue.key) as instructor,
-            Phone(blue.host, "Dag", blue.code) as dag,
+            Instructor(open_room.host, open_room.key) as instructor,
+            Phone(open_room.host, "Dag", open_room.code) as dag,
         ):
             await dag.joined()
             await instructor.ready()
@@ -105,12 +113,10 @@ def test_taps_while_the_sound_stands_belong_to_no_run(blue: Served) -> None:
             await instructor.heard(run, 20.0, playing=False)
             paused = await instructor.until("room", state="paused")
             assert paused["position_s"] == pytest.approx(20.0, abs=1.0)
-            await asyncio.sleep(0.1)
             await dag.tap()
             assert (await dag.until("tapped", number=1))["time_s"] is None
             await instructor.control("resume")
             await instructor.heard(run, 20.0)
-            await asyncio.sleep(0.1)
             await dag.tap()
             assert (await dag.until("tapped", number=2))["time_s"] is not None
             await instructor.control("stop")
@@ -120,12 +126,12 @@ def test_taps_while_the_sound_stands_belong_to_no_run(blue: Served) -> None:
 
 
 def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_again(
-    blue: Served,
+    open_room: Served,
 ) -> None:
     async def story() -> None:
         async with (
-            Instructor(blue.host, blue.key) as instructor,
-            Phone(blue.host, "Jo", blue.code) as jo,
+            Instructor(open_room.host, open_room.key) as instructor,
+            Phone(open_room.host, "Jo", open_room.code) as jo,
         ):
             await jo.joined()
             await instructor.ready()
@@ -134,23 +140,24 @@ def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_agai
             await instructor.heard(run, 20.0, at_s=here)
             jo.ahead_s -= 30.0
             assert "clock jumped" in (await jo.until("note"))["text"]
-            await jo.tap()
-            position_s = 20.0 + time.perf_counter() - here
+            at_s = jo.clock_s()
+            position_s = 20.0 + (at_s - jo.ahead_s) - here
+            await jo.tap(at_s)
             tapped = await jo.until("tapped", number=1)
-            with blue.client() as client:
+            with open_room.client() as client:
                 rehearsal = (await instructor.until("room"))["rehearsal"]
                 drawn = client.get(f"/api/rehearsals/{rehearsal}").json()
             flown_s = position_s - drawn["flight_start_s"]
-            assert tapped["time_s"] == pytest.approx(flown_s, abs=0.02)
+            assert tapped["time_s"] == pytest.approx(flown_s, abs=doubt_s(jo, instructor))
 
     ran(story())
 
 
-def test_taps_that_arrive_after_the_end_are_kept_and_judged(blue: Served) -> None:
+def test_taps_that_arrive_after_the_end_are_kept_and_judged(open_room: Served) -> None:
     async def story() -> None:
-        async with Instructor(blue.host, blue.key) as instructor:
+        async with Instructor(open_room.host, open_room.key) as instructor:
             await instructor.ready()
-            async with Phone(blue.host, "Kit", blue.code) as kit:
+            async with Phone(open_room.host, "Kit", open_room.code) as kit:
                 welcome = await kit.joined()
                 run = (await instructor.started())["run"]
                 await instructor.heard(run, 18.0)
@@ -158,7 +165,7 @@ def test_taps_that_arrive_after_the_end_are_kept_and_judged(blue: Served) -> Non
             tapped_s = kit.clock_s() - 0.1  # and the network is gone
             await instructor.control("stop")
             await instructor.until("room", state="finished")
-            async with Phone(blue.host, token=welcome["token"]) as again:
+            async with Phone(open_room.host, token=welcome["token"]) as again:
                 await again.joined()
                 await again.tap(tapped_s)
                 assert (await again.until("tapped", number=1))["time_s"] is not None
@@ -178,20 +185,20 @@ def test_ctrl_c_ends_a_room_with_people_in_it_at_once(blue: Served) -> None:
             await asyncio.gather(instructor.until("settled"), lou.joined())
             since = time.perf_counter()
             said = await asyncio.to_thread(blue.end)
-            assert time.perf_counter() - since < 5.0
+            assert time.perf_counter() - since < PATIENT_S / 4
             assert said.strip().endswith("The page is closed.")
             assert "Traceback" not in said
 
     ran(story())
 
 
-def test_a_second_instructors_page_takes_over_and_the_run_is_paused(blue: Served) -> None:
+def test_a_second_instructors_page_takes_over_and_the_run_is_paused(open_room: Served) -> None:
     async def story() -> None:
-        async with Instructor(blue.host, blue.key) as first:
+        async with Instructor(open_room.host, open_room.key) as first:
             await first.ready()
             run = (await first.started())["run"]
             await first.heard(run, 20.0)
-            async with Instructor(blue.host, blue.key) as second:
+            async with Instructor(open_room.host, open_room.key) as second:
                 assert "Another page leads" in (await first.until("refused"))["why"]
                 assert (await second.until("room", state="paused"))["run"] == run
                 await second.control("stop")
@@ -200,9 +207,9 @@ def test_a_second_instructors_page_takes_over_and_the_run_is_paused(blue: Served
     ran(story())
 
 
-def test_what_cannot_be_done_now_is_said_in_a_sentence(blue: Served) -> None:
+def test_what_cannot_be_done_now_is_said_in_a_sentence(open_room: Served) -> None:
     async def story() -> None:
-        async with Instructor(blue.host, blue.key) as instructor:
+        async with Instructor(open_room.host, open_room.key) as instructor:
             await instructor.control("resume")
             assert "cannot resume" in (await instructor.until("note"))["text"]
             await instructor.say(type="choose", chosen={"maneuver": "lazy-ate"})
@@ -213,17 +220,17 @@ def test_what_cannot_be_done_now_is_said_in_a_sentence(blue: Served) -> None:
     ran(story())
 
 
-def test_the_instructor_takes_a_student_out(blue: Served) -> None:
+def test_the_instructor_takes_a_student_out(open_room: Served) -> None:
     async def story() -> None:
         async with (
-            Instructor(blue.host, blue.key) as instructor,
-            Phone(blue.host, "Eli", blue.code) as eli,
+            Instructor(open_room.host, open_room.key) as instructor,
+            Phone(open_room.host, "Eli", open_room.code) as eli,
         ):
             welcome = await eli.joined()
             (number,) = await instructor.lists([("Eli", 0)])
             await instructor.control("remove", number)
             assert "took you out" in (await eli.until("refused"))["why"]
-            async with Phone(blue.host, token=welcome["token"]) as again:
+            async with Phone(open_room.host, token=welcome["token"]) as again:
                 assert (await again.until("refused"))["again"]
 
     ran(story())

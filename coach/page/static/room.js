@@ -47,7 +47,9 @@ async function follow(message) {
   room = message;
   say(byId("name"), room.name);
   if (room.state === "preparing" && before.state !== "preparing") choosing = false;
-  if (room.rehearsal !== (rehearsal?.id ?? "")) {
+  // A coach that was started again in the middle prepares the same anew, while it sounds here.
+  const again = sound && !room.rehearsal && ["running", "paused"].includes(room.state);
+  if (room.rehearsal !== (rehearsal?.id ?? "") && !again) {
     rehearsal = null;
     close();
     if (room.rehearsal) rehearsal = await ask(`/api/rehearsals/${room.rehearsal}`);

@@ -157,18 +157,24 @@ export class Sound {
   }
 
   async #placeOthers() {
-    try {
-      while (this.#next < this.#rehearsal.pieces && !this.#closed) {
-        const samples = await this.#decoded(this.#next);
-        if (this.#closed) return;
-        const inMiddle = this.#next * this.#rehearsal.piece_s > this.position();
-        if (this.#place(samples) > 0 && !inMiddle) this.#told("late");
-        // Two pieces ahead are enough: decoded sound is large.
-        while (!this.#closed && (this.#next - 2) * this.#rehearsal.piece_s > this.position())
-          await new Promise((done) => setTimeout(done, 250));
+    let had = true;
+    while (this.#next < this.#rehearsal.pieces && !this.#closed) {
+      let samples = null;
+      try {
+        samples = await this.#decoded(this.#next);
+      } catch (error) {
+        // The program may be back before the piece is due, or in the middle of it.
+        const due = this.position() > this.#next * this.#rehearsal.piece_s;
+        if (due && had && !this.#closed) this.#told("gone", error.message);
+        if (due) had = false;
       }
-    } catch (error) {
-      if (!this.#closed) this.#told("gone", error.message);
+      if (this.#closed) return;
+      const inMiddle = this.#next * this.#rehearsal.piece_s > this.position();
+      if (samples && this.#place(samples) > 0 && !inMiddle) this.#told("late");
+      if (samples) had = true;
+      // Two pieces ahead are enough: decoded sound is large.
+      do await new Promise((done) => setTimeout(done, 250));
+      while (!this.#closed && (this.#next - 2) * this.#rehearsal.piece_s > this.position());
     }
   }
 }

@@ -1,0 +1,70 @@
+"""The coach is killed while a room flies, and started again: with real browsers."""
+
+from __future__ import annotations
+
+import signal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect, sync_playwright
+
+from tests.page.browsing import chromium, pressed
+from tests.page.people import CHOSEN, Served, served
+
+PATIENT_MS = 60_000
+
+
+def kept(phone: Page) -> int:
+    """How many taps the phone has and the coach has not."""
+    return len(phone.evaluate("JSON.parse(localStorage.getItem('me')).taps"))
+
+
+def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_started_again(
+    spoken_home: Path,
+) -> None:
+    expect.set_options(timeout=PATIENT_MS)
+    server = Served(spoken_home, "Amber")
+    with sync_playwright() as playwright, chromium(playwright) as browser:
+        lead = browser.new_page()
+        lead.goto(f"http://{server.host}/room#{server.key}")
+        phone = browser.new_page()
+        phone.goto(f"http://{server.host}/join#{server.code}")
+        phone.fill("input[name=name]", "Ada")
+        phone.click("#join-form button")
+        expect(lead.locator("#roster-title")).to_have_text("1 in")
+        lead.select_option("select[name=maneuver]", CHOSEN["maneuver"])
+        lead.locator("#choice details", has=lead.locator("select[name=support]")).evaluate(
+            "(one) => { one.open = true }"
+        )
+        lead.select_option("select[name=support]", CHOSEN["support"])
+        lead.click("#choice button.large")
+        with lead.expect_response("**/api/rehearsals/*") as answer:
+            expect(lead.locator("#start")).to_be_visible()
+        lead.click("#start")
+        expect(phone.locator("#state")).to_have_text("Flying")
+        phone.wait_for_timeout(1000 * answer.value.json()["flight_start_s"])
+
+        first = pressed(phone)
+        expect(lead.locator("#roster")).to_contain_text("1 tap")
+        phone.wait_for_timeout(1000)  # the room's file is written within a second
+        server.end(signal.SIGKILL)
+        expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
+        expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
+        second = pressed(phone)
+        expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
+        assert kept(phone) == 1
+
+        with served(spoken_home, "Amber", server.port) as back:
+            expect(lead.locator("#roster")).to_contain_text("2 taps")
+            expect(phone.locator("#state")).to_have_text("Flying")
+            assert kept(phone) == 0
+            assert lead.locator("#pause").is_visible()
+            lead.click("#stop")
+            expect(phone.locator("#state")).to_have_text("Your debrief")
+            with back.client() as client:
+                number = client.get("/api/runs").json()[0]["id"]
+                told = client.get(f"/api/runs/{number}").json()
+            rows = [row["tapped_s"] for row in told["checkpoints"] if row["tapped_s"] is not None]
+            earlier, later = sorted(rows + told["timing"]["extra_taps_s"])
+            # A second, for sound that stumbles on a busy machine.
+            assert later - earlier == pytest.approx(second - first, abs=1.0)

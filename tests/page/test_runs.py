@@ -1,0 +1,76 @@
+"""What a full room's taps become in the logbook."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coach.logbook.logbook import Logbook
+from coach.page import runs
+from coach.page.records import Records
+from coach.page.room import Room
+from coach.page.runs import Runs
+from coach.page.student import Student
+from coach.problems import Problem
+from tests.logbook.examples import RUN
+
+
+def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(runs, "new_run", lambda *_: RUN)
+    room, records = Room("Blue", code="1"), Records()
+    room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
+    students = [room.join(f"S{number}", "1", "", 0.0) for number in range(20)]
+    flown = Runs(room, records)
+
+    async def tapped() -> list[Any]:
+        return await asyncio.gather(
+            *(flown.taps(one, [float(one.number), 50.0]) for one in students),
+            return_exceptions=True,
+        )
+
+    async def story() -> None:
+        assert await tapped() == [None] * 20
+        await records.ask(lambda logbook: logbook.forget("S0"))
+        first, *others = await tapped()
+        assert isinstance(first, Problem) and others == [None] * 19
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+    with Logbook() as logbook:
+        for one in students[1:]:
+            assert one.run is not None and one.taps == 4
+            kept = logbook.run(one.run)
+            assert (kept.student, len(kept.taps), kept.moments) == (one.name, 4, RUN.moments)
+        assert len(logbook.runs(100)) == 19
+
+
+def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_next(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(runs, "new_run", lambda *_: RUN)
+    room, records = Room("Blue", code="1"), Records()
+    room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
+    ada: Student = room.join("Ada", "1", "", 0.0)
+    flown = Runs(room, records)
+
+    async def story() -> None:
+        late = asyncio.create_task(flown.taps(ada, [1.0]))
+        await asyncio.sleep(0)
+        room.run = 2  # while it is on its way to the disk
+        await late
+        assert (ada.run, ada.taps) == (None, 0)
+        await flown.taps(ada, [2.0])
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+    with Logbook() as logbook:
+        assert [run.taps_s for run in logbook.runs()] == [(2.0,), (1.0,)]
