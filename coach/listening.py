@@ -5,11 +5,12 @@ from __future__ import annotations
 import time
 
 from coach.callouts.cuesheet import CueSheet
-from coach.ears.answers import Spoken, taps
+from coach.ears.answers import Spoken
 from coach.ears.ears import Ears
-from coach.ears.places import Place, placed, places
+from coach.ears.places import PAUSED, Place, placed, places
 from coach.flight.asked import is_right, right
 from coach.flight.flight import Flight
+from coach.script.maneuver import Asked
 from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.taps.tap import Tap
@@ -18,59 +19,114 @@ ROOM_S = 0.5
 """Silence between that and the coach's next words, the device's delay in it; without so much room
 it is not said."""
 
+LOOK_BACK_S = 0.5
+"""How far back a place is listened for that was come to since the last look; further back the
+student has jumped to it."""
+
+ORDERS = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
+GO_ON = "Say “coach go on”, “coach start over”, “coach stop”, or press the keys."
+
+SILENT_S = 5.0
+"""Where not a single sample comes in for so long, the microphone is muted or its use refused."""
+
 
 class Listening:
     """One student's voice during a rehearsal."""
 
-    def __init__(self, flight: Flight, sheet: CueSheet, ears: Ears, player: Player) -> None:
-        """Listen with open ears to whoever rehearses with this player."""
+    def __init__(
+        self, flight: Flight, sheet: CueSheet, ears: Ears, player: Player, greeting: str = ""
+    ) -> None:
+        """Listen with open ears to whoever rehearses with this player.
+
+        Args:
+            flight: what is flown.
+            sheet: what the coach says when.
+            ears: what hears.
+            player: what plays.
+            greeting: what to know of how one is heard, for the screen until the maneuver begins.
+        """
         self._flight = flight
         self._sheet = sheet
         self._ears = ears
         self._player = player
+        self._greeting = f"{greeting} {ORDERS}".strip()
+        self._sounded = time.perf_counter()
         self._places = places(sheet, flight.moments)
         self._expected: list[Place] = []
+        self._orders: list[str] = []
+        # What was said at the latest place, which may come in parts.
+        self._answered: tuple[int, dict[Asked, float]] = (-1, {})
+        self._yes_s = (0.0, 0.0)
 
     @property
     def note(self) -> str:
         """One sentence that the student should read, or an empty text."""
-        return self._ears.note
+        if self._ears.note:
+            return self._ears.note
+        if self._player.paused:
+            return GO_ON
+        if time.perf_counter() - self._sounded > SILENT_S:
+            return "Nothing comes in: the microphone is muted, or its use is refused. Tap instead."
+        if self._player.position_s() < self._sheet.flight_start_s:
+            return self._greeting
+        return ""
 
     def push(self) -> None:
         """The talk key was pressed."""
         self._ears.push()
 
+    def orders(self) -> list[str]:
+        """Which of `coach.ears.grammar.ORDERS` were given since the last call."""
+        given, self._orders = self._orders, []
+        return given
+
     def follow(self, yes: Clip | None) -> list[Tap]:
         """Listen for what belongs here, and take what was said since the last call.
 
         Args:
-            yes: said to a right answer where there is room for it; None says nothing.
+            yes: said once everything that was asked is rightly answered, where there is room for
+                it; None says nothing.
         """
         now = time.perf_counter()
-        place = self._places.at(self._player.position_s(now))
-        if not self._expected or place is not self._expected[-1]:
-            self._ears.expect(place.grammar, now)
-            self._expected.append(place)
+        if any(level.power > 0.0 for level in self._ears.levels()):
+            self._sounded = now
+        self._expect(now)
         found: list[Tap] = []
         for utterance in self._ears.utterances():
+            place = self._expected[utterance.expected]
             position = self._player.position_s(utterance.start_s)
-            where = self._expected[utterance.expected]
-            spoken = placed(utterance, position, where, self._sheet)
-            if spoken is None:
+            spoken = placed(utterance, position, place, self._sheet)
+            # In a room the coach hears its own "yes".
+            if spoken is None or self._yes_s[0] <= utterance.start_s < self._yes_s[1]:
                 continue
-            if yes is not None and self._is_right(spoken) and self._has_room(yes):
-                self._player.interject(yes)
-            found += taps(self._flight.moments, [spoken])
+            if spoken.said.order:
+                self._orders += [spoken.said.order] if spoken.sure else []
+            elif place is not PAUSED:
+                found += spoken.taps
+                answered = self._is_answered(spoken, utterance.expected)
+                if yes is not None and answered and self._has_room(yes):
+                    self._player.interject(yes)
+                    begun = time.perf_counter()
+                    self._yes_s = (begun, begun + yes.length_s + ROOM_S)
         return found
 
-    def _is_right(self, spoken: Spoken) -> bool:
+    def _expect(self, now: float) -> None:
+        position = self._player.position_s(now)
+        place = PAUSED if self._player.paused else self._places.at(position)
+        if not self._expected or place is not self._expected[-1]:
+            ago = position - place.from_s
+            self._ears.expect(place.grammar, now - (ago if ago <= LOOK_BACK_S else 0.0))
+            self._expected.append(place)
+
+    def _is_answered(self, spoken: Spoken, expected: int) -> bool:
+        """Whether with this all that a question asked for is said, and is right."""
         if spoken.question is None or not spoken.sure or not spoken.said.values:
             return False
+        before = self._answered[1] if self._answered[0] == expected else {}
+        said = {**before, **spoken.said.values}
+        self._answered = (expected, said)
         true = right(self._flight.moments[spoken.question])
-        return all(
-            asked in true and is_right(asked, value, true[asked])
-            for asked, value in spoken.said.values.items()
-        )
+        return all(one in said and is_right(one, said[one], true[one]) for one in true)
 
     def _has_room(self, yes: Clip) -> bool:
         here = self._player.position_s()

@@ -22,7 +22,7 @@ def screen(debrief: Debrief) -> RenderableType:
     """
     lines = Table.grid(padding=(0, 2))
     lines.add_column(style="bold", no_wrap=True)
-    if debrief.timing.pairs:
+    if any(row.word != "missed" for row in debrief.rows):
         _add_loops(lines, debrief.rows)
     for name, words in sentences(debrief):
         lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
@@ -37,9 +37,11 @@ def screen(debrief: Debrief) -> RenderableType:
 
 def sentences(debrief: Debrief) -> list[tuple[str, str]]:
     """What there is to say of a run in words, each with its name; one without goes on with it."""
+    answers = [("answers", debrief.hesitation.words)] if debrief.hesitation else []
     largest = [("" if place else "largest", words) for place, words in enumerate(debrief.largest)]
     found = [
         ("how it went", debrief.plain),
+        *answers,
         *largest,
         ("trend", f"{debrief.trend.spark} {debrief.trend.words}".strip()),
         ("readiness", debrief.readiness.sentence),
@@ -91,9 +93,17 @@ def table(debrief: Debrief) -> RenderableType:
 
 
 def said(row: Row) -> str:
-    """What was said at a checkpoint, and in brackets what belongs: ``"by voice, bank 20 (30)"``."""
-    words = ["by voice"] if row.how == "voice" else []
-    return ", ".join([*words, *(answer.short for answer in row.answers)])
+    """What was said at a checkpoint, and in brackets what belongs.
+
+    Such as ``"by voice, bank 20 (30) after 1.2 s"``.
+    """
+    voiced = row.how == "voice" or row.answered
+    words = ["by voice"] if voiced else []
+    words += [answer.short for answer in row.answers]
+    if row.hesitation_s is not None:
+        words[-1] += f" after {row.hesitation_s:.1f} s"
+    words += [f"“{name}” out of order" for name in row.misnamed]
+    return ", ".join(words)
 
 
 def signed(value: float | None, unit: str, decimals: int = 0) -> str:
@@ -126,6 +136,6 @@ def _add_loops(lines: Table, rows: tuple[Row, ...]) -> None:
 
 
 def _mark(row: Row) -> str:
-    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; a wrong number adds ``"!"``."""
+    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; ``"!"`` where wrong was said."""
     mark = "ok" if row.word == "on time" else signed(row.error_s, "", decimals=1) or row.word
-    return f"{mark}{' !' if row.wrong else ''}"
+    return f"{mark}{' !' if row.wrong or row.misnamed else ''}"

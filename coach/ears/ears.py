@@ -23,7 +23,7 @@ from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
-from coach.problems import Problem
+from coach.problems import Problem, nearest
 
 DEAF = "; the rehearsal goes on with taps."
 
@@ -34,6 +34,10 @@ _PATIENCE_S = 3.0
 _READY_S = 20.0
 _POLL_S = 0.1
 _LEVELS = 2000
+
+
+class Deaf(Problem):
+    """There is no device to hear with; its sentence ends with `DEAF`."""
 
 
 @dataclass(frozen=True)
@@ -250,22 +254,28 @@ def open_microphone(name: str | None = None) -> Input:
         name: which one; None is the usual one.
 
     Raises:
-        Problem: pocketsphinx or PortAudio is not installed, or there is no microphone that opens;
-            the sentence says which, and that taps will do.
+        Deaf: there is no microphone that opens, or no PortAudio.
+        Problem: pocketsphinx is not installed, or there is no microphone of that name.
     """
     if find_spec("pocketsphinx") is None:
         raise Problem(
             "Listening needs the extra “listen”: pip install 'chair-flying-coach[listen]'."
         )
     try:
-        from coach.ears.microphone import Microphone, Refused
+        from coach.ears.microphone import Microphone, Refused, names
     except OSError:
-        raise Problem(
+        raise Deaf(
             "Listening needs the PortAudio library (libportaudio2), which is not here" + DEAF
         ) from None
     try:
         return Microphone(name)
-    except (Refused, ValueError) as error:
-        found = "No microphone was found" if name is None else f"Found no microphone “{name}”"
+    except Refused as error:
         reason = str(error).split("[")[0].strip().rstrip(".")
-        raise Problem(f"{found} or it may not be used ({reason}){DEAF}") from None
+        raise Deaf(f"No microphone was found or it may not be used ({reason}){DEAF}") from None
+    except ValueError:
+        known = names()
+        if name is None or not known:
+            raise Deaf(f"No microphone was found{DEAF}") from None
+        several = [one for one in known if name.lower() in one.lower()]
+        found = "several microphones" if several else "no microphone"
+        raise Problem(f"Found {found} “{name}”{nearest(name, several or known)}") from None

@@ -23,6 +23,12 @@ _RATES = (48_000, 44_100, 16_000)
 _LONGEST_BELIEVED_S = 1.0
 
 
+def names() -> list[str]:
+    """What the machine's inputs are called."""
+    with quiet():
+        return [one["name"] for one in sounddevice.query_devices() if one["max_input_channels"] > 0]
+
+
 @dataclass(frozen=True, eq=False)
 class Block:
     """A piece of what the microphone heard.

@@ -8,12 +8,16 @@ from itertools import pairwise
 
 from coach.callouts.cuesheet import Cue, CueSheet
 from coach.ears.answers import Spoken
-from coach.ears.grammar import Grammar, Said, answer, callout
+from coach.ears.grammar import Grammar, Said, answer, callout, orders
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.flight.moment import Moment
 
 _TOO_SOON_S = 0.3
 """A quick student begins before the last sound of the question is over."""
+
+_REPEATED_S = 0.5
+"""The coach names the checkpoint before it tells the numbers: what begins sooner after its first
+sound cannot be repeated from it (a guess of ours)."""
 
 
 @dataclass(frozen=True)
@@ -25,12 +29,18 @@ class Place:
         moment: index of the checkpoint that it is about.
         grammar: what may be said.
         question: the question it follows, or None.
+        told: the question that the coach itself answers from here on, or None.
     """
 
     from_s: float
     moment: int
     grammar: Grammar
     question: Cue | None = None
+    told: Cue | None = None
+
+
+PAUSED = Place(0.0, 0, orders())
+"""Wherever a run is paused."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +77,7 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
         found = [place for place in found if not begin <= place.from_s <= end]
         grammar = answer(moments[question.moment], bounds)
         found.append(Place(begin, question.moment, grammar, question))
-        found.append(Place(end, after.moment, after.grammar))
+        found.append(Place(end, after.moment, after.grammar, told=question))
     return Places(tuple(sorted(found, key=lambda place: place.from_s)))
 
 
@@ -75,7 +85,7 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
-    certain as a wrong one.
+    certain as a wrong one. A number that the coach has just told is no answer any more.
 
     Args:
         utterance: what was heard.
@@ -90,15 +100,17 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
         utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
     )
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
-    if place.question is None:
+    question = place.question
+    if place.told is not None and spoken.said.values:
+        if position_s >= place.from_s + _REPEATED_S:
+            return (
+                replace(spoken, said=replace(spoken.said, values={})) if spoken.said.names else None
+            )
+        question = place.told
+    if question is None:
         return spoken
-    hesitation_s = max(0.0, position_s - place.question.end_s)
-    return replace(
-        spoken,
-        question=place.moment,
-        hesitation_s=hesitation_s,
-        gap_s=place.question.gap_s,
-    )
+    hesitation_s = max(0.0, position_s - question.end_s)
+    return replace(spoken, question=question.moment, hesitation_s=hesitation_s)
 
 
 def _spoken_next(sheet: CueSheet, question: Cue) -> float:

@@ -19,7 +19,7 @@ from scipy.signal import resample_poly
 
 from coach.callouts.cuesheet import Cue, Measure
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.ears.answers import Spoken, judge
+from coach.ears.answers import Spoken
 from coach.ears.ears import Ears, open_microphone
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
@@ -32,6 +32,7 @@ from coach.sound.soundtrack import mix
 from coach.sound.voices import speak
 from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
+from tests.ears.judging import judge
 from tests.ears.listening import listen
 from tests.ears.speakers import NEURAL, NOISES, TUNING, UNHEARD, chatter, noise, say
 from tests.ears.students import FOUND, Rehearsed, coach, lazy_eight, student
