@@ -65,30 +65,36 @@ def facts(run: Run) -> str:
 
 
 def table(debrief: Debrief) -> RenderableType:
-    """Every checkpoint with its times in the student's own seconds, and the timing in figures."""
-    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 2, 0, 0), pad_edge=False)
-    columns.add_column("loop", justify="right", no_wrap=True)
-    columns.add_column("at", justify="right", max_width=16)
-    for name in ("planned", "tapped", "error"):
-        columns.add_column(name, justify="right", no_wrap=True)
-    columns.add_column("", no_wrap=True)
-    for name in ("heading", "speed"):
-        columns.add_column(name, justify="right", no_wrap=True)
-    columns.add_column("said")
+    """Every checkpoint with its times in the student's own seconds, and the timing in figures.
+
+    Columns with nothing in them are left out, such as the errors where everything was answered.
+    """
+    cells: dict[str, list[str | Text]] = {
+        "loop": [],
+        "at": [row.name for row in debrief.rows],
+        "planned": [clock(row.planned_s) for row in debrief.rows],
+        "tapped": ["" if row.tapped_s is None else clock(row.tapped_s) for row in debrief.rows],
+        "error": [signed(row.error_s, " s", decimals=1) for row in debrief.rows],
+        "": [Text(row.word, "" if row.word == "on time" else "bold") for row in debrief.rows],
+        "heading": [signed(row.heading_deg, "°") for row in debrief.rows],
+        "speed": [signed(row.speed_kt, " kt") for row in debrief.rows],
+        "said": [said(row) for row in debrief.rows],
+    }
     loop = 0
     for row in debrief.rows:
-        columns.add_row(
-            str(row.loop) if row.loop != loop else "",
-            row.name,
-            clock(row.planned_s),
-            "-" if row.tapped_s is None else clock(row.tapped_s),
-            signed(row.error_s, " s", decimals=1),
-            Text(row.word, style="" if row.word == "on time" else "bold"),
-            signed(row.heading_deg, "°"),
-            signed(row.speed_kt, " kt"),
-            said(row),
-        )
+        cells["loop"].append(str(row.loop) if row.loop != loop else "")
         loop = row.loop
+    shown = {name: column for name, column in cells.items() if any(map(str, column))}
+    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 2, 0, 0), pad_edge=False)
+    for name in shown:
+        columns.add_column(
+            name,
+            justify="left" if name in ("", "said") else "right",
+            no_wrap=name not in ("at", "said"),
+            max_width=16 if name == "at" else None,
+        )
+    for cell in zip(*shown.values(), strict=True):
+        columns.add_row(*cell)
     return Group(columns, Text(debrief.summary))
 
 

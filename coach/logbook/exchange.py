@@ -23,9 +23,10 @@ from coach.taps.tap import Tap
 
 COLUMNS = (
     *("student", "maneuver", "title", "airplane", "started", "ended", "reached_s"),
-    *("pace", "support", "planned", "taps", *SCORE),
+    *("pace", "support", "planned", "taps", "said", *SCORE),
 )
-"""Of a .csv file; `planned` and `taps` are how many, the rest are fields of `Run` and `Score`."""
+"""Of a .csv file; `planned`, `taps` and `said` (those by voice) are how many, the rest are fields
+of `Run` and `Score`."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +96,8 @@ def _write_csv(runs: Iterable[Run], path: Path) -> int:
                 [
                     *(run.student, run.maneuver, run.title, run.airplane, run.started.isoformat()),
                     *(run.ended, run.reached_s, run.pace, run.support),
-                    *(len(run.moments), len(run.taps), *figures),
+                    *(len(run.moments), len(run.taps)),
+                    *(sum(tap.how == "voice" for tap in run.taps), *figures),
                 ]
             )
     return count
@@ -140,7 +142,8 @@ def _faults(run: Run) -> Iterator[str]:
     score = run.score
     if score and not 0 <= score.on_time <= score.tapped <= score.checkpoints <= len(run.moments):
         yield "its score counts more than there is to count"
-    names = (run.student, run.maneuver, run.title, run.airplane, run.support)
+    said = (tap.said or "" for tap in run.taps)
+    names = (run.student, run.maneuver, run.title, run.airplane, run.support, *said)
     if not all(map(str.isprintable, names)):
         yield "a name in it cannot be printed"
     if not all(map(math.isfinite, _numbers(run))):

@@ -72,7 +72,8 @@ class Outcome:
 
     @property
     def verdict(self) -> str:
-        (answer,) = judge((self.attempt.moment,), (0,), self.spoken, until_s=1e9)
+        due = replace(self.attempt.moment, time_s=SHEET.flight_s(self.start_s + 3.0))
+        (answer,) = judge((due,), (0,), self.spoken, until_s=1e9)
         return {"on time": "right", "late": "right", "wrong value": "wrong"}.get(
             answer.word, "unclear"
         )
