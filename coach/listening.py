@@ -6,7 +6,7 @@ import time
 
 from coach.callouts.cuesheet import CueSheet
 from coach.ears.answers import Spoken
-from coach.ears.ears import Ears
+from coach.ears.ears import DEAF, MUTE, Ears
 from coach.ears.places import PAUSED, Place, placed, places
 from coach.flight.asked import is_right, right
 from coach.flight.flight import Flight
@@ -26,8 +26,9 @@ student has jumped to it."""
 ORDERS = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
 GO_ON = "Say “coach go on”, “coach start over”, “coach stop”, or press the keys."
 
-SILENT_S = 5.0
-"""Where not a single sample comes in for so long, the microphone is muted or its use refused."""
+SILENT_S = 15.0
+"""Where nothing but digital silence has come in for so long, the student is told. Not later in the
+run: a microphone that takes noise away is quite silent until somebody speaks."""
 
 
 class Listening:
@@ -50,7 +51,8 @@ class Listening:
         self._ears = ears
         self._player = player
         self._greeting = f"{greeting} {ORDERS}".strip()
-        self._sounded = time.perf_counter()
+        # When the microphone was first looked at; None once anything came in.
+        self._mute_since: float | None = time.perf_counter()
         self._places = places(sheet, flight.moments)
         self._expected: list[Place] = []
         self._orders: list[str] = []
@@ -65,8 +67,8 @@ class Listening:
             return self._ears.note
         if self._player.paused:
             return GO_ON
-        if time.perf_counter() - self._sounded > SILENT_S:
-            return "Nothing comes in: the microphone is muted, or its use is refused. Tap instead."
+        if self._mute_since and time.perf_counter() - self._mute_since > SILENT_S:
+            return f"{MUTE}{DEAF}"
         if self._player.position_s() < self._sheet.flight_start_s:
             return self._greeting
         return ""
@@ -89,7 +91,7 @@ class Listening:
         """
         now = time.perf_counter()
         if any(level.power > 0.0 for level in self._ears.levels()):
-            self._sounded = now
+            self._mute_since = None
         self._expect(now)
         found: list[Tap] = []
         for utterance in self._ears.utterances():

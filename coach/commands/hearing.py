@@ -120,32 +120,51 @@ def ears(
 @click.option("--microphone", metavar="NAME", help="Which one.  [the usual one]")
 def listen(microphone: str | None) -> None:
     """Whether this microphone in this room will do: a minute of being quiet and of saying words."""
-    from coach.ears.ears import Ears, open_microphone
+    from coach.ears.ears import DEAF, MUTE, Deaf, Ears, open_microphone
     from coach.ears.trial import LINES, QUIET_S, trial
 
-    with Ears(open_microphone(microphone)) as heard:
+    try:
+        source = open_microphone(microphone)
+    except Deaf as deaf:
+        raise Problem(f"{str(deaf).removesuffix(DEAF)}.") from None
+    with Ears(source) as heard:
         heard.wait()
-        click.echo(f"Be quiet for {QUIET_S:.0f} seconds ...")
+        click.echo(f"{source.name} listens. Be quiet for {QUIET_S:.0f} seconds ...")
         heard.levels()
         time.sleep(QUIET_S)
-        quiet = heard.levels()
+        quiet = _still_there(heard, heard.levels())
         spoken: list[Level] = []
         understood = 0
-        for line in LINES:
-            click.echo(f"Say: {line.words}")
+        for number, line in enumerate(LINES, 1):
+            click.echo(f"Say ({number} of {len(LINES)}): {line.words}")
             got, levels = _heard(heard, line)
-            spoken += levels
+            spoken += _still_there(heard, levels)
+            # A microphone that takes noise away is quite silent until somebody speaks.
+            if not any(level.power for level in (*quiet, *spoken)):
+                raise Problem(f"{MUTE}.")
             right = line.is_understood(got)
             understood += right
-            click.echo(f"  heard: {got or 'nothing'}{'' if right else '  (not that)'}")
-        if not (quiet and spoken):
-            raise Problem(heard.note or "The microphone gives no sound.")
-        found = trial(quiet, spoken, understood, len(LINES))
+            click.echo(f"  heard: {got or 'nothing'}{'' if right or not got else '  (not that)'}")
+    found = trial(quiet, spoken, understood, len(LINES))
     click.echo(
         f"Noise {found.floor_db:.0f} dB, your voice {found.speech_db:.0f} dB of full scale: it "
         f"stands out by {found.stands_out_db:.0f} dB."
     )
     click.echo(found.verdict)
+
+
+def _still_there(ears: Ears, levels: list[Level]) -> list[Level]:
+    """The levels.
+
+    Raises:
+        Problem: the microphone is gone, or gives no sound.
+    """
+    from coach.ears.ears import DEAF
+
+    if ears.note or not levels:
+        told = ears.note.removesuffix(DEAF) or "The microphone gives no sound"
+        raise Problem(f"{told.rstrip('.')}.")
+    return levels
 
 
 def _heard(ears: Ears, line: Line) -> tuple[str, list[Level]]:
@@ -154,7 +173,7 @@ def _heard(ears: Ears, line: Line) -> tuple[str, list[Level]]:
 
     number = ears.expect(line.grammar, time.perf_counter())
     until = time.perf_counter() + SPEAK_S
-    while time.perf_counter() < until:
+    while time.perf_counter() < until and not ears.note:
         time.sleep(0.05)
         for one in ears.utterances():
             if one.expected == number:

@@ -26,6 +26,7 @@ from coach.ears.segments import RATE, Samples
 from coach.problems import Problem, nearest
 
 DEAF = "; the rehearsal goes on with taps."
+MUTE = "Nothing but silence comes in: the microphone is muted, or its use is refused"
 
 T = TypeVar("T")
 
@@ -271,11 +272,12 @@ def open_microphone(name: str | None = None) -> Input:
         return Microphone(name)
     except Refused as error:
         reason = str(error).split("[")[0].strip().rstrip(".")
-        raise Deaf(f"No microphone was found or it may not be used ({reason}){DEAF}") from None
-    except ValueError:
+        why = "" if "querying device" in reason else f" or it may not be used ({reason})"
+        raise Deaf(f"No microphone was found{why}{DEAF}") from None
+    except ValueError as error:
         known = names()
         if name is None or not known:
             raise Deaf(f"No microphone was found{DEAF}") from None
-        several = [one for one in known if name.lower() in one.lower()]
-        found = "several microphones" if several else "no microphone"
-        raise Problem(f"Found {found} “{name}”{nearest(name, several or known)}") from None
+        several = str(error).startswith("Multiple")
+        found = f"Several microphones fit “{name}”" if several else f"Found no microphone “{name}”"
+        raise Problem(f"{found}{nearest(name, known)}") from None
