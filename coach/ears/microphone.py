@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from coach.ears.segments import Samples
-from coach.sound.backends.quiet import quiet
+from coach.sound.backends.quiet import hush, quiet, unhush
 
 with quiet():
     import sounddevice
@@ -62,6 +62,7 @@ class Microphone:
         """
         self.blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
         self._alive = True
+        self._hushed = False
         with quiet():
             about = sounddevice.query_devices(name, "input")
             self.name = str(about["name"])
@@ -97,11 +98,17 @@ class Microphone:
         """Begin to listen."""
         with quiet():
             self._stream.start()
+        # Until it is closed: PortAudio writes a lot where a device is lost.
+        hush()
+        self._hushed = True
 
     def close(self) -> None:
         """Let the device go."""
         with quiet():
             self._stream.close(ignore_errors=True)
+        if self._hushed:
+            self._hushed = False
+            unhush()
 
     def _ended(self) -> None:
         self._alive = False

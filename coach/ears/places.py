@@ -85,7 +85,8 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
-    certain as a wrong one. A number that the coach has just told is no answer any more.
+    certain as a wrong one. Where the coach asks, numbers are answers, or they are not counted: what
+    it has just told is no answer any more, and a tone may sound like a number.
 
     Args:
         utterance: what was heard.
@@ -101,12 +102,13 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     )
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
     question = place.question
-    if place.told is not None and spoken.said.values:
-        if position_s >= place.from_s + _REPEATED_S:
-            return (
-                replace(spoken, said=replace(spoken.said, values={})) if spoken.said.names else None
-            )
-        question = place.told
+    if question is None and any(cue.gap_s for cue in sheet.cues) and not spoken.said.order:
+        if place.told is not None and position_s < place.from_s + _REPEATED_S:
+            question = place.told if spoken.said.values else None
+        elif not (sure and spoken.said.names):
+            return None
+        else:
+            spoken = replace(spoken, said=Said(spoken.said.names))
     if question is None:
         return spoken
     hesitation_s = max(0.0, position_s - question.end_s)

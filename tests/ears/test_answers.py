@@ -59,14 +59,23 @@ def test_a_number_belongs_to_the_question_before_it_until_the_coach_has_told_it(
     assert named is not None and named.said == Said(("45",))
 
 
+def test_where_the_coach_asks_a_number_that_answers_nothing_is_no_answer() -> None:
+    # A tone may sound like a number: nothing that is heard there may make a checkpoint wrong.
+    before = REHEARSED.sheet.flight_start_s
+    assert heard("pitch two", before) is None
+    unsure = Utterance("pitch two", before, before + 1.0, 0, 0.3)
+    assert placed(unsure, before, REHEARSED.places.at(before), REHEARSED.sheet) is None
+    named = heard("forty five", before + 1.0)
+    assert named is not None and named.taps[0].said == "45"
+
+
 @pytest.mark.parametrize("order", ORDERS)
 def test_an_order_is_understood_everywhere_and_while_paused_nothing_else_is(order: str) -> None:
     for at_s in (1.0, QUESTION.end_s + 0.5, DUE_S + 2.0):
         for place in (None, PAUSED):
             found = heard(f"coach {order}", at_s, place)
             assert found is not None and found.sure and found.said.order == order
-    idle = heard("bank fifteen", QUESTION.end_s + 0.5, PAUSED)
-    assert idle is not None and not idle.sure
+    assert heard("bank fifteen", QUESTION.end_s + 0.5, PAUSED) is None
 
 
 def test_every_question_is_about_the_checkpoint_that_comes_next() -> None:
