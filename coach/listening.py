@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 
 from coach.callouts.cuesheet import CueSheet
+from coach.debrief.answers import Answer, answers
 from coach.ears.answers import Spoken
 from coach.ears.ears import DEAF, MUTE, Ears
 from coach.ears.places import PAUSED, Place, placed, places
-from coach.flight.asked import is_right, right
 from coach.flight.flight import Flight
-from coach.script.maneuver import Asked
 from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.taps.tap import Tap
@@ -57,7 +57,8 @@ class Listening:
         self._expected: list[Place] = []
         self._orders: list[str] = []
         # What was said at the latest place, which may come in parts.
-        self._answered: tuple[int, dict[Asked, float]] = (-1, {})
+        self._given: tuple[int, tuple[Tap, ...]] = (-1, ())
+        self._reply = ""
         self._yes_s = (0.0, 0.0)
 
     @property
@@ -71,7 +72,7 @@ class Listening:
             return f"{MUTE}{DEAF}"
         if self._player.position_s() < self._sheet.flight_start_s:
             return self._greeting
-        return ""
+        return self._reply
 
     def push(self) -> None:
         """The talk key was pressed."""
@@ -119,19 +120,32 @@ class Listening:
             ago = position - place.from_s
             self._ears.expect(place.grammar, now - (ago if ago <= LOOK_BACK_S else 0.0))
             self._expected.append(place)
+            if place.question is not None:
+                self._reply = ""
 
     def _is_answered(self, spoken: Spoken, expected: int) -> bool:
         """Whether with this all that a question asked for is said, and is right."""
-        if spoken.question is None or not spoken.sure or not spoken.said.values:
+        if spoken.question is None:
             return False
-        before = self._answered[1] if self._answered[0] == expected else {}
-        said = {**before, **spoken.said.values}
-        self._answered = (expected, said)
-        true = right(self._flight.moments[spoken.question])
-        return all(one in said and is_right(one, said[one], true[one]) for one in true)
+        moment = self._flight.moments[spoken.question]
+        before = self._given[1] if self._given[0] == expected else ()
+        self._given = (expected, (*before, *spoken.taps))
+        given = answers(moment, self._given[1])
+        is_right = bool(given) and all(answer.right for answer in given)
+        self._reply = _reply(moment.name, given)
+        return is_right and len(given) == len(moment.asks)
 
     def _has_room(self, yes: Clip) -> bool:
         here = self._player.position_s()
         phrases = (cue for cue in self._sheet.cues if cue.phrase is not None)
         next_s = next((cue.start_s for cue in phrases if cue.end_s > here), float("inf"))
         return here + yes.length_s + ROOM_S < next_s
+
+
+def _reply(name: str, given: Sequence[Answer]) -> str:
+    """What was understood, for the screen: ``"90: speed 80 where 63 belongs, bank 30."``."""
+    if not given:
+        return f"{name}: heard, but not understood."
+    all_right = all(answer.right for answer in given)
+    words = ", ".join(answer.words for answer in given)
+    return f"{name}: {words}{', right' if all_right else ''}."

@@ -110,6 +110,21 @@ def test_yes_is_said_once_all_that_was_asked_is_right() -> None:
     assert room.player.said == [YES]
 
 
+def test_the_screen_tells_what_was_understood_and_the_right_value_until_the_next_question() -> None:
+    room = in_the_gap()
+    room.say("bank thirty", sure=0.3)
+    assert room.listening.note == "45: heard, but not understood."
+    room.say("pitch seventeen above level")
+    assert room.listening.note == "45: pitch 17, right."
+    room.say("bank thirty")
+    assert room.listening.note == "45: pitch 17, bank 30 where 15 belongs."
+    room.say("bank fifteen")
+    assert room.listening.note == "45: pitch 17, bank 15, right."
+    following = [cue for cue in SHEET.cues if cue.gap_s][1]
+    room.go(following.end_s)
+    assert room.listening.note == ""
+
+
 @pytest.mark.parametrize("words", ["bank thirty pitch seventeen above level", "bank fifteen"])
 def test_a_wrong_or_a_partial_answer_gets_no_yes(words: str) -> None:
     room = in_the_gap()
