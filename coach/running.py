@@ -22,6 +22,9 @@ FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""
 
 
+HEAR_OUT_S = 2.0
+"""A name takes 0.7 s, its end is certain 0.45 s later, and to understand it takes about as long."""
+
 _KEYS = {"pause": "p", "go on": "p", "start over": "r", "stop": "q"}
 """What a student may say after "coach", and the key that does the same."""
 
@@ -125,6 +128,7 @@ def run(
             running.go_on(now)
             show(running.progress)
             time.sleep(FRAME_S)
+        running.hear_out()
         # A press of the last moment becomes a tap a little later.
         running.take(time.perf_counter() + 1.0)
         running.end("finished" if running.progress.finished else ending)
@@ -179,6 +183,13 @@ class _Running:
             for tap in self.listening.follow(self.rehearsal.yes):
                 if not self._going_back:
                     self._keep(student, tap)
+
+    def hear_out(self) -> None:
+        """Give the ears time to understand what was said at the end of a finished run."""
+        until = time.perf_counter() + HEAR_OUT_S
+        while self.listening and self.progress.finished and time.perf_counter() < until:
+            self.take(time.perf_counter())
+            time.sleep(FRAME_S)
 
     def _keep(self, student: str, tap: Tap) -> None:
         if tap.time_s >= EARLIEST_TAP_S:

@@ -86,7 +86,8 @@ def rehearse(
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints.
 
     Where the coach asks for a number, say it aloud, or type it in tens: 3 is 30 degrees of bank, 11
-    is 110 knots. p pauses, r starts over, q stops. Maneuvers are listed by coach library.
+    is 110 knots. p pauses, r starts over, q stops; with --listen "coach pause", "coach go on",
+    "coach start over" and "coach stop" do the same. Maneuvers are listed by coach library.
     """
     from rich.console import Console
 

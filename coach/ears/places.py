@@ -15,6 +15,9 @@ from coach.flight.moment import Moment
 _TOO_SOON_S = 0.3
 """A quick student begins before the last sound of the question is over."""
 
+_START_S = 0.5
+"""No checkpoint comes so soon, and in a room the tone of the start sounds like "two"."""
+
 _REPEATED_S = 0.5
 """The coach names the checkpoint before it tells the numbers: what begins sooner after its first
 sound cannot be repeated from it (a guess of ours)."""
@@ -86,7 +89,7 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
     certain as a wrong one. Where the coach asks, numbers are answers, or they are not counted: what
-    it has just told is no answer any more, and a tone may sound like a number.
+    it has just told is no answer any more.
 
     Args:
         utterance: what was heard.
@@ -101,8 +104,12 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
         utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
     )
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
+    if spoken.said.order:
+        return spoken
+    if position_s < sheet.flight_start_s + _START_S:
+        return None
     question = place.question
-    if question is None and any(cue.gap_s for cue in sheet.cues) and not spoken.said.order:
+    if question is None and any(cue.gap_s for cue in sheet.cues):
         if place.told is not None and position_s < place.from_s + _REPEATED_S:
             question = place.told if spoken.said.values else None
         elif not (sure and spoken.said.names):
