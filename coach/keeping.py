@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from coach.debrief.gauging import score
@@ -61,8 +62,16 @@ class Keeper:
 
 
 def new_run(rehearsal: Rehearsal, student: str) -> Run:
-    """The run that a student is about to fly."""
-    flight = rehearsal.flight
+    """The run that a student is about to fly.
+
+    Where the coach asks, a checkpoint whose question had no room asks for nothing.
+    """
+    flight, sheet = rehearsal.flight, rehearsal.sheet
+    asked = {cue.moment for cue in sheet.cues if cue.gap_s} or range(len(flight.moments))
+    moments = (
+        moment if index in asked else replace(moment, asks=())
+        for index, moment in enumerate(flight.moments)
+    )
     table = flight.table(2.0)
     return Run(
         student=student,
@@ -71,8 +80,8 @@ def new_run(rehearsal: Rehearsal, student: str) -> Run:
         airplane=flight.airplane.title,
         day=rehearsal.day,
         started=datetime.now().astimezone(),
-        pace=rehearsal.sheet.pace,
-        support=rehearsal.sheet.support,
-        moments=flight.moments,
+        pace=sheet.pace,
+        support=sheet.support,
+        moments=tuple(moments),
         trace={name: table[name].tolist() for name in TRACE_COLUMNS},
     )

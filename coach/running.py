@@ -22,6 +22,13 @@ FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""
 
 
+HEAR_OUT_S = 2.0
+"""A name takes 0.7 s, its end is certain 0.45 s later, and to understand it takes about as long."""
+
+_KEYS = {"pause": "p", "go on": "p", "start over": "r", "stop": "q"}
+"""What a student may say after "coach", and the key that does the same."""
+
+
 class Hand(Protocol):
     """Where key presses come from: `coach.terminal.keys.Keys`, or anything alike."""
 
@@ -77,9 +84,10 @@ def run(
     """Play a rehearsal, take the taps, and keep the run as it goes.
 
     The keys are those of the students to tap, p to pause and go on, r to start over and q to stop;
-    a student alone at the keyboard may type numbers. Starting over ends the run in the logbook and
-    begins another one. A program that was halted (Ctrl-Z) comes back paused. A tap is kept with the
-    student's own offset on this device taken off.
+    a student alone at the keyboard may type numbers, and one who is heard may say "coach pause",
+    "coach go on", "coach start over" and "coach stop". Starting over ends the run in the logbook
+    and begins another one. A program that was halted (Ctrl-Z) comes back paused. A tap is kept with
+    the student's own offset on this device taken off.
 
     Args:
         rehearsal: from `coach.rehearsal.prepare`.
@@ -103,7 +111,7 @@ def run(
         while not running.progress.finished and ending == "interrupted":
             # Before the keys are read: what is certain by now must have been read.
             now = time.perf_counter()
-            for press in hand.presses():
+            for press in [*hand.presses(), *running.ordered(now)]:
                 if press.key == "r":
                     running.start_over()
                 elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
@@ -120,6 +128,7 @@ def run(
             running.go_on(now)
             show(running.progress)
             time.sleep(FRAME_S)
+        running.hear_out()
         # A press of the last moment becomes a tap a little later.
         running.take(time.perf_counter() + 1.0)
         running.end("finished" if running.progress.finished else ending)
@@ -148,13 +157,19 @@ class _Running:
         """Take what was certainly tapped by ``now`` and note how far the run has come."""
         self.take(now)
         self.progress.position_s = self.player.position_s()
-        deaf = self.listening.note if self.listening is not None else ""
-        self.progress.message = self.player.note or deaf or self.rehearsal.note or ""
+        heard = self.listening.note if self.listening is not None else ""
+        self.progress.message = self.player.note or heard or self.rehearsal.note or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0
         for keeper in self.keepers.values():
             keeper.reached(self._flown_s)
+
+    def ordered(self, now: float) -> list[Press]:
+        """The student's spoken orders, as the keys that do the same."""
+        orders = self.listening.orders() if self.listening is not None else []
+        idle = "pause" if self.player.paused else "go on"
+        return [Press(_KEYS[order], now) for order in orders if order != idle]
 
     def take(self, now: float) -> None:
         """Keep every press that has become a tap by ``now``."""
@@ -168,6 +183,13 @@ class _Running:
             for tap in self.listening.follow(self.rehearsal.yes):
                 if not self._going_back:
                     self._keep(student, tap)
+
+    def hear_out(self) -> None:
+        """Give the ears time to understand what was said at the end of a finished run."""
+        until = time.perf_counter() + HEAR_OUT_S
+        while self.listening and self.progress.finished and time.perf_counter() < until:
+            self.take(time.perf_counter())
+            time.sleep(FRAME_S)
 
     def _keep(self, student: str, tap: Tap) -> None:
         if tap.time_s >= EARLIEST_TAP_S:

@@ -89,21 +89,18 @@ def rehearse(
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints.
 
     Where the coach asks for a number, say it aloud, or type it in tens: 3 is 30 degrees of bank, 11
-    is 110 knots. p pauses, r starts over, q stops. Maneuvers are listed by coach library.
+    is 110 knots. p pauses, r starts over, q stops; with --listen "coach pause", "coach go on",
+    "coach start over" and "coach stop" do the same. Maneuvers are listed by coach library.
     """
     from rich.console import Console
 
     from coach import rehearsal
-    from coach.commands import live
-    from coach.commands.hearing import ears
+    from coach.commands import hearing, live
     from coach.taps import pressing
 
     if tappers and student:
         raise Problem("--tappers names every student of the group: leave --student out.")
-    if listen and tappers:
-        raise Problem("--listen hears one student: leave --tappers out.")
-    if keep_audio is not None:
-        ending(keep_audio, ".wav")
+    hearing.check(listen, tappers, microphone, loudspeakers, push_to_talk, keep_audio)
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = Console(highlight=False)
@@ -119,10 +116,11 @@ def rehearse(
             ready = replace(ready, note=ready.note or why)
         output = output or chosen.output or None
         with (
-            ears(ready, microphone, loudspeakers, push_to_talk, keep_audio)
+            hearing.ears(ready, microphone, loudspeakers, push_to_talk, keep_audio)
             if listen
-            else nullcontext(None)
-        ) as hears:
+            else nullcontext((None, ""))
+        ) as (hears, deaf):
+            ready = replace(ready, note=deaf or ready.note)
             done = live.fly(ready, logbook, console, output=output, students=students, listen=hears)
         live.tell(done, logbook, console)
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from coach.problems import Problem
+from coach.problems import Problem, ending
 
 if TYPE_CHECKING:
     from coach.ears.ears import Ears, Level
@@ -20,6 +20,45 @@ if TYPE_CHECKING:
     from coach.sound.player import Player
 
 
+NOT_ASKED = "Nothing is asked: name each checkpoint as you come to it."
+PUSH = "Press v, then speak."
+
+
+def check(
+    listen: bool,
+    tappers: str | None,
+    microphone: str | None,
+    loudspeakers: bool,
+    push_to_talk: bool,
+    keep_audio: Path | None,
+) -> None:
+    """Look at the options that have to do with hearing, before anything else is done.
+
+    Raises:
+        Problem: they do not go together, or the sound cannot be kept in that file.
+    """
+    if listen and tappers:
+        raise Problem("--listen hears one student: leave --tappers out.")
+    for option, given in {
+        "--microphone": microphone,
+        "--loudspeakers": loudspeakers,
+        "--push-to-talk": push_to_talk,
+        "--keep-audio": keep_audio,
+    }.items():
+        if given and not listen:
+            raise Problem(f"{option} goes with --listen: give both, or neither.")
+    if keep_audio is None:
+        return
+    ending(keep_audio, ".wav")
+    try:
+        keep_audio.open("xb").close()
+        keep_audio.unlink()
+    except FileExistsError:
+        raise Problem(f"--keep-audio: {keep_audio} is there already; name another file.") from None
+    except OSError as error:
+        raise Problem(f"{keep_audio}: cannot be written: {error.strerror or error}.") from None
+
+
 @contextlib.contextmanager
 def ears(
     ready: Rehearsal,
@@ -27,65 +66,105 @@ def ears(
     loudspeakers: bool,
     push_to_talk: bool,
     keep_audio: Path | None,
-) -> Iterator[Callable[[Player], Listening] | None]:
-    """What opens the ears for a run; None, and one sentence, where there is no microphone.
+) -> Iterator[tuple[Callable[[Player], Listening] | None, str]]:
+    """What opens the ears for a run, and ""; where there is no microphone, None and one sentence.
 
     They are closed with the block.
+
+    Raises:
+        Problem: there is no microphone of that name, or the recogniser is not installed.
     """
-    from coach.ears.ears import Ears, open_microphone
+    from coach.ears.ears import Deaf, Ears, open_microphone
     from coach.ears.own_voice import HEADPHONES, LOUDSPEAKERS, OwnVoice
     from coach.listening import Listening
 
     try:
         source = open_microphone(microphone)
-    except Problem as problem:
-        click.echo(problem, err=True)
-        yield None
+    except Deaf as deaf:
+        click.echo(deaf, err=True)
+        yield None, str(deaf)
         return
-    click.echo(LOUDSPEAKERS if loudspeakers else HEADPHONES, err=True)
+    greeting = LOUDSPEAKERS if loudspeakers else HEADPHONES
+    click.echo(greeting, err=True)
+    if not any(cue.gap_s for cue in ready.sheet.cues):
+        click.echo(NOT_ASKED, err=True)
+        greeting = NOT_ASKED
+    heard: Ears | None = None
     with contextlib.ExitStack() as opened:
 
         def listening(player: Player) -> Listening:
-            covered = OwnVoice(ready.sheet, player.position_s) if loudspeakers else None
-            heard = opened.enter_context(Ears(source, covered=covered, keep_audio=keep_audio))
+            nonlocal heard
+            own = OwnVoice(ready.sheet, player.position_s)
+
+            def covered(at: float) -> bool:
+                # Paused in the middle of a word, the coach is silent.
+                return not player.paused and own(at)
+
+            heard = opened.enter_context(
+                Ears(source, covered=covered if loudspeakers else None, keep_audio=keep_audio)
+            )
             heard.wait()
             if push_to_talk:
                 heard.push_to_talk()
-            return Listening(ready.flight, ready.sheet, heard, player)
+            # On the screen there is room for one of them: what the student must know to be heard.
+            told = PUSH if push_to_talk else greeting
+            return Listening(ready.flight, ready.sheet, heard, player, told)
 
-        yield listening
+        yield listening, ""
+    if heard is not None and keep_audio is not None:
+        kept = keep_audio.exists()
+        click.echo(f"Wrote {keep_audio}." if kept else heard.note, err=True)
 
 
 @click.command()
 @click.option("--microphone", metavar="NAME", help="Which one.  [the usual one]")
 def listen(microphone: str | None) -> None:
     """Whether this microphone in this room will do: a minute of being quiet and of saying words."""
-    from coach.ears.ears import Ears, open_microphone
+    from coach.ears.ears import DEAF, MUTE, Deaf, Ears, open_microphone
     from coach.ears.trial import LINES, QUIET_S, trial
 
-    with Ears(open_microphone(microphone)) as heard:
+    try:
+        source = open_microphone(microphone)
+    except Deaf as deaf:
+        raise Problem(f"{str(deaf).removesuffix(DEAF)}.") from None
+    with Ears(source) as heard:
         heard.wait()
-        click.echo(f"Be quiet for {QUIET_S:.0f} seconds ...")
+        click.echo(f"{source.name} listens. Be quiet for {QUIET_S:.0f} seconds ...")
         heard.levels()
         time.sleep(QUIET_S)
-        quiet = heard.levels()
+        quiet = _still_there(heard, heard.levels())
         spoken: list[Level] = []
         understood = 0
-        for line in LINES:
-            click.echo(f"Say: {line.words}")
+        for number, line in enumerate(LINES, 1):
+            click.echo(f"Say ({number} of {len(LINES)}): {line.words}")
             got, levels = _heard(heard, line)
-            spoken += levels
+            spoken += _still_there(heard, levels)
+            # A microphone that takes noise away is quite silent until somebody speaks.
+            if not any(level.power for level in (*quiet, *spoken)):
+                raise Problem(f"{MUTE}.")
             right = line.is_understood(got)
             understood += right
-            click.echo(f"  heard: {got or 'nothing'}{'' if right else '  (not that)'}")
-        if not (quiet and spoken):
-            raise Problem(heard.note or "The microphone gives no sound.")
-        found = trial(quiet, spoken, understood, len(LINES))
+            click.echo(f"  heard: {got or 'nothing'}{'' if right or not got else '  (not that)'}")
+    found = trial(quiet, spoken, understood, len(LINES))
     click.echo(
         f"Noise {found.floor_db:.0f} dB, your voice {found.speech_db:.0f} dB of full scale: it "
         f"stands out by {found.stands_out_db:.0f} dB."
     )
     click.echo(found.verdict)
+
+
+def _still_there(ears: Ears, levels: list[Level]) -> list[Level]:
+    """The levels.
+
+    Raises:
+        Problem: the microphone is gone, or gives no sound.
+    """
+    from coach.ears.ears import DEAF
+
+    if ears.note or not levels:
+        told = ears.note.removesuffix(DEAF) or "The microphone gives no sound"
+        raise Problem(f"{told.rstrip('.')}.")
+    return levels
 
 
 def _heard(ears: Ears, line: Line) -> tuple[str, list[Level]]:
@@ -94,7 +173,7 @@ def _heard(ears: Ears, line: Line) -> tuple[str, list[Level]]:
 
     number = ears.expect(line.grammar, time.perf_counter())
     until = time.perf_counter() + SPEAK_S
-    while time.perf_counter() < until:
+    while time.perf_counter() < until and not ears.note:
         time.sleep(0.05)
         for one in ears.utterances():
             if one.expected == number:

@@ -61,7 +61,8 @@ def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) 
         next_run: how the next run will be flown.
     """
     return (
-        _little_to_say(rows, timing)
+        _answering(run, rows, timing, next_run)
+        or _little_to_say(rows, timing)
         or _scattered(rows, timing)
         or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
         or _wrong(rows, at_least=WRONG_AGAIN)
@@ -71,6 +72,37 @@ def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) 
         or _missed(rows, at_least=1.0)
         or _wrong(rows, at_least=1)
         or _good(run, rows, next_run)
+    )
+
+
+def _answering(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) -> str | None:
+    """For a student who answers the coach's questions instead of tapping."""
+    answered = sum(row.answered for row in rows)
+    if not answered or len(timing.pairs) > FEW_TAPS:
+        return None
+    if answered <= FEW_TAPS and timing.missed:
+        return (
+            f"Answer every question: {answered} of {len(rows)} checkpoints were answered, too few "
+            "to say more."
+        )
+    return (
+        _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
+        or _wrong(rows, at_least=WRONG_AGAIN)
+        or _missed(rows, at_least=1.0)
+        or _wrong(rows, at_least=1)
+        or _late(rows)
+        or _good(run, rows, next_run, "Your answers are good")
+    )
+
+
+def _late(rows: Sequence[Row]) -> str | None:
+    late = Counter(row.name for row in rows if row.answered and row.word == "late")
+    if not late:
+        return None
+    (name, times), *_ = late.most_common(1)
+    return (
+        f"Answer {name} sooner: you began after it had come ({_times(times)}), so say its numbers "
+        "aloud a few times before you fly."
     )
 
 
@@ -188,18 +220,19 @@ def _worst(rows: Sequence[Row]) -> str | None:
     )
 
 
-def _good(run: Run, rows: Sequence[Row], next_run: NextRun) -> str:
-    if len(rows) < len(run.moments):
-        return "Your timing is good as far as you flew: fly it to the end next time."
+def _good(
+    run: Run, rows: Sequence[Row], next_run: NextRun, good: str = "Your timing is good"
+) -> str:
+    if run.ended != "finished" and len(rows) < len(run.moments):
+        return f"{good} as far as you flew: fly it to the end next time."
     if next_run.pace > run.pace:
-        return f"Your timing is good at this pace: fly it {pace_words(next_run.pace)} next time."
+        return f"{good} at this pace: fly it {pace_words(next_run.pace)} next time."
     if run.support in SUPPORTS and next_run.support != run.support:
-        return f"Your timing is good: fly it with {SAYS[next_run.support]} next time."
+        return f"{good}: fly it with {SAYS[next_run.support]} next time."
     if run.support in SUPPORTS[:-1]:
-        return "Your timing is good: fly it just as well once more, and the coach will say less."
+        return f"{good}: fly it just as well once more, and the coach will say less."
     return (
-        "Your timing is good: change one thing next time, the side you turn to first, "
-        "the wind or the weight."
+        f"{good}: change one thing next time, the side you turn to first, the wind or the weight."
     )
 
 

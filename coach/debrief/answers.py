@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from coach.flight.asked import is_right, off, right
@@ -14,8 +14,8 @@ from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 
 NOW_S = 1.5
-"""An answer up to so long after its checkpoint is still for it, and later for the next one; one so
-near to its checkpoint means "now" as well (a guess of ours)."""
+"""A number up to so long after its checkpoint is still for it, and later for the next one; one so
+near to its checkpoint means "now" as well, unless it answers a question (a guess of ours)."""
 
 MOST: Mapping[Asked, float] = {
     "bank": 90.0,
@@ -34,10 +34,13 @@ class Answer:
 
     Attributes:
         asked: which number.
-        value: what the student said, without a sign.
-        belongs: what is true there, without a sign.
+        value: what the student gave, without a sign but for a pitch that was said: below level is
+            negative.
+        belongs: what is true there, with the same sign.
         how: by a key or by voice.
         right: whether it is close enough.
+        hesitation_s: the student's own seconds from the question to the answer's first word; None
+            where it was not asked for, or typed.
     """
 
     asked: Asked
@@ -45,6 +48,7 @@ class Answer:
     belongs: float
     how: Literal["key", "voice"]
     right: bool
+    hesitation_s: float | None = None
 
     @property
     def words(self) -> str:
@@ -59,47 +63,75 @@ class Answer:
         return said if self.right else f"{said} ({self._shown(self.belongs)})"
 
     def _shown(self, value: float) -> str:
-        # A heading has three figures, and north is 360 (common practice, no source).
-        return f"{round(value) % 360 or 360:03d}" if self.asked == "heading" else f"{value:,.0f}"
+        if self.asked == "heading":
+            # A heading has three figures, and north is 360 (common practice, no source).
+            return f"{round(value) % 360 or 360:03d}"
+        way = ("below level" if value < 0.0 else "above level") if self._is_turned else ""
+        return f"{abs(value):,.0f} {way}".strip()
+
+    @property
+    def _is_turned(self) -> bool:
+        """Whether it is above level where below belongs, or the other way round."""
+        return self.value * self.belongs < 0.0
 
 
-def answers(
-    moments: Sequence[Moment], planned_s: Sequence[float], taps: Sequence[Tap]
-) -> tuple[tuple[Answer, ...], ...]:
-    """The numbers given for each checkpoint.
-
-    A number is given on the way to its checkpoint or just after it. Several are taken in the order
-    in which the checkpoint asks for them, but one that is right for a later question answers that.
+def given(planned_s: Sequence[float], taps: Sequence[Tap]) -> tuple[tuple[Tap, ...], ...]:
+    """The numbers given for each checkpoint, in time.
 
     Args:
-        moments: the checkpoints.
-        planned_s: when they were due, increasing.
+        planned_s: when the checkpoints were due, increasing.
         taps: what the student did, on the same clock, in time.
     """
-    given: list[list[Tap]] = [[] for _ in moments]
+    found: list[list[Tap]] = [[] for _ in planned_s]
     for tap in taps:
-        index = bisect_left(planned_s, tap.time_s - NOW_S)
-        if tap.value is not None and index < len(moments):
-            given[index].append(tap)
-    return tuple(_answered(*one) for one in zip(moments, given, strict=True))
+        index = place(planned_s, tap.time_s, tap.hesitation_s)
+        if tap.value is not None and index < len(planned_s):
+            found[index].append(tap)
+    return tuple(map(tuple, found))
 
 
-def _answered(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
-    asked = list(moment.asks)
-    found = []
-    for tap in taps[: len(asked)]:
-        candidates = [_answer(moment, question, tap) for question in asked]
-        answer = next((one for one in candidates if one.right), candidates[0])
-        asked.remove(answer.asked)
-        found.append(answer)
-    return tuple(found)
+def place(planned_s: Sequence[float], time_s: float, hesitation_s: float | None) -> int:
+    """The index of the checkpoint that a number is for, or how many there are where it is for none.
+
+    An answer is for the checkpoint after its question. Without a question a number is given on the
+    way to its checkpoint or just after it.
+    """
+    return bisect_left(planned_s, time_s - (NOW_S if hesitation_s is None else hesitation_s))
+
+
+def answers(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
+    """The numbers given for one checkpoint, in the order in which they are asked for.
+
+    Who speaks names the quantity, or the coach's ears know it by the order; a number said again
+    counts as it was said last. Typed numbers are taken in the order in which the checkpoint asks
+    for them, but one that is right for a later question answers that.
+
+    Args:
+        moment: the checkpoint.
+        taps: from `given`.
+    """
+    found: dict[Asked, Answer] = {}
+    for tap in taps:
+        said = next((asked for asked in moment.asks if asked == tap.said), None)
+        if said is not None:
+            first = found.get(said)
+            again = tap if first is None else replace(tap, hesitation_s=first.hesitation_s)
+            found[said] = _answer(moment, said, again)
+            continue
+        candidates = [_answer(moment, asked, tap) for asked in moment.asks if asked not in found]
+        if candidates and tap.said is None:
+            answer = next((one for one in candidates if one.right), candidates[0])
+            found[answer.asked] = answer
+    return tuple(found[asked] for asked in moment.asks if asked in found)
 
 
 def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
-    belongs = abs(right(moment)[asked])
-    value = abs(tap.value or 0.0)
+    belongs, value = right(moment)[asked], tap.value or 0.0
+    if tap.said is None:
+        belongs, value = abs(belongs), abs(value)
     if tap.how == "key" and value > MOST[asked]:
         value /= TENS
     # A key that counts in tens cannot say it any nearer.
     rounded = tap.how == "key" and off(asked, value, belongs) <= TENS / 2
-    return Answer(asked, value, belongs, tap.how, rounded or is_right(asked, value, belongs))
+    is_close = rounded or is_right(asked, value, belongs)
+    return Answer(asked, value, belongs, tap.how, is_close, tap.hesitation_s)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
-from coach.debrief.answers import Answer, answers
-from coach.debrief.gauging import ON_TIME_S, Gauged, own_taps
+from coach.debrief.answers import Answer
+from coach.debrief.gauging import Gauged, Word
 from coach.flight.moment import Moment
 from coach.logbook.run import Run
 from coach.taps.tap import Tap
-
-Word = Literal["early", "late", "on time", "missed"]
 
 
 @dataclass(frozen=True)
@@ -27,7 +25,7 @@ class Row:
         flight_s: when it was due on the flight's clock.
         planned_s: when it was due, from the first moment of the maneuver.
         word: the verdict.
-        tapped_s: when it was tapped; None if missed, as are the four that follow.
+        tapped_s: when it was tapped, or named; None if it was not, as are the four that follow.
         how: by a key or by voice.
         error_s: tapped minus planned, early negative.
         heading_deg: how much further round the airplane was at the tap, short of it negative:
@@ -35,6 +33,7 @@ class Row:
         speed_kt: indicated airspeed at the tap less that at the checkpoint, from the trace; None
             without a trace.
         answers: the numbers given for it.
+        misnamed: the names that were said there and belong elsewhere.
     """
 
     loop: int
@@ -48,6 +47,18 @@ class Row:
     heading_deg: float | None = None
     speed_kt: float | None = None
     answers: tuple[Answer, ...] = ()
+    misnamed: tuple[str, ...] = ()
+
+    @property
+    def hesitation_s(self) -> float | None:
+        """Own seconds from its question to the first word of an answer; None without one."""
+        found = [one.hesitation_s for one in self.answers if one.hesitation_s is not None]
+        return min(found, default=None)
+
+    @property
+    def answered(self) -> bool:
+        """Whether it was done by answering its question, and not by tapping or naming it."""
+        return self.tapped_s is None and self.hesitation_s is not None
 
     @property
     def meaning(self) -> str:
@@ -66,38 +77,38 @@ class Row:
 def rows(run: Run, found: Gauged) -> tuple[Row, ...]:
     """The verdict on every checkpoint the run got to."""
     tapped = {checkpoint: found.taps[tap] for checkpoint, tap in found.timing.pairs}
-    given = answers(found.moments, found.planned_s, own_taps(run))
     return tuple(
-        _row(run, moment, planned, tapped.get(index), given[index])
+        Row(
+            loop=moment.loop,
+            name=moment.name,
+            flight_s=moment.time_s,
+            planned_s=planned,
+            word=found.words[index],
+            answers=found.answers[index],
+            misnamed=found.misnamed[index],
+            **_tapped(run, moment, tapped.get(index)),
+        )
         for index, (moment, planned) in enumerate(zip(found.moments, found.planned_s, strict=True))
     )
 
 
-def _row(
-    run: Run, moment: Moment, planned_s: float, tap: Tap | None, given: tuple[Answer, ...]
-) -> Row:
-    loop, name, at = moment.loop, moment.name, moment.time_s
+def _tapped(run: Run, moment: Moment, tap: Tap | None) -> dict[str, Any]:
+    """What a row says about its tap."""
     if tap is None:
-        return Row(loop, name, at, planned_s, "missed", answers=given)
-    error = tap.time_s - planned_s
+        return {}
+    error = tap.time_s - moment.time_s / run.pace
     speed = None
     if run.trace.get("t_s"):
-        times = [tap.time_s * run.pace, at]
+        times = [tap.time_s * run.pace, moment.time_s]
         at_tap, planned = np.interp(times, run.trace["t_s"], run.trace["ias_kt"])
         speed = float(at_tap - planned)
-    return Row(
-        loop,
-        name,
-        at,
-        planned_s,
-        word="on time" if abs(error) <= ON_TIME_S else "early" if error < 0 else "late",
-        tapped_s=tap.time_s,
-        how=tap.how,
-        error_s=error,
-        heading_deg=error * run.pace * abs(moment.turn_rate_dps),
-        speed_kt=speed,
-        answers=given,
-    )
+    return {
+        "tapped_s": tap.time_s,
+        "how": tap.how,
+        "error_s": error,
+        "heading_deg": error * run.pace * abs(moment.turn_rate_dps),
+        "speed_kt": speed,
+    }
 
 
 def by_name(rows: Iterable[Row]) -> dict[str, list[Row]]:

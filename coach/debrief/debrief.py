@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -12,12 +12,14 @@ from coach.debrief.checkpoints import Row, counted, rows
 from coach.debrief.gauging import (
     FEW_TAPS,
     ON_TIME_S,
+    SAID_ON_TIME_S,
     Summary,
     gauged,
     pace_words,
     score,
     scored,
 )
+from coach.debrief.hesitation import Hesitation, hesitation
 from coach.debrief.largest import largest
 from coach.debrief.readiness import Readiness, readiness
 from coach.debrief.support import NextRun, next_run
@@ -41,6 +43,7 @@ class Debrief:
         timing: the match of `taps` with `rows`, by index.
         summary: the timing in motor learning's words, a sentence.
         plain: how it went in plain words, a sentence.
+        hesitation: how long the answers took; None where no question was answered aloud.
         largest: the largest errors, the largest first, each in words.
         next: the one thing to work on next, a sentence.
         next_run: how much the coach says then, and how fast.
@@ -54,6 +57,7 @@ class Debrief:
     timing: Timing
     summary: str
     plain: str
+    hesitation: Hesitation | None
     largest: tuple[str, ...]
     next: str
     next_run: NextRun
@@ -89,13 +93,17 @@ class Debrief:
                 "reached_s": run.reached_s / run.pace,
                 "checkpoints_planned": len(run.moments),
             },
-            "checkpoints": [asdict(row) | {"meaning": row.meaning} for row in self.rows],
+            "checkpoints": [
+                asdict(row) | {"meaning": row.meaning, "hesitation_s": row.hesitation_s}
+                for row in self.rows
+            ],
             "timing": {
                 "constant_error_s": timing.constant_error_s,
                 "variable_error_s": timing.variable_error_s,
                 "absolute_error_s": timing.absolute_error_s,
                 "tempo": timing.tempo,
                 "tapped": len(timing.pairs),
+                "answered": sum(row.answered for row in self.rows),
                 "missed": len(timing.missed),
                 "extra_taps_s": [self.taps[index].time_s for index in timing.extra],
             },
@@ -109,6 +117,7 @@ class Debrief:
                 }
                 for name, leg in self.legs.items()
             },
+            "hesitation": asdict(self.hesitation) if self.hesitation else None,
             "score": asdict(score(run)),
             "summary": self.summary,
             "plain": self.plain,
@@ -144,7 +153,8 @@ def debrief(run: Run, earlier: Sequence[Summary] = ()) -> Debrief:
         timing=timing,
         summary=_summary(timing),
         plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
-        largest=largest(judged) if timing.pairs or any(row.answers for row in judged) else (),
+        hesitation=hesitation(judged),
+        largest=largest(judged) if any(row.word != "missed" for row in judged) else (),
         next=next_step(run, judged, timing, coming),
         next_run=coming,
         trend=trend(recent, run.pace),
@@ -168,22 +178,44 @@ def _summary(timing: Timing) -> str:
 def _plain(run: Run, judged: Sequence[Row], timing: Timing) -> str:
     if not judged:
         return "The run ended before the first checkpoint"
-    count = {word: sum(row.word == word for row in judged) for word in ("on time", "early", "late")}
     words = "" if run.pace == 1.0 else f"{pace_words(run.pace).capitalize()}, "
-    words += f"{len(timing.pairs)} of {counted(len(judged), 'checkpoint')} tapped"
-    if voiced := sum(row.how == "voice" for row in judged):
-        words += f", {voiced} of them by voice"
-    if timing.pairs:
-        words += f": {count['on time']} on time (within {ON_TIME_S:g} s)"
-        words += "".join(f", {count[word]} {word}" for word in ("early", "late") if count[word])
-    if timing.extra:
-        words += f"; {counted(len(timing.extra), 'tap')} too many"
-    if answers := sum(len(row.answers) for row in judged):
-        right = answers - sum(len(row.wrong) for row in judged)
-        words += f"; {right} of {counted(answers, 'number')} right"
+    words += "; ".join(_counts(judged, timing))
     if len(timing.pairs) > FEW_TAPS:
         words += f"; {timing.absolute_error_s:.1f} s off on average"
     return words
+
+
+def _counts(judged: Sequence[Row], timing: Timing) -> Iterator[str]:
+    """How many checkpoints were tapped, answered and so on, and how."""
+    of = f"of {counted(len(judged), 'checkpoint')}"
+    answered = [row for row in judged if row.answered]
+    if timing.pairs or not answered:
+        yield f"{len(timing.pairs)} {of} tapped" + _when([row for row in judged if row.how])
+    if answered:
+        late = sum(row.word == "late" for row in answered)
+        yield f"{len(answered)} {of} answered" + (f", {late} of them late" if late else "")
+    if unclear := sum(row.word == "unclear" for row in judged):
+        yield f"{unclear} heard and not understood"
+    if misnamed := sum(len(row.misnamed) for row in judged):
+        yield f"{counted(misnamed, 'name')} out of order"
+    if timing.extra:
+        yield f"{counted(len(timing.extra), 'tap')} too many"
+    if numbers := sum(len(row.answers) for row in judged):
+        right = numbers - sum(len(row.wrong) for row in judged)
+        yield f"{right} of {counted(numbers, 'number')} right"
+
+
+def _when(tapped: Sequence[Row]) -> str:
+    """``", 3 of them by voice: 12 on time (within 0.25 s), 1 early"``; "" for none."""
+    if not tapped:
+        return ""
+    voiced = sum(row.how == "voice" for row in tapped)
+    limits = [f"{ON_TIME_S:g} s"] if voiced < len(tapped) else []
+    limits += [f"{SAID_ON_TIME_S:g} s by voice"] if voiced else []
+    count = {word: sum(row.word == word for row in tapped) for word in ("on time", "early", "late")}
+    words = f", {voiced} of them by voice" if voiced else ""
+    words += f": {count['on time']} on time (within {', '.join(limits)})"
+    return words + "".join(f", {count[one]} {one}" for one in ("early", "late") if count[one])
 
 
 def _compared(run: Run, timing: Timing, before: Sequence[Summary]) -> str:
@@ -191,9 +223,11 @@ def _compared(run: Run, timing: Timing, before: Sequence[Summary]) -> str:
     if len(timing.pairs) <= FEW_TAPS:
         return ""
     for other in before:
-        if other.pace != run.pace or not (last := scored(other)) or last.tapped <= FEW_TAPS:
+        last = scored(other)
+        if other.pace != run.pace or not last or last.tapped <= FEW_TAPS:
             continue
-        assert last.absolute_error_s is not None and timing.absolute_error_s is not None
+        if last.absolute_error_s is None or timing.absolute_error_s is None:
+            continue
         change = timing.absolute_error_s - last.absolute_error_s
         if abs(change) < NO_CHANGE_S:
             return ", as close as the time before"

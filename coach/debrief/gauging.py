@@ -7,14 +7,16 @@ are the flight's divided by the pace; only what an error means in the airplane u
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
-from coach.debrief.answers import NOW_S
+from coach.debrief.answers import NOW_S, Answer, answers, given, place
 from coach.flight.moment import Moment
 from coach.logbook.past import Line
 from coach.logbook.run import Run, Score
-from coach.taps.tap import Tap
-from coach.taps.timing import Timing, distinct, gauge
+from coach.taps.tap import UNCLEAR, Tap
+from coach.taps.timing import WINDOW_S, Timing, distinct, gauge, paired
 
 ON_TIME_S = 0.25
 """A smaller error counts as on time.
@@ -24,6 +26,10 @@ At 8 degrees a second, the quickest turn of a lazy eight, it is 2 degrees of hea
 (common practice, no source).
 """
 
+SAID_ON_TIME_S = 0.6
+"""The same for a name that is said: the coach's ears find the beginning of a word to within 0.35 s,
+95 times in 100 (`python -m tests.bench.ears accuracy`, in quiet)."""
+
 FEW_TAPS = 3
 """With so few taps a mean or a spread is chance."""
 
@@ -31,22 +37,45 @@ Summary = Line | Run
 """A run as its score tells it: a line of the logbook, or a whole run."""
 
 
+Word = Literal["early", "late", "on time", "missed", "unclear"]
+"""Of a checkpoint; "unclear" is something that was said there and not understood: no mistake."""
+
+
 @dataclass(frozen=True)
 class Gauged:
-    """A run's taps matched with the checkpoints it got to; own seconds throughout.
+    """What a student did about the checkpoints a run got to; own seconds throughout.
+
+    A checkpoint is done by a key, else by its name, else by a number close to it, else by answering
+    its question.
 
     Attributes:
         moments: the checkpoints it got to.
         planned_s: when they were due.
-        taps: what counts as "now": a key's bounces taken for one, and a number only near a
-            checkpoint that was not tapped otherwise.
-        timing: the match of the two, by index. Only keys pressed without a number are extra taps.
+        taps: what counts as "now": a key's bounces taken for one, a name only at its checkpoint,
+            and a number only near a checkpoint that was not tapped otherwise.
+        timing: the match of the two, by index. Only keys pressed without a number are extra taps,
+            and a checkpoint whose question was answered, or that is unclear, is not missed.
+        words: the verdict on each checkpoint; an answer is late once its checkpoint has come.
+        answers: the numbers given for each checkpoint.
+        misnamed: the names said at each checkpoint that belong elsewhere.
     """
 
     moments: tuple[Moment, ...]
     planned_s: tuple[float, ...]
     taps: tuple[Tap, ...]
     timing: Timing
+    words: tuple[Word, ...]
+    answers: tuple[tuple[Answer, ...], ...]
+    misnamed: tuple[tuple[str, ...], ...]
+
+    @property
+    def right(self) -> tuple[bool, ...]:
+        """Whether each checkpoint was done on time, and where it was done by answering, rightly."""
+        tapped = {checkpoint for checkpoint, _ in self.timing.pairs}
+        return tuple(
+            word == "on time" and (index in tapped or all(one.right for one in self.answers[index]))
+            for index, word in enumerate(self.words)
+        )
 
 
 def own_taps(run: Run) -> tuple[Tap, ...]:
@@ -56,32 +85,119 @@ def own_taps(run: Run) -> tuple[Tap, ...]:
 
 
 def reached(run: Run) -> tuple[Moment, ...]:
-    """The checkpoints a run got to: all if it was finished, else those before its end."""
-    if run.ended == "finished":
-        return run.moments
-    return tuple(moment for moment in run.moments if moment.time_s <= run.reached_s)
+    """The checkpoints a run got to: all if it was finished, else those before its end.
+
+    A student who does nothing but answer is not asked about those whose question had no room.
+    """
+    moments = run.moments
+    if run.ended != "finished":
+        moments = tuple(moment for moment in moments if moment.time_s <= run.reached_s)
+    answering = any(tap.hesitation_s is not None for tap in run.taps)
+    if answering and all(tap.value is not None or tap.said == UNCLEAR for tap in run.taps):
+        moments = tuple(moment for moment in moments if moment.asks)
+    return moments
 
 
 def gauged(run: Run) -> Gauged:
-    """Match a run's taps with the checkpoints it got to."""
+    """Match what a student did with the checkpoints the run got to."""
     moments = reached(run)
     planned = tuple(moment.time_s / run.pace for moment in moments)
     done = own_taps(run)
-    plain = [tap for tap in done if tap.value is None]
-    untapped = gauge(planned, distinct([tap.time_s for tap in plain])).missed
-    numbers = [
-        tap
-        for tap in done
-        if tap.value is not None
-        and any(abs(tap.time_s - planned[index]) <= NOW_S for index in untapped)
-    ]
-    now = {tap.time_s: tap for tap in [*numbers, *plain]}
-    taps = tuple(now[time] for time in distinct(tuple(now)))
-    timing = gauge(planned, [tap.time_s for tap in taps])
-    pressed = tuple(
-        index for index in timing.extra if taps[index].value is None and taps[index].how == "key"
+    numbers = given(planned, done)
+    plain = [tap for tap in done if tap.value is None and tap.said is None]
+    apart = {tap.time_s: tap for tap in plain}
+    pressed = [apart[time] for time in distinct(tuple(apart))]
+    tapped, misnamed = _named(moments, planned, done)
+    for checkpoint, press in gauge(planned, [tap.time_s for tap in pressed]).pairs:
+        tapped[checkpoint] = pressed[press]
+    tapped |= _numbered(planned, done, tapped)
+    taps = tuple(sorted({*pressed, *tapped.values()}, key=lambda tap: tap.time_s))
+    pairs = sorted((checkpoint, taps.index(tap)) for checkpoint, tap in tapped.items())
+    timing = paired(planned, [tap.time_s for tap in taps], pairs)
+    unclear = _unclear(planned, done)
+    words = tuple(
+        _word(at, tapped.get(index), numbers[index], unclear=index in unclear)
+        for index, at in enumerate(planned)
     )
-    return Gauged(moments, planned, taps, replace(timing, extra=pressed))
+    return Gauged(
+        moments=moments,
+        planned_s=planned,
+        taps=taps,
+        timing=replace(
+            timing,
+            missed=tuple(index for index, word in enumerate(words) if word == "missed"),
+            extra=tuple(index for index in timing.extra if taps[index].how == "key"),
+        ),
+        words=words,
+        answers=tuple(map(answers, moments, numbers)),
+        misnamed=misnamed,
+    )
+
+
+def _named(
+    moments: Sequence[Moment], planned: Sequence[float], done: Sequence[Tap]
+) -> tuple[dict[int, Tap], tuple[tuple[str, ...], ...]]:
+    """The name said nearest to each checkpoint, and those that belong elsewhere.
+
+    A name is for the nearest checkpoint of that name that does not lie behind the last one named.
+    Where there is none in the window, it is out of order at the nearest checkpoint.
+    """
+    found: dict[int, Tap] = {}
+    misnamed: list[list[str]] = [[] for _ in moments]
+    last = 0
+    for tap in done:
+        if not tap.said or tap.value is not None:
+            continue
+        away = {index: abs(at - tap.time_s) for index, at in enumerate(planned)}
+        near = [index for index, error in away.items() if error <= WINDOW_S]
+        own = [index for index in near if index >= last and moments[index].name == tap.said]
+        if own:
+            last = min(own, key=away.__getitem__)
+            if last not in found or away[last] < abs(planned[last] - found[last].time_s):
+                found[last] = tap
+        elif near:
+            misnamed[min(near, key=away.__getitem__)].append(tap.said)
+    return found, tuple(map(tuple, misnamed))
+
+
+def _numbered(
+    planned: Sequence[float], done: Sequence[Tap], tapped: Mapping[int, Tap]
+) -> dict[int, Tap]:
+    """For checkpoints that are not tapped, the nearest number that means "now" as well."""
+    numbers = [tap for tap in done if tap.value is not None and tap.hesitation_s is None]
+    found = {}
+    for index, at in enumerate(planned):
+        near = [tap for tap in numbers if abs(tap.time_s - at) <= NOW_S]
+        if near and index not in tapped:
+            found[index] = min(near, key=lambda tap: abs(tap.time_s - at))
+            numbers.remove(found[index])
+    return found
+
+
+def _unclear(planned: Sequence[float], done: Sequence[Tap]) -> set[int]:
+    """Where something was said and not understood."""
+    found = set()
+    for tap in done:
+        if tap.said != UNCLEAR:
+            continue
+        if tap.hesitation_s is not None:
+            found.add(place(planned, tap.time_s, tap.hesitation_s))
+            continue
+        away = {index: abs(at - tap.time_s) for index, at in enumerate(planned)}
+        found |= {index for index in away if away[index] == min(WINDOW_S, *away.values())}
+    return found
+
+
+def _word(at: float, tap: Tap | None, numbers: Sequence[Tap], *, unclear: bool) -> Word:
+    if tap is not None:
+        error = tap.time_s - at
+        if abs(error) <= (ON_TIME_S if tap.how == "key" else SAID_ON_TIME_S):
+            return "on time"
+        return "early" if error < 0.0 else "late"
+    answered = [number.time_s for number in numbers if number.hesitation_s is not None]
+    if answered:
+        return "on time" if answered[0] <= at else "late"
+    return "unclear" if unclear else "missed"
 
 
 def score(run: Run) -> Score:
@@ -89,12 +205,12 @@ def score(run: Run) -> Score:
 
     Each tap too many takes one from those on time: whoever hammers the key hits every checkpoint.
     """
-    timing = gauged(run).timing
-    on_time = sum(abs(error) <= ON_TIME_S for error in timing.errors_s)
+    found = gauged(run)
+    timing = found.timing
     return Score(
-        checkpoints=len(timing.pairs) + len(timing.missed),
-        tapped=len(timing.pairs),
-        on_time=max(0, on_time - len(timing.extra)),
+        checkpoints=sum(word != "unclear" for word in found.words),
+        tapped=sum(word not in ("unclear", "missed") for word in found.words),
+        on_time=max(0, sum(found.right) - len(timing.extra)),
         absolute_error_s=timing.absolute_error_s,
     )
 

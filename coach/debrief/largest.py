@@ -8,14 +8,15 @@ from coach.debrief.checkpoints import Row, by_name, listed
 from coach.taps.timing import WINDOW_S
 
 WRONG_S = 1.0
-"""A wrong number weighs as much as a tap so far off (a guess of ours)."""
+"""A wrong number, a late answer or a name out of order weighs as much as a tap so far off (a guess
+of ours)."""
 
 
 def largest(rows: Sequence[Row], most: int = 3) -> tuple[str, ...]:
-    """The largest errors, the largest first, none that is on time and right.
+    """The largest errors, the largest first, none that is on time and right, or unclear.
 
     A missed checkpoint weighs as much as the tap furthest off that would have been its own. The
-    same checkpoint missed, or the same number wrong, in several loops is one error.
+    same checkpoint missed, or the same wrong thing said at it, in several loops is one error.
 
     Args:
         rows: the checkpoints.
@@ -42,8 +43,10 @@ def _errors(rows: Sequence[Row], *, several: bool) -> Iterator[tuple[float, str]
             yield WINDOW_S * len(missed), f"{where(missed)}: missed"
         wrong: dict[str, list[Row]] = {}
         for row in some:
-            for answer in row.wrong:
-                wrong.setdefault(answer.words, []).append(row)
+            said = [f"“{name}” was said there" for name in row.misnamed]
+            late = ["answered late"] if row.answered and row.word == "late" else []
+            for words in (*(answer.words for answer in row.wrong), *said, *late):
+                wrong.setdefault(words, []).append(row)
         for words, where_wrong in wrong.items():
             yield WRONG_S * len(where_wrong), f"{where(where_wrong)}: {words}"
         for row in some:

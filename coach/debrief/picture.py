@@ -155,7 +155,7 @@ def _errors(axes: Axes, judged: Debrief) -> None:
         if rows:
             dot: dict[str, Any] = {"marker": "o", "mfc": fill, "markersize": 5, "label": label}
             axes.plot(planned, errors, color=INK, linestyle="", **dot)
-    missed = [row.planned_s for row in judged.rows if row.error_s is None]
+    missed = [row.planned_s for row in judged.rows if row.word == "missed"]
     if missed:
         cross: dict[str, Any] = {"marker": "X", "markersize": 9, "label": "missed"}
         axes.plot(missed, np.zeros(len(missed)), color="white", mec=INK, linestyle="", **cross)

@@ -22,7 +22,7 @@ def screen(debrief: Debrief) -> RenderableType:
     """
     lines = Table.grid(padding=(0, 2))
     lines.add_column(style="bold", no_wrap=True)
-    if debrief.timing.pairs:
+    if any(row.word != "missed" for row in debrief.rows):
         _add_loops(lines, debrief.rows)
     for name, words in sentences(debrief):
         lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
@@ -37,9 +37,11 @@ def screen(debrief: Debrief) -> RenderableType:
 
 def sentences(debrief: Debrief) -> list[tuple[str, str]]:
     """What there is to say of a run in words, each with its name; one without goes on with it."""
+    answers = [("answers", debrief.hesitation.words)] if debrief.hesitation else []
     largest = [("" if place else "largest", words) for place, words in enumerate(debrief.largest)]
     found = [
         ("how it went", debrief.plain),
+        *answers,
         *largest,
         ("trend", f"{debrief.trend.spark} {debrief.trend.words}".strip()),
         ("readiness", debrief.readiness.sentence),
@@ -63,38 +65,53 @@ def facts(run: Run) -> str:
 
 
 def table(debrief: Debrief) -> RenderableType:
-    """Every checkpoint with its times in the student's own seconds, and the timing in figures."""
-    # On 80 columns nothing but a long name, or several numbers said at once, takes a second line.
-    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
-    columns.add_column("loop", justify="right", no_wrap=True)
-    columns.add_column("at", justify="right", max_width=13)
-    for name in ("due", "tapped", "error"):
-        columns.add_column(name, justify="right", no_wrap=True)
-    columns.add_column("", no_wrap=True)
-    for name in ("hdg", "speed"):
-        columns.add_column(name, justify="right", no_wrap=True)
-    columns.add_column("said", min_width=12)
+    """Every checkpoint with its times in the student's own seconds, and the timing in figures.
+
+    Columns with nothing in them are left out, such as the errors where everything was answered.
+    """
+    cells: dict[str, list[str | Text]] = {
+        "loop": [],
+        "at": [row.name for row in debrief.rows],
+        "due": [clock(row.planned_s) for row in debrief.rows],
+        "tapped": ["" if row.tapped_s is None else clock(row.tapped_s) for row in debrief.rows],
+        "error": [signed(row.error_s, " s", decimals=1) for row in debrief.rows],
+        "": [Text(row.word, "" if row.word == "on time" else "bold") for row in debrief.rows],
+        "hdg": [signed(row.heading_deg, "°") for row in debrief.rows],
+        "speed": [signed(row.speed_kt, " kt") for row in debrief.rows],
+        "said": [said(row) for row in debrief.rows],
+    }
     loop = 0
     for row in debrief.rows:
-        columns.add_row(
-            str(row.loop) if row.loop != loop else "",
-            row.name,
-            clock(row.planned_s),
-            "-" if row.tapped_s is None else clock(row.tapped_s),
-            signed(row.error_s, " s", decimals=1),
-            Text(row.word, style="" if row.word == "on time" else "bold"),
-            signed(row.heading_deg, "°"),
-            signed(row.speed_kt, " kt"),
-            said(row),
-        )
+        cells["loop"].append(str(row.loop) if row.loop != loop else "")
         loop = row.loop
+    shown = {name: column for name, column in cells.items() if any(map(str, column))}
+    # On 80 columns nothing but a long name, or several numbers said at once, takes a second line.
+    columns = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    for name in shown:
+        columns.add_column(
+            name,
+            justify="left" if name in ("", "said") else "right",
+            no_wrap=name not in ("at", "said"),
+            min_width=12 if name == "said" else None,
+            max_width=13 if name == "at" else None,
+        )
+    for cell in zip(*shown.values(), strict=True):
+        columns.add_row(*cell)
     return Group(columns, Text(debrief.summary))
 
 
 def said(row: Row) -> str:
-    """What was said at a checkpoint, and in brackets what belongs: ``"by voice, bank 20 (30)"``."""
-    words = ["by voice"] if row.how == "voice" else []
-    return ", ".join([*words, *(answer.short for answer in row.answers)])
+    """What was said at a checkpoint, and in brackets what belongs.
+
+    Such as ``"by voice, bank 20 (30) after 1.2 s"``.
+    """
+    voiced = row.how == "voice" or row.answered
+    words = ["by voice"] if voiced else []
+    words += [answer.short for answer in row.answers]
+    if row.hesitation_s is not None:
+        words[-1] += f" after {row.hesitation_s:.1f} s"
+    words += [f"“{name}” out of order" for name in row.misnamed]
+    return ", ".join(words)
 
 
 def signed(value: float | None, unit: str, decimals: int = 0) -> str:
@@ -127,6 +144,6 @@ def _add_loops(lines: Table, rows: tuple[Row, ...]) -> None:
 
 
 def _mark(row: Row) -> str:
-    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; a wrong number adds ``"!"``."""
+    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; ``"!"`` where wrong was said."""
     mark = "ok" if row.word == "on time" else signed(row.error_s, "", decimals=1) or row.word
-    return f"{mark}{' !' if row.wrong else ''}"
+    return f"{mark}{' !' if row.wrong or row.misnamed else ''}"

@@ -23,9 +23,10 @@ from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
-from coach.problems import Problem
+from coach.problems import Problem, nearest
 
 DEAF = "; the rehearsal goes on with taps."
+MUTE = "Nothing but silence comes in: the microphone is muted, or its use is refused"
 
 T = TypeVar("T")
 
@@ -34,6 +35,10 @@ _PATIENCE_S = 3.0
 _READY_S = 20.0
 _POLL_S = 0.1
 _LEVELS = 2000
+
+
+class Deaf(Problem):
+    """There is no device to hear with; its sentence ends with `DEAF`."""
 
 
 @dataclass(frozen=True)
@@ -254,22 +259,29 @@ def open_microphone(name: str | None = None) -> Input:
         name: which one; None is the usual one.
 
     Raises:
-        Problem: pocketsphinx or PortAudio is not installed, or there is no microphone that opens;
-            the sentence says which, and that taps will do.
+        Deaf: there is no microphone that opens, or no PortAudio.
+        Problem: pocketsphinx is not installed, or there is no microphone of that name.
     """
     if find_spec("pocketsphinx") is None:
         raise Problem(
             "Listening needs the extra “listen”: pip install 'chair-flying-coach[listen]'."
         )
     try:
-        from coach.ears.microphone import Microphone, Refused
+        from coach.ears.microphone import Microphone, Refused, names
     except OSError:
-        raise Problem(
+        raise Deaf(
             "Listening needs the PortAudio library (libportaudio2), which is not here" + DEAF
         ) from None
     try:
         return Microphone(name)
-    except (Refused, ValueError) as error:
-        found = "No microphone was found" if name is None else f"Found no microphone “{name}”"
+    except Refused as error:
         reason = str(error).split("[")[0].strip().rstrip(".")
-        raise Problem(f"{found} or it may not be used ({reason}){DEAF}") from None
+        why = "" if "querying device" in reason else f" or it may not be used ({reason})"
+        raise Deaf(f"No microphone was found{why}{DEAF}") from None
+    except ValueError as error:
+        known = names()
+        if name is None or not known:
+            raise Deaf(f"No microphone was found{DEAF}") from None
+        several = str(error).startswith("Multiple")
+        found = f"Several microphones fit “{name}”" if several else f"Found no microphone “{name}”"
+        raise Problem(f"{found}{nearest(name, known)}") from None

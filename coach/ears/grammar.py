@@ -1,9 +1,10 @@
 """What a student may say at one place of a rehearsal, and what those words mean.
 
 Each place has a grammar of its own, because a recogniser that expects little hears much: after a
-question only its answers, elsewhere the names of the checkpoints, the numbers of the next one and
-a few orders. Numbers are those that are plausible there: the right ones, and the wrong ones that a
-student might believe. Grammars are written in JSGF (https://www.w3.org/TR/jsgf/, from memory).
+question only its answers, elsewhere the names of the checkpoints and the numbers of the next one,
+and a few orders everywhere. Numbers are those that are plausible there: the right ones, and the
+wrong ones that a student might believe. Grammars are written in JSGF
+(https://www.w3.org/TR/jsgf/, from memory).
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ from coach.script.maneuver import Asked
 
 ORDERS = ("pause", "go on", "start over", "stop")
 """What a student can have the coach do by saying "coach" and this."""
+
+_ORDER = "coach <order>"
 
 SPEED_SLACK_KT = 20
 """How far beyond the maneuver's own speeds a student's belief may lie."""
@@ -143,9 +146,8 @@ class Grammar:
     @cached_property
     def rules(self) -> dict[str, str]:
         """Every rule by its name, but the last one."""
-        rules = {}
+        rules = {"order": " | ".join(ORDERS)}
         if self.names:
-            rules["order"] = " | ".join(ORDERS)
             rules["name"] = " | ".join(
                 f"/{1.0 if name == self.due else _UNDUE}/ {words}"
                 for words, name in self.names.items()
@@ -207,13 +209,14 @@ class Grammar:
 
 
 def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:
-    """The answers to the question about one checkpoint.
+    """The answers to the question about one checkpoint, and orders.
 
     Args:
         moment: what is true there, and which numbers are asked for.
         speeds_kt: the maneuver's lowest and highest speed.
     """
-    return Grammar(_sequences(moment.asks), {}, _numbers(moment, speeds_kt), right(moment))
+    shapes = (*_sequences(moment.asks), _ORDER)
+    return Grammar(shapes, {}, _numbers(moment, speeds_kt), right(moment))
 
 
 def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float]) -> Grammar:
@@ -227,8 +230,13 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
     moment = moments[index]
     names = {words: one.name for one in moments for words in name_wordings(one.name)}
     numbers = _sequences(moment.asks)
-    shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, "coach <order>")
+    shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, _ORDER)
     return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment), moment.name)
+
+
+def orders() -> Grammar:
+    """What a student may say while the run is paused: an order, and nothing else."""
+    return Grammar((_ORDER,), {}, {}, {})
 
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:

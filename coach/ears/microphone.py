@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from coach.ears.segments import Samples
-from coach.sound.backends.quiet import quiet
+from coach.sound.backends.quiet import hush, quiet, unhush
 
 with quiet():
     import sounddevice
@@ -21,6 +21,12 @@ Refused = sounddevice.PortAudioError
 _LATENCY_S = 0.05
 _RATES = (48_000, 44_100, 16_000)
 _LONGEST_BELIEVED_S = 1.0
+
+
+def names() -> list[str]:
+    """What the machine's inputs are called."""
+    with quiet():
+        return [one["name"] for one in sounddevice.query_devices() if one["max_input_channels"] > 0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +62,7 @@ class Microphone:
         """
         self.blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
         self._alive = True
+        self._hushed = False
         with quiet():
             about = sounddevice.query_devices(name, "input")
             self.name = str(about["name"])
@@ -91,11 +98,17 @@ class Microphone:
         """Begin to listen."""
         with quiet():
             self._stream.start()
+        # Until it is closed: PortAudio writes a lot where a device is lost.
+        hush()
+        self._hushed = True
 
     def close(self) -> None:
         """Let the device go."""
         with quiet():
             self._stream.close(ignore_errors=True)
+        if self._hushed:
+            self._hushed = False
+            unhush()
 
     def _ended(self) -> None:
         self._alive = False

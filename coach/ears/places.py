@@ -8,12 +8,19 @@ from itertools import pairwise
 
 from coach.callouts.cuesheet import Cue, CueSheet
 from coach.ears.answers import Spoken
-from coach.ears.grammar import Grammar, Said, answer, callout
+from coach.ears.grammar import Grammar, Said, answer, callout, orders
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.flight.moment import Moment
 
 _TOO_SOON_S = 0.3
 """A quick student begins before the last sound of the question is over."""
+
+_START_S = 0.5
+"""No checkpoint comes so soon, and in a room the tone of the start sounds like "two"."""
+
+_REPEATED_S = 0.5
+"""The coach names the checkpoint before it tells the numbers: what begins sooner after its first
+sound cannot be repeated from it (a guess of ours)."""
 
 
 @dataclass(frozen=True)
@@ -25,12 +32,18 @@ class Place:
         moment: index of the checkpoint that it is about.
         grammar: what may be said.
         question: the question it follows, or None.
+        told: the question that the coach itself answers from here on, or None.
     """
 
     from_s: float
     moment: int
     grammar: Grammar
     question: Cue | None = None
+    told: Cue | None = None
+
+
+PAUSED = Place(0.0, 0, orders())
+"""Wherever a run is paused."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +80,7 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
         found = [place for place in found if not begin <= place.from_s <= end]
         grammar = answer(moments[question.moment], bounds)
         found.append(Place(begin, question.moment, grammar, question))
-        found.append(Place(end, after.moment, after.grammar))
+        found.append(Place(end, after.moment, after.grammar, told=question))
     return Places(tuple(sorted(found, key=lambda place: place.from_s)))
 
 
@@ -75,7 +88,8 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
-    certain as a wrong one.
+    certain as a wrong one. Where the coach asks, numbers are answers, or they are not counted: what
+    it has just told is no answer any more.
 
     Args:
         utterance: what was heard.
@@ -90,15 +104,22 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
         utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
     )
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
-    if place.question is None:
+    if spoken.said.order:
         return spoken
-    hesitation_s = max(0.0, position_s - place.question.end_s)
-    return replace(
-        spoken,
-        question=place.moment,
-        hesitation_s=hesitation_s,
-        gap_s=place.question.gap_s,
-    )
+    if position_s < sheet.flight_start_s + _START_S:
+        return None
+    question = place.question
+    if question is None and any(cue.gap_s for cue in sheet.cues):
+        if place.told is not None and position_s < place.from_s + _REPEATED_S:
+            question = place.told if spoken.said.values else None
+        elif not (sure and spoken.said.names):
+            return None
+        else:
+            spoken = replace(spoken, said=Said(spoken.said.names))
+    if question is None:
+        return spoken
+    hesitation_s = max(0.0, position_s - question.end_s)
+    return replace(spoken, question=question.moment, hesitation_s=hesitation_s)
 
 
 def _spoken_next(sheet: CueSheet, question: Cue) -> float:

@@ -20,9 +20,10 @@ from coach.problems import Problem, ending, written
 
 COLUMNS = (
     *("student", "maneuver", "title", "airplane", "started", "ended", "reached_s"),
-    *("pace", "support", "planned", "taps", *SCORE),
+    *("pace", "support", "planned", "taps", "said", *SCORE),
 )
-"""Of a .csv file; `planned` and `taps` are how many, the rest are fields of `Run` and `Score`."""
+"""Of a .csv file; `planned`, `taps` and `said` (those by voice) are how many, the rest are fields
+of `Run` and `Score`."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,8 @@ def _write_csv(runs: Iterable[Run], path: Path) -> int:
                 [
                     *(run.student, run.maneuver, run.title, run.airplane, run.started.isoformat()),
                     *(run.ended, run.reached_s, run.pace, run.support),
-                    *(len(run.moments), len(run.taps), *figures),
+                    *(len(run.moments), len(run.taps)),
+                    *(sum(tap.how == "voice" for tap in run.taps), *figures),
                 ]
             )
     return count

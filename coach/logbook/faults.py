@@ -20,7 +20,8 @@ def faults(run: Run) -> Iterator[str]:
     Args:
         run: a run with moments, taps and a start; any other field may hold anything.
     """
-    names = (run.student, run.maneuver, run.title, run.airplane)
+    said = (tap.said for tap in run.taps if tap.said is not None)
+    names = (run.student, run.maneuver, run.title, run.airplane, *said)
     if not all(map(_is_name, names)):
         yield "a name in it cannot be printed"
     if not _are_numbers([run.reached_s]):

@@ -115,8 +115,9 @@ class Logbook:
         """Write one tap; it is on disk when this returns."""
         with self._asked():
             self._db.execute(
-                "INSERT INTO taps (run, time_s, value, how, hesitation_s) VALUES (?, ?, ?, ?, ?)",
-                (run_id, tap.time_s, tap.value, tap.how, tap.hesitation_s),
+                "INSERT INTO taps (run, time_s, value, how, hesitation_s, said)"
+                " VALUES (:run, :time_s, :value, :how, :hesitation_s, :said)",
+                {"run": run_id, **asdict(tap)},
             )
 
     def reached(self, run_id: int, time_s: float) -> None:
@@ -312,7 +313,7 @@ class Logbook:
 
     def _run(self, row: sqlite3.Row) -> Run:
         found = self._rows(
-            "SELECT time_s, value, how, hesitation_s FROM taps WHERE run = ? ORDER BY rowid",
+            "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ? ORDER BY rowid",
             row["id"],
         )
         return run_of(row, found)

@@ -66,6 +66,7 @@ MIGRATIONS = (
             PRIMARY KEY (student, device)
         )""",
     ),
+    ("ALTER TABLE taps ADD COLUMN said TEXT",),
 )
 """Entry n leads from version n to n + 1. Entries are added, never changed."""
 

@@ -134,7 +134,7 @@ def match(
     _require_increasing("taps", taps_s)
     if not window_s > 0:
         raise Problem(f"window: must be above 0 s, not {window_s:g}.")
-    return _matched(checkpoints_s, taps_s, _best_pairs(checkpoints_s, taps_s, window_s))
+    return paired(checkpoints_s, taps_s, _best_pairs(checkpoints_s, taps_s, window_s))
 
 
 def gauge(checkpoints_s: Sequence[float], taps_s: Sequence[float]) -> Timing:
@@ -162,7 +162,7 @@ def gauge(checkpoints_s: Sequence[float], taps_s: Sequence[float]) -> Timing:
     ]
     best = max(found, key=len)
     needed = max(OWN_LEAST, OWN_SHARE * len(checkpoints_s), len(plain.pairs) + 1)
-    return _matched(checkpoints_s, taps_s, best) if len(best) >= needed else plain
+    return paired(checkpoints_s, taps_s, best) if len(best) >= needed else plain
 
 
 def by(
@@ -195,9 +195,16 @@ def by(
     }
 
 
-def _matched(
+def paired(
     checkpoints_s: Sequence[float], taps_s: Sequence[float], pairs: list[tuple[int, int]]
 ) -> Timing:
+    """The timing of taps that were matched by something else than their times, such as their names.
+
+    Args:
+        checkpoints_s: planned times, increasing.
+        taps_s: actual times.
+        pairs: (checkpoint index, tap index), by checkpoint; each index once.
+    """
     used = {tap for _, tap in pairs}
     extra = tuple(index for index in range(len(taps_s)) if index not in used)
     return _timing(checkpoints_s, taps_s, pairs, range(len(checkpoints_s)), extra)

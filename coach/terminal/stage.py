@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from coach.callouts.cuesheet import Cue, CueSheet, Support
-from coach.debrief.answers import NOW_S
+from coach.debrief.answers import NOW_S, place
 from coach.flight.flight import Flight
-from coach.taps.tap import Tap
+from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, distinct, match
 from coach.terminal.seen import Mark, MarkState, Shows, State, View
 
@@ -103,10 +103,16 @@ def _marks(
     # A number that is typed on the way to a checkpoint is no tap of it.
     own_s = [
         at
-        for at, value in ((tap.time_s / sheet.pace, tap.value) for tap in found)
-        if value is None or any(abs(at - time) <= NOW_S for time in times)
+        for at, tap in ((tap.time_s / sheet.pace, tap) for tap in found if tap.said != UNCLEAR)
+        if tap.value is None
+        or (tap.hesitation_s is None and any(abs(at - time) <= NOW_S for time in times))
     ]
     tapped = {checkpoint for checkpoint, _ in match(times, distinct(own_s)).pairs}
+    tapped |= {
+        place(times, tap.time_s / sheet.pace, tap.hesitation_s)
+        for tap in found
+        if tap.value is not None and tap.hesitation_s is not None
+    }
 
     def state(checkpoint: int) -> MarkState:
         if checkpoint in tapped:

@@ -20,7 +20,7 @@ from scipy.signal import resample_poly
 
 from coach.callouts.cuesheet import Cue, Measure
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.ears.answers import Spoken, judge
+from coach.ears.answers import Spoken
 from coach.ears.ears import Ears, open_microphone
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
@@ -33,6 +33,7 @@ from coach.sound.soundtrack import mix
 from coach.sound.voices import speak
 from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
+from tests.ears.judging import judge
 from tests.ears.listening import listen
 from tests.ears.speakers import NOISES, TUNING, UNHEARD, chatter, noise, say
 from tests.ears.students import FOUND, Rehearsed, coach, lazy_eight, student
@@ -74,7 +75,8 @@ class Outcome:
 
     @property
     def verdict(self) -> str:
-        (answer,) = judge((self.attempt.moment,), (0,), self.spoken, until_s=1e9)
+        due = replace(self.attempt.moment, time_s=SHEET.flight_s(self.start_s + 3.0))
+        (answer,) = judge((due,), (0,), self.spoken, until_s=1e9)
         return {"on time": "right", "late": "right", "wrong value": "wrong"}.get(
             answer.word, "unclear"
         )

@@ -10,7 +10,7 @@ import numpy as np
 
 from coach.callouts.cuesheet import CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.ears.answers import Answer, Spoken, judge
+from coach.ears.answers import Spoken
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.places import Places, placed, places
@@ -21,6 +21,7 @@ from coach.flight.moment import Moment
 from tests.callouts.flown import flown
 
 from .attempts import told
+from .judging import Answer, judge
 from .speakers import noise, say
 
 THINKS_S = 0.6

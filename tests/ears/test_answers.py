@@ -1,99 +1,88 @@
-"""Promises of the judgement: which verdict an utterance earns."""
+"""Promises of what is made of words at their place: which taps, and for which question."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import pytest
 
-from coach.ears.answers import Answer, Spoken, judge, taps
-from coach.ears.grammar import Said
-from coach.taps.tap import Tap
-from tests.callouts.flown import flown
-
-MOMENTS = tuple(
-    replace(moment, time_s=10.0 * index)
-    for index, moment in enumerate(flown("lazy-eight").moments[:4], 1)
-)
-"""45, 90, 135 and 180 at 10, 20, 30 and 40 seconds."""
-
-GOOD = Said(values={"speed": 63, "bank": 30})
+from coach.ears.answers import Spoken
+from coach.ears.grammar import ORDERS, Said
+from coach.ears.heard import Utterance
+from coach.ears.places import PAUSED, Place, placed
+from coach.taps.tap import UNCLEAR, Tap
+from tests.ears.students import lazy_eight
 
 
-def verdicts(*spoken: Spoken, asked: tuple[int, ...] = (), until_s: float = 99.0) -> list[str]:
-    found = judge(MOMENTS, asked, spoken, until_s=until_s)
-    return [f"{MOMENTS[answer.moment].name} {answer.word}" for answer in found]
-
-
-def named(name: str, at_s: float) -> Spoken:
-    return Spoken(at_s, Said((name,)))
-
-
-def test_a_name_is_on_time_early_or_late_and_a_checkpoint_without_one_is_missed() -> None:
-    spoken = (named("45", 10.4), named("90", 17.9), named("180", 42.0))
-    assert verdicts(*spoken) == ["45 on time", "90 early", "135 missed", "180 late"]
-
-
-def test_nothing_is_missed_that_the_run_never_came_to() -> None:
-    assert verdicts(named("45", 10.0), until_s=25.0) == ["45 on time", "90 missed"]
-
-
-def test_a_wrong_number_is_wrong_at_any_time_and_the_right_ones_stay_right() -> None:
-    spoken = Spoken(19.0, replace(GOOD, values={"speed": 63, "bank": 20}))
-    answer = judge(MOMENTS, (), [spoken], until_s=20.0)[1]
-    assert (answer.word, answer.right) == ("wrong value", {"speed": True, "bank": False})
-
-
-def test_a_number_corrected_in_time_counts_as_it_was_said_last() -> None:
-    wrong = Spoken(19.0, Said(values={"bank": 20}))
-    assert "90 on time" in verdicts(wrong, Spoken(20.5, Said(values={"bank": 30})))
-
-
-def test_a_name_where_another_belongs_is_out_of_order_and_the_other_is_missed() -> None:
-    assert verdicts(named("135", 20.0), until_s=20.0) == [
-        "45 missed",
-        "90 out of order",
-        "90 missed",
-    ]
-
-
-def test_nothing_is_judged_again_that_lies_behind() -> None:
-    closer = tuple(replace(moment, time_s=moment.time_s / 4) for moment in MOMENTS)
-    spoken = [named("90", 5.0), named("45", 5.5)]
-    found = judge(closer, (), spoken, until_s=5.0)
-    assert [(one.moment, one.word) for one in found] == [
-        (0, "missed"), (1, "on time"), (1, "out of order"),
-    ]  # fmt: skip
-
-
-def test_an_answer_in_its_gap_is_on_time_and_one_after_it_is_late() -> None:
-    quick = Spoken(17.0, GOOD, question=1, hesitation_s=0.8, gap_s=2.0)
-    slow = replace(quick, hesitation_s=2.5)
-    assert verdicts(quick, asked=(1,)) == ["90 on time"]
-    assert verdicts(slow, asked=(1,)) == ["90 late"]
-    assert verdicts(asked=(1,)) == ["90 missed"]
-    answer = judge(MOMENTS, (1,), [quick], until_s=99.0)[0]
-    assert (answer.at_s, answer.hesitation_s) == (17.0, 0.8)
-
-
-def test_what_was_not_understood_for_sure_is_unclear_and_never_wrong() -> None:
-    unsure = Spoken(
-        17.0, Said(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5, gap_s=2
+def test_a_name_becomes_a_tap_that_says_it_and_each_number_one_that_says_what_it_is() -> None:
+    called = Spoken(20.1, Said(("90",), {"speed": 63.0, "bank": 30.0}))
+    assert called.taps == (
+        Tap(20.1, None, "voice", None, "90"),
+        Tap(20.1, 63.0, "voice", None, "speed"),
+        Tap(20.1, 30.0, "voice", None, "bank"),
     )
-    assert verdicts(unsure, asked=(1,)) == ["90 unclear"]
-    assert judge(MOMENTS, (1,), [unsure], until_s=0.0) == (Answer(1, "unclear", 17.0, {}, {}, 0.5),)
 
 
-def test_an_order_is_no_answer() -> None:
-    assert verdicts(Spoken(10.0, Said(order="pause")), until_s=10.0) == ["45 missed"]
+def test_an_answer_keeps_its_hesitation_and_a_pitch_below_level_its_sign() -> None:
+    answered = Spoken(27.0, Said(values={"pitch": -6.0}), question=2, hesitation_s=0.5)
+    assert answered.taps == (Tap(27.0, -6.0, "voice", 0.5, "pitch"),)
 
 
-def test_a_name_becomes_a_tap_and_each_number_one_with_its_value() -> None:
-    called = Spoken(20.1, Said(("90",), {"bank": 30.0, "speed": 63.0}))
-    unsure = replace(called, sure=False)
-    assert taps(MOMENTS, [called, unsure]) == (
-        Tap(20.1, None, "voice"), Tap(20.1, 63.0, "voice"), Tap(20.1, 30.0, "voice"),
-    )  # fmt: skip
+def test_what_was_not_understood_for_sure_becomes_a_tap_that_says_no_more_than_that() -> None:
+    unsure = Spoken(17.0, Said(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5)
+    assert unsure.taps == (Tap(17.0, None, "voice", 0.5, UNCLEAR),)
 
 
-def test_a_pitch_below_level_becomes_a_tap_without_a_sign_as_the_keys_give_it() -> None:
-    answered = Spoken(27.0, Said(values={"pitch": -6.0}), question=2, hesitation_s=0.5, gap_s=2.0)
-    assert taps(MOMENTS, [answered]) == (Tap(27.0, 6.0, "voice", 0.5),)
+def test_an_order_is_no_tap() -> None:
+    assert Spoken(10.0, Said(order="pause")).taps == ()
+    assert Spoken(10.0, Said(order="pause"), sure=False).taps == ()
+
+
+REHEARSED = lazy_eight()
+QUESTION = next(cue for cue in REHEARSED.sheet.cues if cue.gap_s)
+DUE_S = REHEARSED.sheet.position_s(REHEARSED.flight.moments[0].time_s)
+
+
+def heard(words: str, at_s: float, place: Place | None = None) -> Spoken | None:
+    place = place or REHEARSED.places.at(at_s)
+    return placed(Utterance(words, at_s, at_s + 1.0, 0, 0.9), at_s, place, REHEARSED.sheet)
+
+
+def test_a_number_belongs_to_the_question_before_it_until_the_coach_has_told_it() -> None:
+    gap = heard("pitch seventeen above level bank fifteen", QUESTION.end_s + 1.2)
+    assert gap is not None and (gap.question, gap.said.values) == (0, {"pitch": 17, "bank": 15})
+    assert gap.hesitation_s == pytest.approx(1.2)
+    # The coach begins with the checkpoint's name: so soon nobody has heard its numbers.
+    late = heard("bank fifteen", DUE_S + 0.3)
+    assert late is not None and late.question == 0
+    assert late.hesitation_s == pytest.approx(DUE_S + 0.3 - QUESTION.end_s)
+    assert heard("bank fifteen", DUE_S + 1.5) is None
+    named = heard("forty five bank fifteen", DUE_S + 1.5)
+    assert named is not None and named.said == Said(("45",))
+
+
+def test_where_the_coach_asks_a_number_that_answers_nothing_is_no_answer() -> None:
+    before = REHEARSED.sheet.flight_start_s + 1.0
+    assert heard("pitch two", before) is None
+    unsure = Utterance("pitch two", before, before + 1.0, 0, 0.3)
+    assert placed(unsure, before, REHEARSED.places.at(before), REHEARSED.sheet) is None
+    named = heard("forty five", before)
+    assert named is not None and named.taps[0].said == "45"
+    # In a room the tone at the start sounds like "two".
+    assert heard("forty five", REHEARSED.sheet.flight_start_s - 0.2) is None
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_an_order_is_understood_everywhere_and_while_paused_nothing_else_is(order: str) -> None:
+    for at_s in (1.0, QUESTION.end_s + 0.5, DUE_S + 2.0):
+        for place in (None, PAUSED):
+            found = heard(f"coach {order}", at_s, place)
+            assert found is not None and found.sure and found.said.order == order
+    assert heard("bank fifteen", QUESTION.end_s + 0.5, PAUSED) is None
+
+
+def test_every_question_is_about_the_checkpoint_that_comes_next() -> None:
+    # The debrief finds by the time alone which question an answer belongs to.
+    moments = REHEARSED.flight.moments
+    due = [REHEARSED.sheet.position_s(moment.time_s) for moment in moments]
+    for cue in REHEARSED.sheet.cues:
+        if cue.gap_s:
+            assert cue.moment == next(i for i, at in enumerate(due) if at >= cue.end_s)

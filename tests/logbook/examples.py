@@ -37,7 +37,7 @@ RUN = Run(
     support="checkpoints only",
 )
 
-TAPS = (Tap(10.4), Tap(17.1, 30.0), Tap(17.9, 85.0, "voice"))
+TAPS = (Tap(10.4), Tap(17.1, 30.0), Tap(17.9, 85.0, "voice", 1.25, "speed"))
 
 TAPPER = """
 import sys

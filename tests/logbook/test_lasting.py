@@ -50,6 +50,21 @@ def test_a_logbook_of_version_1_opens_and_keeps_its_runs(path: Path) -> None:
         assert log.run(1).score == Score(2, 2, 2, 0.2)
 
 
+def test_a_logbook_of_version_2_opens_with_its_taps_and_keeps_what_is_said_from_now_on(
+    path: Path,
+) -> None:
+    with Logbook(path) as log:
+        number = log.begin(replace(RUN, taps=(Tap(10.4), Tap(17.9, 85.0, "voice", 1.25))))
+    with sqlite3.connect(path) as db:
+        db.execute("ALTER TABLE taps DROP COLUMN said")
+        db.execute("PRAGMA user_version = 2")
+    db.close()
+    with Logbook(path) as log:
+        assert log.run(number).taps == (Tap(10.4), Tap(17.9, 85.0, "voice", 1.25))
+        log.tap(number, TAPS[2])
+        assert log.run(number).taps[-1] == TAPS[2]
+
+
 def test_a_score_is_kept_until_the_run_goes_on(path: Path) -> None:
     score = Score(2, 1, 1, 0.125)
     with Logbook(path) as log:

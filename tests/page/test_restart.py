@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect, sync_playwright
 
-from tests.page.browsing import chromium, pressed
+from tests.page.browsing import chromium, tapped
 from tests.page.people import CHOSEN, Served, served
 
 PATIENT_MS = 60_000
@@ -44,13 +44,13 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
         expect(phone.locator("#state")).to_have_text("Flying")
         phone.wait_for_timeout(1000 * answer.value.json()["flight_start_s"])
 
-        first = pressed(phone)
+        first = tapped(phone, "key")
         expect(lead.locator("#roster")).to_contain_text("1 tap")
         phone.wait_for_timeout(1000)  # the room's file is written within a second
         server.end(signal.SIGKILL)
         expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
         expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
-        second = pressed(phone)
+        second = tapped(phone, "key")
         expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
         assert kept(phone) == 1
 

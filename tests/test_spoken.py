@@ -1,0 +1,305 @@
+"""What the student says while a rehearsal is played: orders are obeyed, right answers get a "yes"."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coach.ears.ears import Ears, Level
+from coach.ears.grammar import ORDERS, Grammar, orders
+from coach.ears.heard import SURE, Utterance
+from coach.listening import GO_ON, ROOM_S, SILENT_S, Listening
+from coach.listening import ORDERS as HINT
+from coach.logbook.logbook import Logbook
+from coach.rehearsal import fly, prepare
+from coach.running import Done, Progress, run
+from coach.sound.clip import RATE, Clip
+from coach.sound.player import Player
+from coach.terminal.keys import Press
+from tests.ears.students import lazy_eight
+from tests.test_rehearsal import DAY, KITE
+
+YES = Clip(np.zeros(RATE // 4, np.float32))
+REHEARSED = lazy_eight()
+SHEET, MOMENTS = REHEARSED.sheet, REHEARSED.flight.moments
+QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
+
+
+class Mouth(Ears):
+    """Ears that hear what a test says."""
+
+    def __init__(self) -> None:
+        self.note = ""
+        self.said: list[Utterance] = []
+        self.expected: list[tuple[Grammar, float]] = []
+        self.power = 1.0
+
+    def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
+        at = time.perf_counter() - ago_s
+        self.said.append(Utterance(words, at, at + 0.5, len(self.expected) - 1, sure))
+
+    def expect(self, grammar: Grammar, since: float) -> int:
+        self.expected.append((grammar, since))
+        return len(self.expected) - 1
+
+    def utterances(self) -> list[Utterance]:
+        found, self.said = self.said, []
+        return found
+
+    def levels(self) -> list[Level]:
+        return [Level(time.perf_counter(), self.power, 0.0)]
+
+
+class Turntable(Player):
+    """A player that is wherever a test puts it."""
+
+    def __init__(self) -> None:
+        self._stands = False
+        self.said: list[Clip] = []
+        self.put(0.0)
+
+    def put(self, position_s: float) -> None:
+        self._zero = time.perf_counter() - position_s
+
+    def position_s(self, at: float | None = None) -> float:
+        return (time.perf_counter() if at is None else at) - self._zero
+
+    def interject(self, clip: Clip) -> None:
+        self.said.append(clip)
+
+    def pause(self) -> None:
+        self._stands = True
+
+    @property
+    def paused(self) -> bool:
+        return self._stands
+
+
+class Room:
+    """A student in the room with the coach, at a place of the lazy eight."""
+
+    def __init__(self, position_s: float, power: float = 1.0) -> None:
+        self.mouth, self.player = Mouth(), Turntable()
+        self.mouth.power = power
+        self.listening = Listening(REHEARSED.flight, SHEET, self.mouth, self.player)
+        self.go(position_s)
+
+    def go(self, position_s: float) -> None:
+        self.player.put(position_s)
+        self.listening.follow(YES)
+
+    def say(self, words: str, **how: float) -> list[float | None]:
+        """The values of the taps that the words come to."""
+        self.mouth.say(words, **how)
+        return [tap.value for tap in self.listening.follow(YES)]
+
+
+def in_the_gap() -> Room:
+    return Room(QUESTION.end_s + 0.8)
+
+
+def test_yes_is_said_once_all_that_was_asked_is_right() -> None:
+    room = in_the_gap()
+    assert room.say("pitch seventeen above level") == [17.0]
+    assert room.player.said == []  # the second number is still to come
+    assert room.say("bank fifteen") == [15.0]
+    assert room.player.said == [YES]
+
+
+def test_the_screen_tells_what_was_understood_and_the_right_value_until_the_next_question() -> None:
+    room = in_the_gap()
+    room.say("bank thirty", sure=0.3)
+    assert room.listening.note == "45: heard, but not understood."
+    room.say("pitch seventeen above level")
+    assert room.listening.note == "45: pitch 17, right."
+    room.say("bank thirty")
+    assert room.listening.note == "45: pitch 17, bank 30 where 15 belongs."
+    room.say("bank fifteen")
+    assert room.listening.note == "45: pitch 17, bank 15, right."
+    following = [cue for cue in SHEET.cues if cue.gap_s][1]
+    room.go(following.end_s)
+    assert room.listening.note == ""
+
+
+@pytest.mark.parametrize("words", ["bank thirty pitch seventeen above level", "bank fifteen"])
+def test_a_wrong_or_a_partial_answer_gets_no_yes(words: str) -> None:
+    room = in_the_gap()
+    room.say(words)
+    assert room.player.said == []
+
+
+def test_yes_is_left_out_where_it_would_run_into_the_coachs_next_words() -> None:
+    right = "pitch seventeen above level bank fifteen"
+    next_s = SHEET.position_s(MOMENTS[0].time_s)
+    room = in_the_gap()
+    room.player.put(next_s - YES.length_s - ROOM_S + 0.02)
+    room.say(right, ago_s=1.5)
+    assert room.player.said == []
+    room = in_the_gap()
+    room.player.put(next_s - YES.length_s - ROOM_S - 0.5)
+    room.say(right, ago_s=1.5)
+    assert room.player.said == [YES]
+
+
+def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_word() -> None:
+    room = in_the_gap()
+    next_s = SHEET.position_s(MOMENTS[0].time_s)
+    room.mouth.say("pitch seventeen above level bank fifteen")
+    begun = room.mouth.said.pop()
+    room.go(next_s + 1.0)  # it is understood only now, at another place
+    room.mouth.said.append(
+        Utterance(begun.words, time.perf_counter() - 1.5, begun.end_s, begun.expected, begun.sure)
+    )
+    first, _ = room.listening.follow(YES)
+    assert first.time_s == pytest.approx(MOMENTS[0].time_s - 0.5, abs=0.2)
+    assert first.hesitation_s is not None and room.player.said == []
+
+
+def test_the_coachs_own_yes_in_the_room_is_no_answer() -> None:
+    room = in_the_gap()
+    room.say("pitch seventeen above level bank fifteen")
+    assert room.player.said == [YES]
+    assert room.say("bank ten", sure=1.0) == []
+
+
+def test_orders_are_taken_once_and_only_when_they_are_sure() -> None:
+    room = in_the_gap()
+    room.say("coach pause", sure=SURE - 0.01)
+    assert room.listening.orders() == []
+    assert room.say("coach pause") == []
+    assert room.listening.orders() == ["pause"]
+    assert room.listening.orders() == []
+
+
+def test_while_paused_only_orders_are_heard() -> None:
+    room = in_the_gap()
+    room.player.pause()
+    room.listening.follow(YES)
+    assert room.say("bank fifteen") == []
+    assert room.mouth.expected[-1][0] == orders()
+    assert room.listening.note == GO_ON
+    room.say("coach go on")
+    assert room.listening.orders() == ["go on"]
+
+
+def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now() -> None:
+    room = Room(QUESTION.end_s - 1.0)
+    place = REHEARSED.places.at(QUESTION.end_s)
+    room.go(place.from_s + 0.2)
+    _, since = room.mouth.expected[-1]
+    assert room.player.position_s(since) == pytest.approx(place.from_s, abs=0.01)
+    room = Room(0.0)
+    room.go(QUESTION.end_s + 2.0)
+    _, since = room.mouth.expected[-1]
+    assert room.player.position_s(since) == pytest.approx(QUESTION.end_s + 2.0, abs=0.1)
+
+
+def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
+    room = Room(0.0)
+    assert room.listening.note == HINT
+    room.go(SHEET.flight_start_s + 1.0)
+    assert room.listening.note == ""
+
+
+def test_a_microphone_that_never_gave_a_sound_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = time.perf_counter()
+    room = Room(SHEET.flight_start_s + 1.0, power=0.0)
+    monkeypatch.setattr("coach.listening.time.perf_counter", lambda: now + SILENT_S + 1.0)
+    assert room.listening.note.startswith("Nothing but silence comes in")
+    room.mouth.power = 1e-9
+    room.listening.follow(None)
+    assert room.listening.note == ""
+
+
+class Nobody:
+    """No key is ever pressed."""
+
+    def presses(self) -> list[Press]:
+        return []
+
+
+def flown(
+    tmp_path: Path, say: Callable[[Mouth, Player, Progress], None]
+) -> tuple[Done, list[Progress]]:
+    """A silent run in which a test may say something at every frame."""
+    ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
+    mouth = Mouth()
+    players: list[Player] = []
+    seen: list[Progress] = []
+
+    def listen(player: Player) -> Listening:
+        players.append(player)
+        return Listening(ready.flight, ready.sheet, mouth, player)
+
+    def show(progress: Progress) -> None:
+        seen.append(Progress(progress.position_s, paused=progress.paused, message=progress.message))
+        say(mouth, players[0], progress)
+
+    with Logbook(tmp_path / "logbook.sqlite3") as logbook:
+        done = run(ready, Nobody(), logbook, show, output="silent", listen=listen)
+    return done, seen
+
+
+def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: Path) -> None:
+    given: list[str] = []
+
+    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+        def order(words: str) -> None:
+            given.append(words)
+            mouth.say(f"coach {words}")
+
+        if not given and progress.position_s > 0.3:
+            order("pause")
+        elif given == ["pause"] and progress.paused:
+            order("go on")
+        elif given == ["pause", "go on"] and progress.position_s > 0.8:
+            order("start over")
+        elif given[-1:] == ["start over"] and progress.position_s < 0.5:
+            order("stop")
+
+    done, seen = flown(tmp_path, say)
+    assert given == ["pause", "go on", "start over", "stop"]
+    assert not done.finished
+    assert {one.message for one in seen if one.paused} == {GO_ON}
+    assert max(one.position_s for one in seen) < 10.0
+
+
+def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
+    given: list[str] = []
+
+    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+        steps = ("go on", "pause", "pause", "stop")
+        due = (progress.position_s > 0.2, not progress.paused, progress.paused, progress.paused)
+        if len(given) < len(steps) and due[len(given)]:
+            given.append(steps[len(given)])
+            mouth.say(f"coach {given[-1]}")
+
+    _, seen = flown(tmp_path, say)
+    assert given == ["go on", "pause", "pause", "stop"]
+    first = next(place for place, one in enumerate(seen) if one.paused)
+    assert all(one.paused for one in seen[first:])
+
+
+def test_orders_of_a_real_voice_are_understood() -> None:
+    pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
+    from tests.ears.listening import listen
+    from tests.ears.speakers import RATE as HEARD
+    from tests.ears.speakers import noise, say
+
+    slot_s = 4.0
+    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * HEARD))
+    for number, order in enumerate(ORDERS):
+        said = say(f"coach {order}", "en-us", 165)
+        at = round((slot_s * number + 1.0) * HEARD)
+        sound[at : at + len(said)] += said
+    grammar = orders()
+    found = [
+        meant.order
+        for one in listen(np.asarray(sound, np.float32), [(0.0, grammar)])
+        if one.sure >= SURE and (meant := grammar.parse(one.words)) is not None
+    ]
+    assert found == list(ORDERS)
