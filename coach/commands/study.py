@@ -223,7 +223,8 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     table.add_column(no_wrap=True, justify="right")
     for one in chosen.suggestions:
         table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
-    Console(highlight=False).print(table)
+    if chosen.suggestions:
+        Console(highlight=False).print(table)
     left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
     if not chosen.suggestions:
         click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
