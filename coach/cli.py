@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from coach import __version__
-from coach.commands import fly, hearing, machine, page, scripts, study
+from coach.commands import fly, hearing, machine, page, scripts, study, warmup
 from coach.problems import Problem
 
 _GONE = (errno.EIO, errno.EPIPE)
@@ -81,7 +81,7 @@ for command in (
     study.debrief,
     study.logbook,
     study.practice,
-    study.warmup,
+    warmup.warmup,
     machine.calibrate,
     hearing.listen,
     machine.voices,

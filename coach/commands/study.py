@@ -1,19 +1,17 @@
-"""``coach debrief``, ``coach logbook``, ``coach next`` and ``coach warmup``."""
+"""``coach debrief``, ``coach logbook`` and ``coach next``."""
 
 from __future__ import annotations
 
 import json
-import random
 import sys
-import time
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from coach.commands import kept, options
+from coach.commands import kept
 from coach.problems import Problem, nearest
 from coach.shelf import AIRPLANE
 
@@ -223,7 +221,8 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     table.add_column(no_wrap=True, justify="right")
     for one in chosen.suggestions:
         table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
-    Console(highlight=False).print(table)
+    if chosen.suggestions:
+        Console(highlight=False).print(table)
     left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
     if not chosen.suggestions:
         click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
@@ -254,57 +253,3 @@ def _date(written: str) -> date:
         raise Problem(
             f"--checkride: found '{written}', expected a date such as 2031-05-20."
         ) from None
-
-
-@click.command()
-@click.argument("name")
-@options.the_airplane_and_day
-@options.the_way_it_is_heard
-@click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
-@click.option("--student", default="", metavar="NAME", help="Whose runs they are.")
-@click.option(
-    "--seed", type=int, metavar="N", help="Draws the order of a shuffled one.  [by chance]"
-)
-def warmup(
-    name: str, airplane: str, output: str | None, student: str, seed: int | None, **given: Any
-) -> None:
-    """Several maneuvers in a row, as on the morning of a checkride."""
-    from dataclasses import replace
-
-    from rich.console import Console
-
-    from coach import rehearsal
-    from coach.commands import live
-    from coach.script.warmup import load
-    from coach.taps.pressing import ALONE
-
-    script = load(name)
-    if script.order == "shuffled":
-        script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
-    day, chosen = options.day(given), options.settings(given)
-    console = Console(highlight=False)
-    with kept.logbook() as book:
-        ready = []
-        for item in script.maneuvers:
-            with console.status(f"Planning {item.maneuver}, and waking the voice ..."):
-                its_day = replace(
-                    day, loops=item.loops or day.loops, direction=item.direction or day.direction
-                )
-                flight = rehearsal.fly(item.maneuver, airplane, its_day)
-                support, _ = rehearsal.support(chosen, book, item.maneuver, student)
-                choices = rehearsal.Choices.of(chosen, support, given["pace"] * item.pace)
-                ready.append(rehearsal.prepare(flight, its_day, choices))
-        for place, one in enumerate(ready):
-            if place:
-                with console.status(f"Next: {one.flight.maneuver.title}. Ctrl-C ends it here."):
-                    time.sleep(script.pause)
-            done = live.fly(
-                one,
-                book,
-                console,
-                output=output or chosen.output or None,
-                students={ALONE: student},
-            )
-            live.tell(done, book, console)
-            if not done.finished:
-                return
