@@ -43,7 +43,7 @@ class _Sentences(click.Group):
             raise click.ClickException(str(problem)) from None
         except click.MissingParameter as missing:
             where = missing.ctx.command if missing.ctx else None
-            if where not in (fly.brief, fly.rehearse, study.warmup):
+            if where not in (fly.brief, fly.rehearse, warmup.warmup):
                 raise
             hint = "coach library lists them all."
             raise click.MissingParameter(hint, missing.ctx, missing.param) from None
