@@ -46,7 +46,9 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
 
         first = pressed(phone)
         expect(lead.locator("#roster")).to_contain_text("1 tap")
-        phone.wait_for_timeout(1000)  # the room's file is written within a second
+        file = spoken_home / "rooms" / "amber.json"
+        while '"next_tap":2' not in file.read_text():  # written twice a second
+            phone.wait_for_timeout(50)
         server.end(signal.SIGKILL)
         expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
         expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
