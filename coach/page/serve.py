@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import socket
 import webbrowser
 from collections.abc import Callable
@@ -136,9 +137,11 @@ def _listening(port: int | None, usual: int, host: str) -> socket.socket:
     """A socket that listens on the port, or the usual one, or any that is free."""
     for wanted in (port,) if port is not None else (usual, 0):
         listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if os.name == "posix":  # elsewhere it would share the port with whoever has it
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((host, wanted))
+            listener.listen()  # now, or another coach could still take the port
         except (OSError, OverflowError):
             listener.close()
             continue

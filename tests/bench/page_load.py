@@ -1,9 +1,9 @@
 """A full room on loopback, and clocks through delays: python -m tests.bench.page_load.
 
 Two hundred phones tap every checkpoint and some moments more of half a minute's rehearsal, in
-less time than it would take, and a tenth of them four times a second all the while. Then phones are connected through a proxy
-that holds every message back for a while, each way by itself, and the offsets that the server finds
-are compared with the truth.
+less time than it would take, and a tenth of them four times a second all the while. Then clocks are
+learned through a proxy that holds every message back for a while, each way by itself, and the
+offsets found are compared with the truth.
 """
 
 from __future__ import annotations

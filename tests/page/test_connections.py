@@ -86,3 +86,18 @@ def test_one_machine_cannot_take_every_place(monkeypatch: pytest.MonkeyPatch) ->
                 assert await asyncio.wait_for(reader.readuntil(b"\r\n"), 30.0)
 
     asyncio.run(story())
+
+
+def test_a_system_that_begins_with_few_open_files_is_asked_for_as_many_as_a_full_room_needs() -> (
+    None
+):
+    resource = pytest.importorskip("resource")
+    least, most = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (256, most))
+    try:
+        connections.many_files()
+        now, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (least, most))
+    allowed = connections.MOST if most == resource.RLIM_INFINITY else min(connections.MOST, most)
+    assert now >= allowed

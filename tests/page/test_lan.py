@@ -22,7 +22,7 @@ from coach.page.reach import Way, addresses, likeliest
 from coach.page.serve import serve
 from coach.problems import Problem
 from tests.page.networks import Machine, two_machines
-from tests.page.people import Instructor, Phone, Served, served
+from tests.page.people import PATIENT_S, Instructor, Phone, Served, served
 
 T = TypeVar("T")
 
@@ -106,8 +106,12 @@ def test_a_student_joins_by_the_network_and_taps(classroom: Classroom) -> None:
             return ada.told
 
     with ThreadPoolExecutor(2) as both:
-        leading = both.submit(classroom.here, lambda: asyncio.run(asyncio.wait_for(led(), 60.0)))
-        flying = both.submit(classroom.there, lambda: asyncio.run(asyncio.wait_for(flown(), 60.0)))
+        leading = both.submit(
+            classroom.here, lambda: asyncio.run(asyncio.wait_for(led(), 3 * PATIENT_S))
+        )
+        flying = both.submit(
+            classroom.there, lambda: asyncio.run(asyncio.wait_for(flown(), 3 * PATIENT_S))
+        )
         leading.result()
         told = flying.result()
     assert server.key not in str(told)

@@ -251,7 +251,9 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(spoken_home: Pa
             await asyncio.sleep(0.2)
             await fay.tap()
             await fay.until("tapped", number=1)
-            await asyncio.sleep(0.8)  # the room's file is written within a second
+            file = spoken_home / "rooms" / "green.json"
+            while '"next_tap":2' not in file.read_text():  # written twice a second
+                await asyncio.sleep(0.05)
             server.end(signal.SIGKILL)
         missed_s = fay.clock_s()  # the phone taps while nobody is there
         with served(spoken_home, "Green", server.port) as back:

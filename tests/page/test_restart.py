@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect, sync_playwright
 
 from tests.page.browsing import chromium, tapped
-from tests.page.people import CHOSEN, Served, served
+from tests.page.people import Served, served
 
 PATIENT_MS = 60_000
 
@@ -25,18 +25,19 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     expect.set_options(timeout=PATIENT_MS)
     server = Served(spoken_home, "Amber")
     with sync_playwright() as playwright, chromium(playwright) as browser:
-        lead = browser.new_page()
+        lead, phone = browser.new_page(), browser.new_page()
+        for page in (lead, phone):
+            page.set_default_timeout(PATIENT_MS)
         lead.goto(f"http://{server.host}/room#{server.key}")
-        phone = browser.new_page()
         phone.goto(f"http://{server.host}/join#{server.code}")
         phone.fill("input[name=name]", "Ada")
         phone.click("#join-form button")
         expect(lead.locator("#roster-title")).to_have_text("1 in")
-        lead.select_option("select[name=maneuver]", CHOSEN["maneuver"])
+        lead.select_option("select[name=maneuver]", "lazy-eight")  # minutes, to be killed in
         lead.locator("#choice details", has=lead.locator("select[name=support]")).evaluate(
             "(one) => { one.open = true }"
         )
-        lead.select_option("select[name=support]", CHOSEN["support"])
+        lead.select_option("select[name=support]", "tones")
         lead.click("#choice button.large")
         with lead.expect_response("**/api/rehearsals/*") as answer:
             expect(lead.locator("#start")).to_be_visible()
@@ -46,7 +47,9 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
 
         first = tapped(phone, "key")
         expect(lead.locator("#roster")).to_contain_text("1 tap")
-        phone.wait_for_timeout(1000)  # the room's file is written within a second
+        file = spoken_home / "rooms" / "amber.json"
+        while '"next_tap":2' not in file.read_text():  # written twice a second
+            phone.wait_for_timeout(50)
         server.end(signal.SIGKILL)
         expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
         expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
