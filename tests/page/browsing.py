@@ -7,7 +7,7 @@ import os
 import shutil
 import time
 import wave
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, Page, Playwright, ViewportSize
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
-from tests.sound.null_sink import RATE, Recording
+from tests.sound.null_sink import RATE, NullSink, Recording
 
 DESK = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=360, height=740)
@@ -95,31 +95,24 @@ def accessible(page: Page) -> int:
     return passed
 
 
-def tapped(page: Page, how: str) -> float:
-    """Tap by "key", "mouse" or "finger"; when, on `time.perf_counter`.
-
-    That is half-way through the browser's answer; but a finger's comes only with the next frame.
-    """
+def tapped(page: Page, how: Literal["key", "mouse", "finger"]) -> float:
+    """Tap; when that was, on `time.perf_counter`: as from a real device, the browser is told."""
     place = page.locator(".tap").bounding_box()
     assert place is not None
-    x, y = place["x"] + 20.0, place["y"] + 20.0
-    fingers = page.context.new_cdp_session(page)
-    page.mouse.move(x, y)
-
-    def touch(kind: str, *at: dict[str, float]) -> None:
-        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(at)})
-
-    ways: dict[str, tuple[Callable[[], None], Callable[[], None]]] = {
-        "key": (lambda: page.keyboard.down("Space"), lambda: page.keyboard.up("Space")),
-        "mouse": (page.mouse.down, page.mouse.up),
-        "finger": (lambda: touch("touchStart", {"x": x, "y": y}), lambda: touch("touchEnd")),
-    }
-    down, up = ways[how]
-    before = time.perf_counter()
-    down()
-    after = time.perf_counter()
-    up()
-    return before if how == "finger" else (before + after) / 2.0
+    at: dict[str, Any] = {"x": place["x"] + 20.0, "y": place["y"] + 20.0}
+    key: dict[str, Any] = {"key": " ", "code": "Space", "windowsVirtualKeyCode": 32}
+    button = {**at, "button": "left", "clickCount": 1}
+    (down, pressed), (up, released) = {
+        "key": (("keyDown", key), ("keyUp", key)),
+        "mouse": (("mousePressed", button), ("mouseReleased", button)),
+        "finger": (("touchStart", {"touchPoints": [at]}), ("touchEnd", {"touchPoints": []})),
+    }[how]
+    event = {"key": "Key", "mouse": "Mouse", "finger": "Touch"}[how]
+    devices = page.context.new_cdp_session(page)
+    when, now = time.time(), time.perf_counter()
+    devices.send(f"Input.dispatch{event}Event", {"type": down, "timestamp": when, **pressed})
+    devices.send(f"Input.dispatch{event}Event", {"type": up, **released})
+    return now
 
 
 def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.float64]:
@@ -132,6 +125,13 @@ def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.floa
                 frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
             pieces.append(frames.reshape(-1, 2).mean(axis=1) / 32768.0)
     return np.concatenate(pieces)
+
+
+def recorded(sink: NullSink) -> tuple[Recording, float]:
+    """End the recording; it, and how many seconds of it a busy machine lost."""
+    ended = time.perf_counter()
+    recording = sink.stop_recording()
+    return recording, ended - recording.started_at - len(recording.samples) / RATE
 
 
 def heard_from(

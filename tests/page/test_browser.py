@@ -7,7 +7,7 @@ import statistics
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page, Playwright, Request, expect, sync_playwright
@@ -20,6 +20,7 @@ from tests.page.browsing import (
     accessible,
     chromium,
     heard_from,
+    recorded,
     soundtrack,
     tapped,
     watched,
@@ -31,7 +32,7 @@ from tests.sound.null_sink import NullSink
 CLOSE_S = 0.03
 """How far a tap may be off the truth; the recorder's own time is good to about 10 ms."""
 
-WAYS = ("key", "mouse", "finger")
+WAYS: tuple[Literal["key", "mouse", "finger"], ...] = ("key", "mouse", "finger")
 
 expect.set_options(timeout=30_000)  # a busy machine takes its time to speak
 
@@ -83,11 +84,11 @@ def choose(page: Page, maneuver: str, support: str, **day: str) -> None:
 
 
 def begin(page: Page, support: str, **day: str) -> None:
-    """Choose the quick maneuver and start it."""
+    """Choose the quick maneuver and start it; it sounds."""
     choose(page, "quick-turn", support, **day)
     page.click("#choice button.large")
     page.click("#start")
-    expect(page.locator(".count")).not_to_be_empty()
+    expect(page.locator(".caption")).not_to_be_empty()
 
 
 def interrupted(told: Locator) -> bool:
@@ -95,10 +96,12 @@ def interrupted(told: Locator) -> bool:
     return "interrupted" in (told.text_content() or "")
 
 
-def close(errors: list[float], stumbled: bool) -> None:
-    """The taps are where they were; about a stumble nobody can say where that was."""
+def close(errors: list[float], stumbled: bool, lost_s: float) -> None:
+    """The taps are where they were; where the sound or its recording stumbled, nobody can say."""
+    if stumbled or lost_s > CLOSE_S:
+        pytest.skip("this machine is too busy to play and record sound without a stumble")
     assert abs(statistics.median(errors)) < CLOSE_S
-    assert stumbled or max(map(abs, errors)) < 2 * CLOSE_S
+    assert max(map(abs, errors)) < 2 * CLOSE_S
 
 
 _CAPTIONS = """() => {
@@ -149,16 +152,18 @@ def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
         page.locator("#to-logbook").press("Enter")
         expect(page.locator("#runs tbody tr").first).to_contain_text("Quick turn")
         said = page.evaluate("captions")
-        assert len(set(said)) == len(said) and set(said) <= {
-            cue["text"] for cue in rehearsal["cues"]
-        }
+        stumbled = interrupted(page.locator("#told"))
+        assert set(said) <= {cue["text"] for cue in rehearsal["cues"]}
+        assert stumbled or len(set(said)) == len(said)
         assert not complaints
-        heard = heard_from(null_sink.stop_recording(), soundtrack(page_server, rehearsal), taps)
+        recording, lost_s = recorded(null_sink)
+        heard = heard_from(recording, soundtrack(page_server, rehearsal), taps)
         errors = [
             at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
         ]
         record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
-        close(errors, interrupted(page.locator("#told")))
+        record_property("recording_lost_s", lost_s)
+        close(errors, stumbled, lost_s)
 
 
 def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_tap(
@@ -168,7 +173,6 @@ def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_ta
     begin(page, "checkpoints")
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[1]))
-    page.wait_for_timeout(1000)
     page.locator("#pause").press("Space")
     expect(page.locator("#pause")).to_have_text("Go on")
     expect(page.locator("#told")).to_have_text("Paused. Taps do not count until you go on.")
@@ -234,14 +238,16 @@ _OWN_CLOCK = """
     if (!away) frames.splice(0).forEach(frame);
   };
   window.AudioContext = class extends AudioContext {
-    last = null;
     constructor(options) {
       super(options);
       window.context = this;
+      this.addEventListener("statechange", () => (this.last = null));
     }
     getOutputTimestamp() {
       const performanceTime = performance.now();
-      if (!stands || !this.last) this.last = {performanceTime, contextTime: performanceTime / 1000 - late_s};
+      if (!this.last) this.begun_s = performanceTime / 1000 - this.currentTime;
+      if (!this.last || !stands)
+        this.last = {performanceTime, contextTime: performanceTime / 1000 - this.begun_s - late_s};
       return this.last;
     }
   };
@@ -269,7 +275,6 @@ def test_a_sound_that_jumps_or_stops_is_told_and_no_tap_goes_wrong(
     taps: list[str] = []
     page.on("request", lambda one: taps.extend([one.url] if one.url.endswith("/taps") else []))
     told = page.locator("#told")
-    expect(page.locator(".caption")).not_to_be_empty()
     before = tap()
     page.evaluate("late_s = 0.5")
     assert tap() == pytest.approx(before - 0.5, abs=0.02)  # it waited until the clock was known
@@ -297,7 +302,6 @@ def test_in_the_background_it_goes_on_undrawn_and_comes_back_at_the_right_place(
 ) -> None:
     page = opened(browser, page_server, _OWN_CLOCK)
     begin(page, "everything")
-    expect(page.locator(".caption")).not_to_be_empty()
     page.evaluate("turnAway(true)")
     stood = page.locator(".count").inner_text()
     page.wait_for_timeout(2500)
@@ -425,9 +429,11 @@ def fly_together(
         for phone in phones:
             while phone.evaluate("JSON.parse(localStorage.getItem('me')).taps.length"):
                 phone.wait_for_timeout(20)
-        recording = sink.stop_recording()
+        recording, lost_s = recorded(sink)
         stumbled = interrupted(lead.locator("#trouble"))
         found["phone flies"] = accessible(phones[0])
+        phones[0].set_viewport_size(SIDEWAYS)
+        expect(phones[0].locator("#tap")).to_be_in_viewport(ratio=1)
         lead.click("#pause")
         expect(lead.locator("#told")).not_to_be_empty()
         found["room flies"] = accessible(lead)
@@ -456,7 +462,7 @@ def fly_together(
         server.end()
         for one in (lead, *phones):
             expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
-        close(errors, stumbled)
+        close(errors, stumbled, lost_s)
         return errors, found
 
 

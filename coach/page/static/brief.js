@@ -1,11 +1,7 @@
 // The brief on the page: the same as `coach brief` prints.
 
 import { el, list, picture, table } from "./dom.js";
-
-const feet = (value) => `${Math.round(value).toLocaleString("en-US")} ft`;
-const three = (heading) => String(Math.round(heading) % 360 || 360).padStart(3, "0");
-const signed = (value, up, down) =>
-  Math.round(value) === 0 ? "level" : `${Math.abs(Math.round(value))}° ${value > 0 ? up : down}`;
+import { clock, feet, heading, knots, tilt } from "./units.js";
 
 /** The board's elements; `source` is the picture's address. */
 export function board(brief, source) {
@@ -26,10 +22,10 @@ export function board(brief, source) {
       first.map((one) => [
         one.name,
         clock(one.time_s),
-        three(one.heading_deg),
-        signed(one.pitch_deg, "up", "down"),
-        signed(one.bank_deg, "right", "left"),
-        `${Math.round(one.ias_kt)} kt`,
+        heading(one.heading_deg),
+        tilt(one.pitch_deg, "up", "down"),
+        tilt(one.bank_deg, "right", "left"),
+        knots(one.ias_kt),
         feet(one.altitude_ft),
       ]),
     ),
@@ -55,14 +51,14 @@ function standard(judged) {
 }
 
 function entry(given) {
-  const wind = given.wind_kt < 0.5 ? "calm" : `${three(given.wind_from_deg)} at ${Math.round(given.wind_kt)} kt`;
+  const wind = given.wind_kt < 0.5 ? "calm" : `${heading(given.wind_from_deg)} at ${knots(given.wind_kt)}`;
   const airplane = given.invented ? `${given.airplane} (invented)` : given.airplane;
   const pairs = {
     airplane: `${airplane}, ${Math.round(given.weight_lb).toLocaleString("en-US")} lb`,
-    speed: `${Math.round(given.ias_kt)} kt indicated`,
+    speed: `${knots(given.ias_kt)} indicated`,
     power: `${Math.round(given.power_percent)} %`,
     altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}`,
-    heading: `${three(given.heading_deg)}, first turn ${given.first_turn}`,
+    heading: `${heading(given.heading_deg)}, first turn ${given.first_turn}`,
     wind,
   };
   return el(
@@ -70,10 +66,4 @@ function entry(given) {
     { class: "pairs" },
     ...Object.entries(pairs).flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]),
   );
-}
-
-/** Seconds as 1:05. */
-export function clock(seconds) {
-  const whole = Math.round(seconds);
-  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }

@@ -19,7 +19,7 @@ const AWAY = "While this page was in the background the sound went on, but the s
 
 export class Flying {
   #context = newContext(); // allowed to sound only because a click is being handled now
-  #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "at every checkpoint, here or with the space bar"));
+  #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "at every checkpoint, or press space"));
   #outbox = new Outbox((sentence) => this.#tell(sentence));
   #sound = null;
   #left = false;
@@ -46,7 +46,7 @@ export class Flying {
     const lock = await navigator.wakeLock?.request("screen").catch(() => null);
     const quiet = [
       listen(this.stage.root, this.#button, (at_ms) => this.#tap(at_ms)),
-      every(LOOK_MS, () => this.#sound.position() >= rehearsal.length_s && this.#end("finished")),
+      every(LOOK_MS, () => this.#known() >= rehearsal.length_s && this.#end("finished")),
       every(REACHED_MS, () => this.#reached()),
       whenBack(() => this.#tell(AWAY)),
       () => lock?.release(),
@@ -89,8 +89,14 @@ export class Flying {
 
   #draw() {
     if (!this.#sound) return;
-    this.stage.draw(this.#sound.position());
+    const position_s = this.#known();
+    if (position_s !== null) this.stage.draw(position_s);
     requestAnimationFrame(() => this.#draw());
+  }
+
+  /** The position, or null where it is not known just now: the drawing waits, and so does a tap. */
+  #known() {
+    return this.#sound.unsure ? null : this.#sound.position();
   }
 
   #tap(at_ms) {
@@ -106,9 +112,10 @@ export class Flying {
   }
 
   #reached() {
+    const position_s = this.#known();
     // While taps wait for the program, nobody needs to know an old position.
-    if (this.#sound.playing && this.#outbox.empty)
-      this.#outbox.send(`${this.path}/reached`, { position_s: this.#sound.position() });
+    if (this.#sound.playing && position_s !== null && this.#outbox.empty)
+      this.#outbox.send(`${this.path}/reached`, { position_s });
   }
 
   async #piece(index) {

@@ -2,6 +2,7 @@
 
 import { drawn } from "./dom.js";
 import { points, spread } from "./scene.js";
+import { knots } from "./units.js";
 
 const EDGE_PX = 30; // left free around the track
 const LEAST_FT = 1500; // shown at least, so that a straight track is no speck
@@ -108,12 +109,13 @@ export class GroundTrack {
     const along = { points: points(places) };
     if (name === "line") return drawn("polyline", { class: "street", ...along });
     const middle = [0, 1].map((axis) => places.reduce((sum, place) => sum + place[axis], 0) / places.length);
-    const shapes = {
-      point: () => drawn("path", { class: "mark", d: TREE, transform: `translate(${middle})` }),
-      runway: () => drawn("polyline", { class: "runway", ...along }),
-      field: () => drawn("polygon", { class: "field", ...along }),
-    };
-    return drawn("g", {}, (shapes[name] ?? shapes.point)(), this.#name(name, middle, false));
+    const shape =
+      name === "runway"
+        ? drawn("polyline", { class: "runway", ...along })
+        : name === "field"
+          ? drawn("polygon", { class: "field", ...along })
+          : drawn("path", { class: "mark", d: TREE, transform: `translate(${middle})` });
+    return drawn("g", {}, shape, this.#name(name, middle, false));
   }
 
   /** A name beside its place, clear of other names, and of the track unless it `must` be there. */
@@ -141,7 +143,7 @@ function compass({ wind_from_deg, wind_kt }, width) {
   const calm = wind_kt < 0.5;
   return [
     calm ? "" : arrow(28, wind_from_deg + 180),
-    drawn("text", { class: "name", x: calm ? 16 : 50, y: 37 }, calm ? "calm" : `wind ${Math.round(wind_kt)} kt`),
+    drawn("text", { class: "name", x: calm ? 16 : 50, y: 37 }, calm ? "calm" : `wind ${knots(wind_kt)}`),
     arrow(width - 28, 0),
     drawn("text", { class: "name", x: width - 60, y: 37 }, "N"),
   ];

@@ -138,7 +138,7 @@ async function sounds() {
   report();
   const frame = () => {
     if (sound !== now) return;
-    stage.draw(now.position());
+    if (!now.unsure) stage.draw(now.position());
     requestAnimationFrame(frame);
   };
   frame();

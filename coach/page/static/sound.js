@@ -98,7 +98,7 @@ export class Sound {
     const latency_s = this.#context.outputLatency || this.#context.baseLatency || 0;
     const about_s = this.#context.currentTime - latency_s - this.#begin_s;
     if (!this.playing) return Math.max(0, about_s);
-    if (!this.#readings.length || this.#strays.length) return about_s + (at_ms - performance.now()) / 1000;
+    if (!this.#readings.length) return about_s + (at_ms - performance.now()) / 1000;
     return (at_ms - middle(this.#readings)) / 1000 - this.#begin_s;
   }
 

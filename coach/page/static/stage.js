@@ -3,6 +3,7 @@
 import { el, say } from "./dom.js";
 import { GroundTrack } from "./ground.js";
 import { NosePath, OverTheNose } from "./scene.js";
+import { feet, knots, tilt } from "./units.js";
 
 // What the coach no longer says, the page no longer shows: eyes would lean on it as ears did.
 const SHOWS = {
@@ -12,6 +13,13 @@ const SHOWS = {
   tones: { numbers: false, ahead: false },
   start: { numbers: false, ahead: false },
 };
+const FIGURES = {
+  nose: (row) => tilt(row.pitch_deg, "up", "down"),
+  bank: (row) => tilt(row.bank_deg, "right", "left"),
+  speed: (row) => knots(row.ias_kt),
+  altitude: (row) => feet(row.altitude_ft),
+};
+const BETWEEN = ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft", "east_ft", "north_ft"];
 const CAPTION_STAYS_S = 1;
 const CALM_MS = 1000; // between two drawings for those who want little motion
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
@@ -33,10 +41,7 @@ export class Stage {
     this.track = el("div", {}); // a drawing for each loop
     const { ground } = rehearsal;
     const [first, second] = ground ? [this.track, this.over.root] : [this.over.root, this.track];
-    this.nose = figure("nose");
-    this.bank = figure("bank");
-    this.speed = figure("speed");
-    this.altitude = figure("altitude");
+    this.figures = Object.keys(FIGURES).map((name) => [name, el("dd", {})]);
     this.leg = el("strong", {});
     this.when = el("small", {});
     this.count = el("span", { class: "count" });
@@ -51,7 +56,7 @@ export class Stage {
       ahead ? el("p", { class: "now" }, this.when, " ", this.leg) : null,
       el("p", { class: "ahead" }, this.count, " ", this.next),
       this.caption,
-      numbers ? el("dl", { class: "figures" }, ...[this.nose, this.bank, this.speed, this.altitude].map(together)) : null,
+      numbers ? el("dl", { class: "figures" }, ...this.figures.map(together)) : null,
       ahead ? el("div", { class: "second" }, second) : null,
       tapping,
     );
@@ -71,16 +76,10 @@ export class Stage {
       this.over.draw(row);
       this.path.draw(this.loopRows.filter((one) => one.position_s < position_s), row);
     }
-    if (!this.shows.numbers) return;
-    const pitch = Math.round(row.pitch_deg);
-    const bank = Math.round(row.bank_deg);
-    say(this.nose[1], pitch ? `${Math.abs(pitch)}° ${pitch > 0 ? "up" : "down"}` : "level");
-    say(this.bank[1], bank ? `${Math.abs(bank)}° ${bank > 0 ? "right" : "left"}` : "level");
-    say(this.speed[1], `${Math.round(row.ias_kt)} kt`);
-    say(this.altitude[1], `${Math.round(row.altitude_ft).toLocaleString("en-US")} ft`);
+    if (this.shows.numbers) for (const [name, figure] of this.figures) say(figure, FIGURES[name](row));
   }
 
-  /** Mark a tap where the nose was. */
+  /** Mark a tap where the nose, or the airplane, was. */
   tap(position_s) {
     if (position_s < this.rehearsal.flight_start_s) return;
     const row = this.at(position_s);
@@ -101,8 +100,7 @@ export class Stage {
     const span = b.position_s - a.position_s;
     const share = span > 0 ? Math.max(0, Math.min(1, (position_s - a.position_s) / span)) : 0;
     const between = { ...(share < 1 ? a : b) };
-    for (const name of ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft", "east_ft", "north_ft"])
-      between[name] = a[name] + (b[name] - a[name]) * share;
+    for (const name of BETWEEN) between[name] = a[name] + (b[name] - a[name]) * share;
     return between;
   }
 
@@ -145,5 +143,4 @@ export class Stage {
   }
 }
 
-const figure = (name) => [el("dt", {}, name), el("dd", {})];
-const together = (pair) => el("div", {}, ...pair);
+const together = ([name, figure]) => el("div", {}, el("dt", {}, name), figure);
