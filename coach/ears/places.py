@@ -106,9 +106,9 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
     if spoken.said.order:
         return spoken
-    if position_s < sheet.flight_start_s + _START_S:
-        return None
     question = place.question
+    if question is None and position_s < sheet.flight_start_s + _START_S:
+        return None
     if question is None and any(cue.gap_s for cue in sheet.cues):
         if place.told is not None and position_s < place.from_s + _REPEATED_S:
             question = place.told if spoken.said.values else None
