@@ -95,7 +95,6 @@ class Recogniser:
         )
         self._decoder = pocketsphinx.Decoder(config)
         self._grammars: dict[str, str] = {}
-        self._hiss = np.random.default_rng(0)
 
     def learn(self, jsgf: str, words: frozenset[str]) -> tuple[str, ...]:
         """Take in a grammar.
@@ -146,7 +145,8 @@ class Recogniser:
         samples = denoised(samples)
         loudness = float(np.sqrt(np.square(samples).mean()))
         loud = samples * min(_MOST_GAIN, _LOUDNESS / max(loudness, 1e-6))
-        hissing = loud + _HISS * self._hiss.normal(size=len(loud))
+        # The same hiss each time, so that the same sound is always heard alike.
+        hissing = loud + _HISS * np.random.default_rng(0).normal(size=len(loud))
         return (np.clip(hissing, -1.0, 1.0) * 32_767).astype("<i2").tobytes()
 
     def _search(self, data: bytes, jsgf: str) -> _Found | None:

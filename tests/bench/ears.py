@@ -1,4 +1,4 @@
-"""How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost|loop]``.
+"""How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost|device|loop]``.
 
 Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD` and the neural one), noises at three
 distances, all through the recogniser's own process code, faster than real time.
@@ -12,21 +12,22 @@ import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.signal import resample_poly
 
-from coach.callouts.cuesheet import Cue, Measure
+from coach.callouts.cuesheet import Cue, CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.answers import Spoken
 from coach.ears.ears import Ears, open_microphone
+from coach.ears.grammar import Grammar
 from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
 from coach.ears.places import Place, placed, places
 from coach.ears.resampling import Resampler
-from coach.ears.segments import RATE
+from coach.ears.segments import RATE, Samples
 from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.outputs import open_player
 from coach.sound.soundtrack import mix
@@ -35,7 +36,7 @@ from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
 from tests.ears.judging import judge
 from tests.ears.listening import listen
-from tests.ears.speakers import NOISES, TUNING, UNHEARD, chatter, noise, say
+from tests.ears.speakers import FORMANT, NEURAL_ALIKE, NOISES, TUNING, UNHEARD, chatter, noise, say
 from tests.ears.students import FOUND, Rehearsed, coach, lazy_eight, student
 from tests.sound.null_sink import private_server
 from tests.sound.sheets import sheet_of
@@ -86,8 +87,16 @@ class Outcome:
         return self.heard[0].start_s - self.start_s
 
 
+Expected = Sequence[tuple[float, Grammar]]
+
+
 def outcomes(
-    tries: Sequence[Attempt], voice: str, words_per_minute: int, kind: str, snr_db: float
+    tries: Sequence[Attempt],
+    voice: str,
+    words_per_minute: int,
+    kind: str,
+    snr_db: float,
+    hear: Callable[[Samples, Expected], list[Utterance]] = listen,
 ) -> Iterator[Outcome]:
     """Everything said by one voice, one after the other in one long recording."""
     sound = ROOM_LEVEL * noise("fan", round((len(tries) * SLOT_S + 2.0) * RATE))
@@ -98,7 +107,7 @@ def outcomes(
         said = say(one.words, voice, words_per_minute)
         sound[round(start * RATE) : round(start * RATE) + len(said)] += said
     expected = [(start - BEFORE_S, one.grammar) for start, one in zip(starts, tries, strict=True)]
-    heard = listen(sound, expected)
+    heard = hear(sound, expected)
     for number, (start, one) in enumerate(zip(starts, tries, strict=True)):
         found = [each for each in heard if each.expected == number]
         yield Outcome(one, voice, tuple(found), start)
@@ -223,52 +232,96 @@ def cost() -> None:
 
 def loop() -> None:
     """The lazy eight at its own tempo: out of a null sink, and in through its monitor."""
-    environment_and = "from tests.bench.ears import in_the_loop; in_the_loop()"
+    _beside_a_server("in_the_loop")
+
+
+def device() -> None:
+    """The same phrases heard as samples, and through a real input device."""
+    _beside_a_server("through_the_device")
+
+
+def _beside_a_server(what: str) -> None:
     with private_server() as sink:
         environment = {**sink.environment, "PULSE_SOURCE": "rehearsal_room.monitor"}
-        subprocess.run([sys.executable, "-c", environment_and], env=environment, check=True)
+        code = f"from tests.bench.ears import {what}; {what}()"
+        subprocess.run([sys.executable, "-c", code], env=environment, check=True)
 
 
 def in_the_loop() -> None:
     """Play the student and the coach, listen, and judge: what `loop` runs beside its own server."""
     rehearsed = lazy_eight()
-    room = student(rehearsed, "en-us+f2", 180) + coach(rehearsed)
-    tape = Tape(np.asarray(resample_poly(room, 3, 1), np.float32))
+    for voice, rate in (FORMANT[0], NEURAL_ALIKE[0]):
+        room = student(rehearsed, voice, rate) + coach(rehearsed)
+        heard, late, note = _played(room, rehearsed.expected(), rehearsed.sheet)
+        found = rehearsed.mistakes(heard)
+        verdict = "right" if found == FOUND else "not it"
+        print(f"{voice}: {len(heard)} utterances; found {found}, which is {verdict}; {note}")
+        print(f"told {statistics.median(late):.2f} s after the last word (median), "
+              f"{max(late):.2f} at most", flush=True)  # fmt: skip
+
+
+def through_the_device() -> None:
+    """What `device` runs beside its own server: a few phrases of each voice, in quiet."""
+    every = 25
+    for name, hear in (("samples", listen), ("device", _through)):
+        found: list[Outcome] = []
+        for number, (voice, rate) in enumerate(VOICES):
+            tries = list(attempts("answer", 61))[number % every :: every]
+            found += outcomes(tries, voice, rate, "quiet", 99.0, hear)
+        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact)
+        wrong = [one for one in found if not all(one.attempt.right.values())]
+        right = [one for one in found if all(one.attempt.right.values())]
+        print(f"{name}: exact {_share(found, lambda one: one.exact)}, wrong found "
+              f"{_share(wrong, lambda one: one.verdict == 'wrong')}, right called wrong "
+              f"{_share(right, lambda one: one.verdict == 'wrong')}, onset "
+              f"{statistics.median(onsets):.0f} / {onsets[int(0.95 * len(onsets))]:.0f} ms",
+              flush=True)  # fmt: skip
+
+
+def _through(sound: Samples, expected: Expected) -> list[Utterance]:
+    heard, _, note = _played(sound, expected)
+    print(note, file=sys.stderr)
+    return heard
+
+
+def _played(
+    sound: Samples, expected: Expected, sheet: CueSheet | None = None
+) -> tuple[list[Utterance], list[float], str]:
+    """What is heard of a sound out of a null sink, each with its time in the sound.
+
+    Returns:
+        The utterances, how long each came after its last word, and the processor's share.
+    """
+    tape = Tape(np.asarray(resample_poly(sound, 3, 1), np.float32))
+    heard: list[Utterance] = []
+    late: list[float] = []
+    numbers = 0
+    children = resource.getrusage(resource.RUSAGE_CHILDREN)
     with open_player(tape) as player:
-        covered = OwnVoice(rehearsed.sheet, player.position_s)
+        covered = OwnVoice(sheet, player.position_s) if sheet is not None else None
         with Ears(open_microphone(), covered=covered) as ears:
             ears.wait()
             used, began = resource.getrusage(resource.RUSAGE_SELF), time.perf_counter()
             player.start()
-            heard: list[Utterance] = []
-            late: list[float] = []
-            current: list[Place] = []
             while not player.finished:
                 now = time.perf_counter()
-                place = rehearsed.places.at(player.position_s(now))
-                if not current or current[-1] is not place:
-                    ears.expect(place.grammar, now - 0.1)
-                    current.append(place)
+                while numbers < len(expected) and expected[numbers][0] <= player.position_s(now):
+                    ears.expect(expected[numbers][1], now - 0.1)
+                    numbers += 1
                 for one in ears.utterances():
                     late.append(now - one.end_s)
-                    number = rehearsed.places.places.index(current[one.expected])
-                    at = player.position_s(one.start_s)
-                    heard.append(replace(one, start_s=at, expected=number))
+                    heard.append(replace(one, start_s=player.position_s(one.start_s)))
                 time.sleep(1.0 / 15.0)
             wall = time.perf_counter() - began
-    mine = resource.getrusage(resource.RUSAGE_SELF)
-    recogniser = resource.getrusage(resource.RUSAGE_CHILDREN)
+            mine = resource.getrusage(resource.RUSAGE_SELF)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
     own = mine.ru_utime + mine.ru_stime - used.ru_utime - used.ru_stime
-    child = recogniser.ru_utime + recogniser.ru_stime
-    found = rehearsed.mistakes(heard)
-    print(
-        f"{len(heard)} utterances; found {found}, which is {'right' if found == FOUND else 'not it'}"
+    child = after.ru_utime + after.ru_stime - children.ru_utime - children.ru_stime
+    share = (
+        f"coach and player {100 * own / wall:.1f} %, recogniser {100 * child / wall:.1f} % of a "
+        f"processor, its start included; note: {ears.note!r}"
     )
-    print(
-        f"told {statistics.median(late):.2f} s after the last word (median), {max(late):.2f} at most"
-    )
-    print(f"processor: coach and player {100 * own / wall:.1f} %, recogniser {100 * child / wall:.1f} %"
-          f" of one, its start included; note: {ears.note!r}")  # fmt: skip
+    return heard, late, share
 
 
 if __name__ == "__main__":
@@ -278,6 +331,7 @@ if __name__ == "__main__":
         "alarms": alarms,
         "own-voice": own_voice,
         "cost": cost,
+        "device": device,
         "loop": loop,
     }
     for part in sys.argv[1:] or parts:

@@ -99,3 +99,17 @@ def test_what_is_further_off_is_less_likely_and_headings_go_the_short_way_round(
     assert likely("bank", 15, 15) == 1.0 > likely("bank", 20, 15) > likely("bank", 50, 15) > 0.0
     assert likely("heading", 350, 10) == likely("heading", 30, 10)
     assert is_right("heading", 355, 4) and not is_right("heading", 340, 4)
+
+
+def test_the_part_without_a_mistake_has_the_right_numbers_the_right_side_and_the_due_name() -> None:
+    part = at("90").only_right
+    assert part.parse("sixty three knots bank thirty") and part.parse("bank twenty five")
+    assert part.parse("bank twenty") is None and part.parse("eighty knots") is None
+    part = at("135", called=True).only_right
+    assert part.parse("one thirty five pitch six below level") and part.parse("coach pause")
+    assert part.parse("pitch six up") is None and part.parse("one eighty") is None
+
+
+def test_a_number_out_of_its_order_is_told_by_its_word() -> None:
+    assert at("90").parse("thirty sixty three knots") is None
+    assert at("90").parse("bank thirty sixty three knots") == Said(values={"speed": 63, "bank": 30})

@@ -18,7 +18,7 @@ from coach.ears.trial import LINES, NEEDED
 from coach.flight.asked import right
 from tests.callouts.flown import flown
 
-from .speakers import NEURAL, chatter, noise, say
+from .speakers import NEURAL, NOISES, chatter, noise, say
 from .students import FOUND, THINKS_S, coach, lazy_eight, student
 
 pytest.importorskip("pocketsphinx")
@@ -97,6 +97,18 @@ def test_noise_alone_is_nothing() -> None:
     rough = 0.05 * np.random.default_rng(1).normal(size=10 * RATE).astype(np.float32)
     rough[: 5 * RATE] *= 0.05
     assert all(one.sure < NOISE for one in listen(rough, [(0.0, grammar)]))
+
+
+def test_in_a_noisy_room_a_right_answer_is_at_worst_unclear() -> None:
+    grammar = answer(FLIGHT.moments[1], SPEEDS)
+    calm = heard_alone("sixty three knots, bank thirty")
+    (plain,) = listen(heard_alone("sixty three knots, bank twenty"), [(0.0, grammar)])
+    assert plain.words.endswith("bank twenty") and plain.sure > SURE
+    for kind in NOISES:
+        loud = (calm + 0.05 * noise(kind, len(calm))).astype(np.float32)
+        for one in listen(loud, [(0.0, grammar)]):
+            said = grammar.parse(one.words)
+            assert said is not None and (grammar.is_right(said) or one.sure < SURE), (kind, one)
 
 
 def test_a_plain_voice_in_a_quiet_room_passes_the_trial() -> None:

@@ -43,6 +43,22 @@ def test_each_utterance_is_cut_out_whole_however_the_sound_arrives() -> None:
             )
 
 
+def test_out_of_digital_silence_an_utterance_is_cut_out_whole() -> None:
+    text = "sixty five knots, bank fifteen"
+    (segment,) = fed(Segmenter(), room(8.0, (3.0, text), level=0.0))
+    assert segment.start < 3.0 * RATE
+    assert segment.start + len(segment.samples) > 3.0 * RATE + len(say(text))
+
+
+def test_what_is_left_out_is_taken_for_the_room_as_it_was() -> None:
+    sound = room(20.0, (12.3, "bank thirty"))
+    for begin in (2, 5, 8, 11):
+        sound[begin * RATE : round((begin + 1.2) * RATE)] = np.nan
+    (segment,) = fed(Segmenter(), sound, RATE // 20)
+    assert segment.start < 12.3 * RATE and not np.isnan(segment.samples).any()
+    assert segment.samples[: RATE // 10].std() == pytest.approx(0.002, rel=0.5)
+
+
 def test_steady_noise_is_no_utterance_however_loud() -> None:
     for kind in ("fan", "engine"):
         assert fed(Segmenter(), 0.1 * noise(kind, 10 * RATE)) == []
