@@ -18,7 +18,7 @@ FILE_NAME = "lengths.json"
 def lengths_s(
     airplane: str, length_s: Callable[[str], float], waiting: Callable[[], None] = lambda: None
 ) -> dict[str, float]:
-    """The flight's length of every maneuver that this airplane can fly.
+    """The flight's length of every maneuver that this airplane can fly, in the syllabus' order.
 
     Args:
         airplane: its name or file.
@@ -32,7 +32,7 @@ def lengths_s(
     plane = catalog.find("airplanes", airplane).read_bytes()
     found: dict[str, float | None] = {}
     keys = {}
-    for maneuver in catalog.names("maneuvers"):
+    for maneuver in catalog.syllabus():
         script = catalog.find("maneuvers", maneuver).read_bytes()
         text = b"\0".join((__version__.encode(), plane, script))
         keys[maneuver] = hashlib.sha256(text).hexdigest()[:24]

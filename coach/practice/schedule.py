@@ -14,14 +14,12 @@ from typing import Literal
 
 from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
-from coach.practice.syllabus import place
 from coach.problems import Problem
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
 
-NEW = 1
-NEW_BEFORE_A_CHECKRIDE = 4
+NEW = 4
 """So many maneuvers are begun in a day, if there is time, so that most of the days are left for
 flying them again (common practice, no source)."""
 
@@ -123,14 +121,15 @@ def practice(
     """What to rehearse today.
 
     First what is due, the shakiest first: the least product of the chance that it is still known
-    and of its readiness. Then some of what was never flown, in the order of the syllabus: `NEW`, or
-    `NEW_BEFORE_A_CHECKRIDE`; more where it takes more to bring everything in before the date, and
-    for as many as that takes room is kept. In the last week before a checkride, what was not flown
-    in that week counts as well. Then what is not due, but is on time less often than a good run.
+    and of its readiness. Then up to `NEW` of what was never flown; more where it takes more to
+    bring everything in before a checkride, and for as many as that takes room is kept. In the last
+    week before it, what was not flown in that week counts as well. Then what is not due, but is on
+    time less often than a good run.
 
     Args:
         pasts: one student's.
-        lengths_s: every maneuver to be covered, and how long a rehearsal of it takes.
+        lengths_s: every maneuver to be covered, in the order in which they are begun, and how long
+            a rehearsal of each takes.
         today: the student's own date.
         minutes: how much time there is.
         checkride: its date.
@@ -151,7 +150,7 @@ def practice(
         for name in shaky
         if ready.get(name, 1.0) < GOOD and name not in late and known[name].last < today
     ]
-    new = sorted((name for name in lengths_s if name not in known), key=place)
+    new = [name for name in lengths_s if name not in known]
     missing = list(new)
     last_days = checkride - timedelta(days=LAST_DAYS) if checkride else date.max
     if today >= last_days:
@@ -159,7 +158,7 @@ def practice(
 
     days = max(1, (checkride - today).days) if checkride else None
     needed = math.ceil(len(missing) / days) if days else 0
-    more = (NEW_BEFORE_A_CHECKRIDE if days else NEW) - needed
+    more = NEW - needed
     chosen: list[str] = []
     for names, most in (
         (missing, needed),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import yaml
+
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder, shipped
 
@@ -24,6 +26,15 @@ def folders(kind: str) -> list[Path]:
 def names(kind: str) -> list[str]:
     """The names of every script of a kind, in alphabetical order."""
     return sorted({path.stem for folder in folders(kind) for path in folder.glob("*.yaml")})
+
+
+def syllabus() -> list[str]:
+    """The names of every maneuver in the order in which they are begun, a student's own first."""
+    order: list[str] = yaml.safe_load(
+        (shipped("scripts") / "syllabus.yaml").read_text(encoding="utf-8")
+    )
+    known = names("maneuvers")
+    return [name for name in known if name not in order] + [name for name in order if name in known]
 
 
 def is_file_name(name: str) -> bool:

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+import yaml
 from fsrs import Card, Rating, Scheduler
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -16,8 +17,8 @@ from hypothesis import strategies as st
 from coach.logbook.past import Line, Past
 from coach.logbook.run import Score
 from coach.practice.schedule import LAST_DAYS, LONGEST_DAYS, due, grade, practice
-from coach.practice.syllabus import ORDER
 from coach.problems import Problem
+from coach.script.catalog import syllabus
 
 TODAY = date(2031, 5, 20)
 ZONE = timezone(timedelta(hours=2))
@@ -85,11 +86,11 @@ def test_a_maneuver_that_goes_well_is_due_later_and_none_later_than_a_month() ->
     assert days(*[1.0] * 12) == LONGEST_DAYS
 
 
-def test_what_is_due_comes_shakiest_first_and_then_one_that_was_never_flown() -> None:
+def test_what_is_due_comes_shakiest_first_and_then_some_that_were_never_flown() -> None:
     lengths = dict.fromkeys(["new", "newer", "fresh", "well", "shaky"], 60.0)
     pasts = [past("well", (40, 1.0)), past("shaky", (12, 0.5)), past("fresh", (1, 1.0))]
     found = practice(pasts, lengths, today=TODAY, minutes=20)
-    assert [one.maneuver for one in found.suggestions] == ["shaky", "well", "new"]
+    assert [one.maneuver for one in found.suggestions] == ["shaky", "well", "new", "newer"]
     assert found.note == ""
     by_readiness = practice(
         pasts, lengths, today=TODAY, minutes=20, readiness={"well": 0.1, "fresh": 0.4}
@@ -128,17 +129,24 @@ def test_before_a_checkride_the_new_is_spread_over_the_days_and_has_its_room_kep
     assert found.suggestions[0].reason == "Never flown, 4 days to the checkride."
 
 
-def test_a_newcomer_before_a_checkride_begins_a_few_a_day_in_the_order_of_the_syllabus() -> None:
-    lengths = {**dict.fromkeys(sorted(ORDER), 120.0), "my-own": 60.0}
+def test_a_newcomer_begins_a_few_a_day_in_the_order_of_the_syllabus(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    own = tmp_path / "scripts" / "maneuvers" / "my-own.yaml"
+    own.parent.mkdir(parents=True)
+    own.touch()
+    lengths = {name: 60.0 if name == "my-own" else 120.0 for name in syllabus()}
     coming = TODAY + timedelta(days=25)
-    found = practice([], lengths, today=TODAY, minutes=20, checkride=coming)
-    assert [one.maneuver for one in found.suggestions] == [
-        "my-own",
-        "climb-at-constant-speed",
-        "descent-at-constant-speed",
-        "standard-rate-turns",
-    ]
-    assert found.note == ""
+    for checkride in (None, coming):
+        found = practice([], lengths, today=TODAY, minutes=20, checkride=checkride)
+        assert [one.maneuver for one in found.suggestions] == [
+            "my-own",
+            "climb-at-constant-speed",
+            "descent-at-constant-speed",
+            "standard-rate-turns",
+        ]
+        assert found.note == ""
     short = practice([], lengths, today=TODAY, minutes=5, checkride=coming)
     assert [one.maneuver for one in short.suggestions] == [
         "my-own",
@@ -157,8 +165,9 @@ def test_what_is_due_comes_before_more_that_is_new() -> None:
 
 
 def test_every_maneuver_of_the_library_has_its_place_in_the_syllabus() -> None:
-    shelf = Path(__file__).parents[2] / "scripts" / "maneuvers"
-    assert sorted(ORDER) == sorted(path.stem for path in shelf.glob("*.yaml"))
+    scripts = Path(__file__).parents[2] / "scripts"
+    order = yaml.safe_load((scripts / "syllabus.yaml").read_text("utf-8"))
+    assert sorted(order) == sorted(path.stem for path in scripts.glob("maneuvers/*.yaml"))
 
 
 def test_in_the_last_week_everything_is_flown_once_more() -> None:
