@@ -11,7 +11,7 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from tests.page.browsing import with_a_kite
-from tests.page.test_browser import fly_together
+from tests.page.test_browser_room import fly_together
 from tests.sound.null_sink import NullSink
 
 NAMES = ["Alex", "Bo", "Charlie", "Dana", "Eli", "Finn", "Gray", "Harper"]

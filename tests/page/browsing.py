@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import shutil
+import statistics
 import time
 import wave
 from collections.abc import Iterator
@@ -16,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, Playwright, ViewportSize
+from playwright.sync_api import Browser, Locator, Page, Playwright, ViewportSize, expect
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
@@ -27,6 +28,9 @@ PHONE = ViewportSize(width=360, height=740)
 SIDEWAYS = ViewportSize(width=640, height=360)
 """A phone on its side, and no larger than a desk's page at 200 %."""
 
+CLOSE_S = 0.03
+"""How far a tap may be off the truth; the recorder's own time is good to about 10 ms."""
+
 KITE = Path(__file__).parents[1] / "kite.yaml"
 QUICK = Path(__file__).with_name("quick-turn.yaml")
 
@@ -34,6 +38,40 @@ _SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 _EACH = 8  # samples taken together for a first look
 _ABOUT = 2 * RATE  # samples before and after a tap
 _STUMBLE = RATE // 4  # as much may be lost in all
+
+
+expect.set_options(timeout=30_000)  # a busy machine takes its time to speak
+
+
+OWN_CLOCK = """
+  window.late_s = 0; // how much later everything is heard from now on
+  window.stands = false; // nothing more is heard
+  window.away = false; // the page is in the background
+  const frames = [];
+  const frame = window.requestAnimationFrame.bind(window);
+  window.requestAnimationFrame = (draw) => (away ? frames.push(draw) : frame(draw));
+  Object.defineProperty(document, "hidden", {get: () => away});
+  window.turnAway = (now) => {
+    away = now;
+    document.dispatchEvent(new Event("visibilitychange"));
+    if (!away) frames.splice(0).forEach(frame);
+  };
+  window.AudioContext = class extends AudioContext {
+    constructor(options) {
+      super(options);
+      window.context = this;
+      this.addEventListener("statechange", () => (this.last = null));
+    }
+    getOutputTimestamp() {
+      const performanceTime = performance.now();
+      if (!this.last) this.begun_s = performanceTime / 1000 - this.currentTime;
+      if (!this.last || !stands)
+        this.last = {performanceTime, contextTime: performanceTime / 1000 - this.begun_s - late_s};
+      return this.last;
+    }
+  };
+"""
+"""A sound's clock, and a background, that a test has in its hands."""
 
 
 @contextmanager
@@ -160,3 +198,50 @@ def heard_from(
         best = int(np.argmax(correlate(heard, track[begin:end], "valid", "fft")))
         begins.append(recording.started_at + (first + best - begin) / RATE)
     return begins
+
+
+def opened(browser: Browser, server: Served, script: str = "", **options: Any) -> Page:
+    """The page in a context of its own, with a script that runs before the page's own."""
+    context = browser.new_context(viewport=DESK, **options)
+    context.add_init_script(script)
+    page = context.new_page()
+    page.goto(f"http://{server.host}/{server.opens}#{server.key}")
+    expect(page.locator("#choice select[name=maneuver]")).to_be_visible()
+    return page
+
+
+def choose(page: Page, maneuver: str, support: str, **day: str) -> None:
+    """Fill the form in."""
+    page.select_option("select[name=maneuver]", maneuver)
+    page.select_option("select[name=airplane]", "kite")
+    for summary in page.locator("#choice summary").all():
+        if summary.locator("..").get_attribute("open") is None:
+            summary.click()
+    page.select_option("select[name=support]", support)
+    for name, value in day.items():
+        page.fill(f"input[name={name}]", value)
+
+
+def interrupted(told: Locator) -> bool:
+    """Whether the page said that the sound of this busy machine stumbled."""
+    return "interrupted" in (told.text_content() or "")
+
+
+def steady(stumbled: bool, lost_s: float) -> None:
+    """Skips where the sound or its recording stumbled: nobody can say what was heard when."""
+    if stumbled or lost_s > CLOSE_S:
+        pytest.skip("this machine is too busy to play and record sound without a stumble")
+
+
+def close(errors: list[float]) -> None:
+    """The taps are where they were."""
+    assert abs(statistics.median(errors)) < CLOSE_S
+    assert max(map(abs, errors)) < 2 * CLOSE_S
+
+
+def begin(page: Page, support: str, **day: str) -> None:
+    """Choose the quick maneuver and start it; it sounds."""
+    choose(page, "quick-turn", support, **day)
+    page.click("#choice button.large")
+    page.click("#start")
+    expect(page.locator(".caption")).not_to_be_empty()

@@ -1,0 +1,144 @@
+"""A room in real browsers: the instructor's screen, and phones."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
+
+from tests.page.browsing import (
+    PHONE,
+    SIDEWAYS,
+    accessible,
+    choose,
+    chromium,
+    close,
+    heard_from,
+    interrupted,
+    opened,
+    recorded,
+    soundtrack,
+    steady,
+    tapped,
+    watched,
+    with_a_kite,
+)
+from tests.page.people import Served, served
+from tests.sound.null_sink import NullSink
+
+
+@pytest.fixture
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as one:
+        yield one
+
+
+def join(browser: Browser, server: Served, name: str) -> Page:
+    page = browser.new_context(viewport=PHONE, has_touch=True).new_page()
+    page.goto(f"http://{server.host}/join#{server.code}")
+    page.fill("input[name=name]", name)
+    page.click("#join-form button")
+    expect(page.locator("#state")).to_have_text("You are in")
+    return page
+
+
+def fly_together(
+    playwright: Playwright, sink: NullSink, home: Path, room: str, names: list[str]
+) -> tuple[list[float], dict[str, int]]:
+    """A room flies; the first phone drops and comes back.
+
+    Returns:
+        Every tap's error against the sound that was recorded, in seconds, and what `accessible`
+        says of each screen.
+    """
+    found: dict[str, int] = {}
+    with served(home, room) as server, chromium(playwright, sink.environment) as browser:
+        lead = opened(browser, server)
+        complaints = watched(lead)
+        found["room open"] = accessible(lead)
+        phones = [join(browser, server, name) for name in names]
+        stranger = browser.new_context(viewport=PHONE).new_page()
+        stranger.goto(f"http://{server.host}/join")
+        found["phone joins"] = accessible(stranger)
+        stranger.close()
+        expect(lead.locator("#roster-title")).to_have_text(f"{len(names)} in")
+        found["phone waits"] = accessible(phones[0])
+        choose(lead, "chandelle", "checkpoints")
+        lead.select_option("select[name=pace]", "1.5")
+        lead.locator("#choice button.large").press("Enter")
+        expect(lead.locator("#start")).to_be_visible()
+        found["room ready"] = accessible(lead)
+        sink.start_recording()
+        with lead.expect_response("**/sound/0.wav") as answer:
+            lead.locator("#start").press("Enter")
+        expect(lead.locator("#pause")).to_be_focused()
+        id = answer.value.url.split("/")[-3]
+        with server.client() as client:
+            rehearsal = client.get(f"/api/rehearsals/{id}").json()
+        expect(phones[0].locator("#state")).to_have_text("Flying")
+        began = time.perf_counter()
+        phones[0].goto("about:blank")
+        expect(lead.locator("#roster-title")).to_have_text(f"{len(names) - 1} in, 1 dropped")
+        phones[0].goto(f"http://{server.host}/join")
+        expect(phones[0].locator("#state")).to_have_text("Flying")
+        expect(lead.locator("#roster-title")).to_have_text(f"{len(names)} in")
+        taps: dict[str, list[float]] = {name: [] for name in names}
+        for moment in rehearsal["moments"][:2]:
+            while time.perf_counter() < began + moment["position_s"]:
+                lead.wait_for_timeout(20)
+            for name, phone in zip(names, phones, strict=True):
+                taps[name].append(tapped(phone, "finger"))
+        for phone in phones:
+            while phone.evaluate("JSON.parse(localStorage.getItem('me')).taps.length"):
+                phone.wait_for_timeout(20)
+        recording, lost_s = recorded(sink)
+        stumbled = interrupted(lead.locator("#trouble"))
+        found["phone flies"] = accessible(phones[0])
+        phones[0].set_viewport_size(SIDEWAYS)
+        expect(phones[0].locator("#tap")).to_be_in_viewport(ratio=1)
+        lead.click("#pause")
+        expect(lead.locator("#told")).not_to_be_empty()
+        found["room flies"] = accessible(lead)
+        lead.click("#stop")
+        expect(lead.locator("#after h1")).to_have_text("Everybody’s timing")
+        expect(lead.locator("#picture img")).to_be_visible()
+        expect(lead.locator("#names")).not_to_be_checked()
+        found["room finished"] = accessible(lead)
+        for phone in phones:
+            expect(phone.locator("#state")).to_have_text("Your debrief")
+        found["phone debriefed"] = accessible(phones[0])
+        with server.client() as client:
+            kept = client.get("/api/runs").json()[: len(names)]
+            told = [client.get(f"/api/runs/{one['id']}").json() for one in kept]
+        track = soundtrack(server, rehearsal)
+        assert not complaints
+        server.end()
+        for one in (lead, *phones):
+            expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
+        steady(stumbled, lost_s)
+        errors = []
+        for run in told:
+            found_s = [row["tapped_s"] for row in run["checkpoints"] if row["tapped_s"] is not None]
+            found_s = sorted(found_s + run["timing"]["extra_taps_s"])
+            made = taps[run["run"]["student"]]
+            heard = heard_from(recording, track, made)
+            for tap_s, tap, begin in zip(found_s, made, heard, strict=True):
+                at_s = rehearsal["flight_start_s"] + tap_s  # both in the student's own seconds
+                errors.append(at_s - (tap - begin))
+        close(errors)
+        return errors, found
+
+
+def test_a_room_flies_together_and_a_phone_that_dropped_keeps_its_place(
+    playwright: Playwright, null_sink: NullSink, tmp_path: Path, record_property: Any
+) -> None:
+    names = ["Robin", "<i>Kim</i>", "Maximiliane-Wilhelmina-K"]
+    with_a_kite(tmp_path)
+    errors, found = fly_together(playwright, null_sink, tmp_path, "Green", names)
+    record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
+    record_property("axe_checks_passed", found)
+    assert len(errors) == 6
