@@ -96,11 +96,16 @@ def test_what_is_due_comes_shakiest_first_and_then_some_that_were_never_flown() 
         pasts, lengths, today=TODAY, minutes=20, readiness={"well": 0.1, "fresh": 0.4}
     )
     assert [one.maneuver for one in by_readiness.suggestions] == [
-        *("well", "shaky", "new", "newer", "fresh"),
+        "well",
+        "shaky",
+        "new",
+        "newer",
+        "fresh",
     ]
     assert [one.reason for one in by_readiness.suggestions] == [
         "Due for 32 days: flown 40 days ago, 8 of 8 checkpoints on time.",
         "Due for 11 days: flown 12 days ago, 4 of 8 checkpoints on time.",
+        "Never flown.",
         "Never flown.",
         "Not due before 2031-05-27, but not ready yet: flown yesterday, 8 of 8 checkpoints on time.",
     ]
