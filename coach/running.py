@@ -21,6 +21,9 @@ from coach.terminal.keys import Press
 FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""
 
+NOTE_S = 10.0
+"""So far into the flight what was to be said before it is still shown."""
+
 
 HEAR_OUT_S = 2.0
 """A name takes 0.7 s, its end is certain 0.45 s later, and to understand it takes about as long."""
@@ -158,7 +161,8 @@ class _Running:
         self.take(now)
         self.progress.position_s = self.player.position_s()
         heard = self.listening.note if self.listening is not None else ""
-        self.progress.message = self.player.note or heard or self.rehearsal.note or ""
+        first = self.rehearsal.note if self._flown_s < NOTE_S else None
+        self.progress.message = self.player.note or heard or first or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0

@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 PANELS = (1.5, 1.1, 1.0)
 """The heights of the three panels, to each other."""
 
+LEAST_RANGE = 10.0
+"""No trace shows less than this from bottom to top, in its own unit."""
+
 LEGEND_BELOW, BELOW = 0.42, 0.75
 """Inches from the lowest panel's edge to the legend, and to what may follow."""
 
@@ -223,6 +226,10 @@ def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
     axes.plot(planned, height(planned), color=INK, linestyle="", **circle)
     axes.plot(tapped, height(tapped), color=INK, linestyle="", **stroke)
     axes.margins(y=0.15)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    low, high = axes.get_ylim()
+    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
+    axes.set_ylim(low - wide, high + wide)
 
 
 def _seams(axes: Axes, run: Run) -> None:

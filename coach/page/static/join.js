@@ -12,7 +12,7 @@ const STATES = {
   ready: ["Ready", "Take the model in your hand. It starts from the loudspeaker in front."],
   running: ["Flying", "Tap anywhere when you think you are on a checkpoint."],
   paused: ["Paused", "Taps do not count until it goes on."],
-  finished: ["Finished", "Your debrief comes in a moment."],
+  finished: ["Finished", "If you tapped in it, your debrief comes in a moment; stay for the next run."],
 };
 const UNSURE_MS = 50; // a clock less certain than this is worth a word
 
