@@ -41,8 +41,8 @@ def page(lan: bool, address: str, port: int | None, no_browser: bool) -> None:
 def room(name: str, lan: bool, address: str, port: int | None, no_browser: bool) -> None:
     """Lead a group: your page is screen and loudspeaker, students tap on their phones.
 
-    NAME is any word for the room, Classroom where none is given. Phones reach it with --lan; the same name again goes on with the
-    room as it was.
+    NAME is any word for the room, Classroom where none is given. Phones reach it with --lan; the
+    same name again goes on with the room as it was.
     """
     from coach.page.serve import serve
 

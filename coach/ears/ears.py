@@ -264,7 +264,7 @@ def open_microphone(name: str | None = None) -> Input:
     """
     if find_spec("pocketsphinx") is None:
         raise Problem(
-            "Listening needs the extra “listen”: pip install '.[listen]' where the coach's README is."
+            "Listening needs the extra “listen”: pip install '.[listen]' in the coach's own folder."
         )
     try:
         from coach.ears.microphone import Microphone, Refused, names

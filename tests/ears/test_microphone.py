@@ -149,5 +149,5 @@ def test_no_microphone_an_unknown_one_and_no_portaudio_are_each_told_in_one_sent
 def test_without_the_recogniser_the_extra_is_named(null_sink: NullSink) -> None:
     hidden = "import sys; sys.modules['pocketsphinx'] = None\n"
     assert told(null_sink.environment, hidden + OPEN.format("")) == (
-        "Listening needs the extra “listen”: pip install '.[listen]' where the coach's README is."
+        "Listening needs the extra “listen”: pip install '.[listen]' in the coach's own folder."
     )
