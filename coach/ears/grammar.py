@@ -18,7 +18,7 @@ from itertools import count, permutations
 from coach.callouts.wording import say_number, say_turned, spoken_out
 from coach.flight.asked import TOLERANCES, is_right, off, right
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 
 ORDERS = ("pause", "go on", "start over", "stop")
 """What a student can have the coach do by saying "coach" and this."""

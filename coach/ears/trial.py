@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from coach.ears.ears import Level
 from coach.ears.grammar import Grammar, answer
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 
 QUIET_S = 5.0
 """How long the student is quiet at first, for the noise floor."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 
 TOLERANCES: Mapping[Asked, float] = {
     "pitch": 3.0,

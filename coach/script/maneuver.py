@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from coach.problems import nearest
-from coach.script.asked import Asked as Asked
+from coach.script.asked import Asked
 from coach.script.legs import Leg, Word
 from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time
 from coach.script.reading import Sheet

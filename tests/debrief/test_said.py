@@ -12,7 +12,7 @@ from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import SAID_ON_TIME_S, score
 from coach.debrief.words import said, screen, table
 from coach.logbook.run import Run
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from coach.taps.tap import UNCLEAR, Tap
 from tests.debrief.students import MOMENTS, PLANNED, RUN
 from tests.debrief.test_debrief import printed

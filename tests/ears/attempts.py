@@ -10,7 +10,7 @@ from coach.callouts.wording import say_heading, say_number, say_turned
 from coach.ears.grammar import Grammar, answer, callout
 from coach.flight.asked import right
 from coach.flight.moment import Moment
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from tests.callouts.flown import flown
 
 MANEUVERS = ("lazy-eight", "chandelle", "steep-turn-45", "traffic-pattern", "power-on-stall")

@@ -6,7 +6,7 @@ import pytest
 
 from coach.ears.grammar import Grammar, Said, answer, callout, likely, name_wordings
 from coach.flight.asked import is_right, right
-from coach.script.maneuver import Asked
+from coach.script.asked import Asked
 from tests.callouts.flown import flown
 
 from .attempts import MANEUVERS, attempts
