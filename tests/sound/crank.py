@@ -36,7 +36,7 @@ class Room:
         return found
 
 
-def until(true: Callable[[], bool], limit_s: float = 4.0) -> None:
+def until(true: Callable[[], bool], limit_s: float = 60.0) -> None:
     deadline = time.monotonic() + limit_s
     while not true():
         assert time.monotonic() < deadline

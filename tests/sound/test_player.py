@@ -25,15 +25,14 @@ def lose(player: Player) -> None:
 def test_without_a_device_the_soundtracks_time_goes_on_to_its_end() -> None:
     with open_player(ramp(0.6), "silent") as player:
         assert player.note is None and not player.finished
+        before = time.perf_counter()
         player.start()
         began = time.perf_counter()
         time.sleep(0.3)
-        assert player.position_s(began + 0.2) == pytest.approx(0.2, abs=0.01)
-        deadline = time.monotonic() + 3
-        while not player.finished:
-            assert time.monotonic() < deadline
-            time.sleep(0.01)
-        assert time.perf_counter() - began > 0.59
+        off_s = player.position_s(began + 0.2) - 0.2  # it began in between
+        assert -0.01 < off_s < began - before + 0.01
+        until(lambda: player.finished)
+        assert time.perf_counter() - before > 0.59
         assert player.position_s() == pytest.approx(0.6)
 
 
@@ -127,7 +126,7 @@ def test_who_resumes_without_a_device_goes_on_silently_until_sound_comes_back(
     gone_on = player.position_s() - here
     assert 0.3 <= gone_on <= time.perf_counter() - began
     player.pause()
-    time.sleep(0.1)
+    time.sleep(0.5)
     stood = player.position_s()
     time.sleep(0.1)
     assert player.position_s() == stood
@@ -135,8 +134,10 @@ def test_who_resumes_without_a_device_goes_on_silently_until_sound_comes_back(
     room.device = HandCranked()
     until(lambda: not player.lost)
     at = player.position_s()
+    before = time.perf_counter()
     played(player, 0.5)
-    assert player.position_s() == pytest.approx(at, abs=0.05)
+    gone_on = player.position_s() - at
+    assert -0.05 < gone_on < time.perf_counter() - before + 0.05
 
 
 def test_starting_over_without_a_device_waits_at_the_beginning(
@@ -157,5 +158,5 @@ def test_starting_over_without_a_device_waits_at_the_beginning(
 def test_a_device_that_only_stops_asking_is_noticed_too(cranked: Cranked) -> None:
     player = cranked(ramp(9))
     played(player, 0.3)
-    until(lambda: player.lost, 6)
+    until(lambda: player.lost)
     assert player.position_s() < 0.3
