@@ -8,11 +8,17 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
+from coach.sound import voices, worker
 from tests.sound.null_sink import NullSink, missing, private_server
 
-# A property holds on a busy machine too, where any example may take its time.
-settings.register_profile("patient", deadline=None)
+# A property holds on a busy machine too, where any example may take its time. CI repeats the same
+# examples, so that a change is judged by itself and not by its luck; new ones are drawn wherever
+# else the tests are run.
+settings.register_profile("patient", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("patient")
+
+# Nor does a voice that starts slowly on a busy machine hang; the tests of those that do say when.
+voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
 
 
 @pytest.fixture

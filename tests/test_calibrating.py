@@ -36,7 +36,7 @@ def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(
             time.sleep(max(0.0, began + at + 0.05 - time.perf_counter()))
             pressed.append(terminal.press(b" "))
         terminal.wait_for(b"taken off every tap of Ada")
-        assert terminal.coach.wait(10) == 0
+        assert terminal.coach.wait(60) == 0
     recording = null_sink.stop_recording()
     shape = tone("checkpoint").samples
     first = int(correlate(recording.samples[: 40 * RATE], shape, "valid")[: 30 * RATE].argmax())

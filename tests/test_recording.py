@@ -241,13 +241,14 @@ def test_whoever_stops_it_finds_whole_files_and_no_process(
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
     ) as coach:  # fmt: skip
         while not (folder.exists() and ("start" in how or list(folder.glob(".*.part")))):
+            assert coach.poll() is None, coach.communicate()
             time.sleep(0.01)
         if how == "killed":
             coach.kill()
         else:
             os.killpg(coach.pid, signal.SIGINT)
         # Both pipes end when the last process that inherited them is gone.
-        told, noise = coach.communicate(timeout=20)
+        told, noise = coach.communicate(timeout=120)
     if how != "killed":
         assert told.splitlines()[-1] == "stopped" and noise == ""
     assert not list(folder.glob(".*"))

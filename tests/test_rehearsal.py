@@ -148,7 +148,7 @@ def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
             time.sleep(max(0.0, when - time.perf_counter()))
             pressed.append(terminal.press(b" "))
         terminal.wait_for(b"licensed instructor", limit_s=90.0)
-        assert terminal.coach.wait(10) == 0
+        assert terminal.coach.wait(60) == 0
     recording = null_sink.stop_recording()
     heard = recording.samples
 
@@ -188,18 +188,18 @@ def test_a_killed_rehearsal_keeps_its_taps(home: Path, ready: Rehearsal) -> None
     with at_terminal(environment) as terminal:
         terminal.wait_for(b"start over")
         time.sleep(ready.sheet.flight_start_s + 2.0)
-        terminal.press(b" ")
+        first = terminal.press(b" ")
         time.sleep(1.0)
-        terminal.press(b" ")
-        time.sleep(0.3)
+        second = terminal.press(b" ")
+        time.sleep(1.0)  # a tap is on disk within a second
         os.killpg(terminal.coach.pid, signal.SIGKILL)
-        terminal.coach.wait(10)
+        terminal.coach.wait(60)
     kept = debriefed(home)
     assert kept["ended"] == "interrupted"
     with Logbook() as logbook:
         run = logbook.last()
     assert run is not None and len(run.taps_s) == 2
-    assert run.taps_s[1] - run.taps_s[0] == pytest.approx(1.0, abs=0.05)
+    assert run.taps_s[1] - run.taps_s[0] == pytest.approx(second - first, abs=0.1)
 
 
 @pytest.mark.parametrize(("how", "ended"), [("q", "stopped"), ("ctrl-c", "stopped"),
@@ -214,7 +214,7 @@ def test_a_run_that_is_stopped_early_is_kept(
             os.close(terminal.hand)
         else:
             terminal.press({"q": b"q", "ctrl-c": b"\x03"}[how])
-        terminal.coach.wait(10)
+        terminal.coach.wait(60)
     assert debriefed(home)["ended"] == ended
 
 
@@ -235,12 +235,13 @@ def test_pause_and_start_over_keep_the_clock_right(home: Path, ready: Rehearsal)
         time.sleep(0.5)
         terminal.press(b"q")
         terminal.wait_for(b"Debrief, run 1")  # of the attempt before the start over
-        terminal.coach.wait(10)
+        terminal.coach.wait(60)
     with Logbook() as logbook:
         run = logbook.last()
     assert run is not None and run.ended == "stopped"
     assert len(run.taps_s) == 1
-    assert run.taps_s[0] == pytest.approx(tapped - began - lead - 1.5, abs=0.2)
+    # The screen tells of the start, and the coach looks at the keys, fifteen times a second.
+    assert run.taps_s[0] == pytest.approx(tapped - began - lead - 1.5, abs=0.6)
 
 
 def test_a_group_at_one_keyboard_has_a_run_each(home: Path, ready: Rehearsal) -> None:
@@ -248,20 +249,20 @@ def test_a_group_at_one_keyboard_has_a_run_each(home: Path, ready: Rehearsal) ->
     with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}, command) as terminal:
         terminal.wait_for(b"start over")
         time.sleep(ready.sheet.flight_start_s + 1.0)
-        terminal.press(b"a")
+        ada = terminal.press(b"a")
         time.sleep(0.5)
-        terminal.press(b"l")
+        bo = terminal.press(b"l")
         time.sleep(0.5)
         terminal.press(b"l")
         terminal.press(b" ")  # nobody's key
         time.sleep(0.5)
         terminal.press(b"q")
         terminal.wait_for(b"Bo")
-        terminal.coach.wait(10)
+        terminal.coach.wait(60)
     with Logbook() as logbook:
         runs = {run.student: run for run in logbook.runs()}
     assert {name: len(run.taps) for name, run in runs.items()} == {"Ada": 1, "Bo": 2}
-    assert runs["Bo"].taps_s[0] - runs["Ada"].taps_s[0] == pytest.approx(0.5, abs=0.05)
+    assert runs["Bo"].taps_s[0] - runs["Ada"].taps_s[0] == pytest.approx(bo - ada, abs=0.1)
     assert all(run.ended == "stopped" and run.score is not None for run in runs.values())
 
 
@@ -269,18 +270,18 @@ def test_a_number_is_kept_and_a_key_held_down_is_one_tap(home: Path, ready: Rehe
     with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}) as terminal:
         terminal.wait_for(b"start over")
         time.sleep(ready.sheet.flight_start_s + 1.0)
-        terminal.press(b"3")
+        number = terminal.press(b"3")
         time.sleep(1.0)
-        terminal.press(b" ")
+        tapped = terminal.press(b" ")
         time.sleep(0.4)  # what a terminal sends for a key held down
         for _ in range(20):
             terminal.press(b" ")
             time.sleep(0.033)
         time.sleep(0.5)
         terminal.press(b"q")
-        terminal.coach.wait(10)
+        terminal.coach.wait(60)
     with Logbook() as logbook:
         run = logbook.last()
     assert run is not None
     assert [tap.value for tap in run.taps] == [30.0, None]
-    assert run.taps_s[1] - run.taps_s[0] == pytest.approx(1.0, abs=0.05)
+    assert run.taps_s[1] - run.taps_s[0] == pytest.approx(tapped - number, abs=0.1)

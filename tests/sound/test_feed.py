@@ -12,7 +12,6 @@ import pytest
 
 from coach.sound.clip import RATE, Samples
 from coach.sound.feed import Feed
-
 from coach.sound.player import Player
 
 from .crank import Cranked, take, until
