@@ -139,7 +139,7 @@ def test_the_phrases_of_a_rehearsal_are_measured_in_no_time() -> None:
     landing.measures(INSIDE[:1], clips)
     took = []
     for _ in range(3):
-        began = time.perf_counter()
+        began = time.process_time()  # whatever else the machine does meanwhile
         landing.measures(INSIDE, clips)
-        took.append(time.perf_counter() - began)
+        took.append(time.process_time() - began)
     assert min(took) < 0.3  # ten of these in 0.06 s; a rehearsal seldom has any
