@@ -109,7 +109,9 @@ class Person:
 
     async def __aenter__(self: P) -> P:
         self.socket = await websockets.connect(
-            f"ws://{self.host}{self.path}", origin=websockets.Origin(f"http://{self.host}")
+            f"ws://{self.host}{self.path}",
+            origin=websockets.Origin(f"http://{self.host}"),
+            open_timeout=PATIENT_S,
         )
         await self.say(**self.first)
         self.listening = asyncio.create_task(self._listen())

@@ -104,7 +104,7 @@ def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
             for how in WAYS:
                 taps.append(tapped(page, how))
                 page.wait_for_timeout(300)
-        expect(page.locator("#debrief h1")).to_have_text("Debrief: Quick turn", timeout=20_000)
+        expect(page.locator("#debrief h1")).to_have_text("Debrief: Quick turn", timeout=60_000)
         expect(page.locator("#judged tbody tr")).to_have_count(3)
         expect(page.locator("#judged img")).to_be_visible()
         page.locator("#to-logbook").press("Enter")
@@ -179,7 +179,7 @@ def test_little_motion_is_kept_to_for_those_who_want_it(
           }).observe(document.querySelector(".ground .point"), {attributeFilter: ["transform"]});
         })"""
     )
-    assert min(apart_ms) > 800
+    assert min(apart_ms) > 500  # a second, but a busy browser draws late; else sixty a second
 
 
 def test_a_sound_that_jumps_or_stops_is_told_and_no_tap_goes_wrong(

@@ -23,6 +23,9 @@ from .null_sink import NullSink
 SWALLOWED = RATE // 100
 """The server loses a few milliseconds at the start of every stream, whoever plays it."""
 
+ENDS_EARLY = RATE // 50
+"""Playing ends once the position says so, which is good to 15 ms; what is buffered is dropped."""
+
 REPOSITORY = Path(coach.__file__).parent.parent
 PLAY = """
 import json, os, sys, time

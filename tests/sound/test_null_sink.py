@@ -15,7 +15,7 @@ from coach.sound.clip import RATE
 from coach.sound.player import GO_BACK_S
 
 from .null_sink import NullSink
-from .playing import SWALLOWED, Playing, position, ready_to_record, run_in, told
+from .playing import ENDS_EARLY, SWALLOWED, Playing, position, ready_to_record, run_in, told
 from .tape import noise
 
 
@@ -50,7 +50,7 @@ def test_every_sample_is_heard_in_its_place_and_the_position_says_when(
     recording = null_sink.stop_recording()
     assert (report["kind"], report["notes"], report["underruns"]) == (kind, [], 0)
     run = run_in(recording.samples, tape.samples, RATE)
-    assert run.first < SWALLOWED and run.end == tape.length
+    assert run.first < SWALLOWED and tape.length - run.end < ENDS_EARLY
     for second in (0.5, 1, 2, 2.5):
         heard_at = recording.started_at + (run.at - run.first) / RATE + second
         # The recording's own time is good to about 10 ms.
@@ -65,7 +65,7 @@ def test_every_sample_is_heard_in_its_place_while_the_processors_are_busy(
     report = Playing(null_sink, 5, "portaudio").report()
     time.sleep(0.3)
     run = run_in(null_sink.stop_recording().samples, tape.samples, RATE)
-    assert run.first < SWALLOWED and run.end == tape.length and report["underruns"] == 0
+    assert run.first < SWALLOWED and tape.length - run.end < ENDS_EARLY and report["underruns"] == 0
 
 
 def test_a_pause_loses_and_repeats_nothing_and_the_position_stays_true(
@@ -78,7 +78,11 @@ def test_a_pause_loses_and_repeats_nothing_and_the_position_stays_true(
     recording = null_sink.stop_recording()
     before = run_in(recording.samples, tape.samples, RATE)
     after = run_in(recording.samples, tape.samples, 2 * RATE)
-    assert before.first < SWALLOWED and before.end == after.first and after.end == tape.length
+    assert (
+        before.first < SWALLOWED
+        and before.end == after.first
+        and tape.length - after.end < ENDS_EARLY
+    )
     assert after.at - before.at - before.count == pytest.approx(0.7 * RATE, abs=0.1 * RATE)
     for run, second in ((before, 1), (after, 2)):
         heard_at = recording.started_at + (run.at - run.first) / RATE + second
@@ -122,7 +126,7 @@ def test_a_device_taken_away_and_given_back_pauses_the_run_and_nothing_is_lost(
     before = run_in(heard, tape.samples, RATE // 2)
     after = run_in(again, tape.samples, round(2.5 * RATE))
     print(f"last heard {before.end / RATE:.3f} s, stood {here / RATE:.3f} s")
-    assert before.first < SWALLOWED and after.end == tape.length
+    assert before.first < SWALLOWED and tape.length - after.end < ENDS_EARLY
     # A recorder that loses its server misses the last few milliseconds of what it was given.
     assert -SWALLOWED < before.end - here < 0.15 * RATE
     assert 0 <= after.first - (here - round(GO_BACK_S * RATE)) < SWALLOWED
@@ -145,7 +149,7 @@ def test_who_goes_on_without_sound_hears_it_again_where_the_run_is(null_sink: Nu
     time.sleep(0.2)
     recording = null_sink.stop_recording()
     run = run_in(recording.samples, tape.samples, round(4.5 * RATE))
-    assert run.end == tape.length and not report["lost"]
+    assert tape.length - run.end < ENDS_EARLY and not report["lost"]
     # It stood where it was heard when the device asked last.
     assert min(np.diff([at for _, at, _ in report["heard"]])) > -0.1
     heard_at = recording.started_at + (run.at - run.first) / RATE + 4.5
@@ -166,7 +170,7 @@ def test_a_named_device_that_stays_away_is_replaced_by_the_usual_one(null_sink: 
     report = playing.report()
     time.sleep(0.2)
     after = run_in(null_sink.stop_recording().samples, tape.samples, round(2.5 * RATE))
-    assert after.end == tape.length and after.first < RATE
+    assert tape.length - after.end < ENDS_EARLY and after.first < RATE
     assert report["notes"][1] == "Null Output stayed away; sound is on default now: going on."
 
 
