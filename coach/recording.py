@@ -242,6 +242,14 @@ def _begin() -> None:
     def leave(*_: object) -> NoReturn:
         raise SystemExit
 
+    def again(lost: sys.UnraisableHookArgs) -> None:
+        """A destructor swallows what is raised in it: leave a moment later."""
+        if lost.exc_type is not SystemExit:
+            sys.__unraisablehook__(lost)
+        elif sys.platform != "win32":
+            signal.signal(signal.SIGALRM, leave)
+            signal.setitimer(signal.ITIMER_REAL, 0.05)
+
     def follow() -> None:
         if coach := multiprocessing.parent_process():
             coach.join()
@@ -249,4 +257,5 @@ def _begin() -> None:
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, leave)
+    sys.unraisablehook = again
     threading.Thread(target=follow, daemon=True).start()

@@ -17,6 +17,9 @@ from tests.sound.null_sink import NullSink, missing, private_server
 settings.register_profile("patient", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("patient")
 
+# What is printed is as wide as this, whatever terminal the tests are run in.
+os.environ.update(COLUMNS="80", LINES="24")
+
 # Nor does a voice that starts slowly on a busy machine hang; the tests of those that do say when.
 voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
 

@@ -211,6 +211,29 @@ def test_a_process_that_is_ended_from_outside_is_told(
     assert not multiprocessing.active_children()
 
 
+def _told_to_end_in_a_destructor() -> None:
+    class Closing:
+        def __del__(self) -> None:
+            os.kill(os.getpid(), signal.SIGTERM)
+            time.sleep(0.01)
+
+    recording._begin()
+    Closing()
+    time.sleep(600)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="sends a signal")
+def test_a_process_that_is_told_to_end_while_it_closes_a_file_ends_without_a_word(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    spawn = multiprocessing.get_context("spawn")
+    process = spawn.Process(target=_told_to_end_in_a_destructor)
+    process.start()
+    process.join(60)
+    process.kill()
+    assert (process.exitcode, capfd.readouterr().err) == (0, "")
+
+
 _LONG = f"""
 from pathlib import Path
 import sys

@@ -30,14 +30,14 @@ def test_the_interval_covers_the_truth_nine_times_in_ten_though_runs_differ() ->
     chance = np.random.default_rng(5)
     for truth in (0.5, 0.7, 0.9):
         both = 1.0 / ALIKE - 1.0
-        days = chance.beta(truth * both, (1.0 - truth) * both, size=(500, 5))
+        days = chance.beta(truth * both, (1.0 - truth) * both, size=(2000, 5))
         covered = 0
         for counts in chance.binomial(16, days):
             runs = [line(int(count), "start") for count in counts]
             found = readiness(runs, TODAY)
             assert found.low is not None and found.high is not None
             covered += found.low <= truth <= found.high
-        assert covered >= 440, f"{covered} of 500 at {truth}"
+        assert covered >= 1760, f"{covered} of 2000 at {truth}"
 
 
 @pytest.mark.parametrize(
