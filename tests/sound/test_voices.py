@@ -244,6 +244,14 @@ def test_where_the_usual_voice_fails_another_english_one_speaks(
     assert spoken.note.startswith("1 of 1 phrases are spoken by beeper: the usual voice said")
 
 
+def test_the_voice_speaks_in_a_folder_whose_files_are_called_like_python_s_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "wave.py").write_text("raise SystemExit")
+    monkeypatch.chdir(tmp_path)
+    assert speak(["bank"]).note is None
+
+
 def test_a_slow_voice_is_ended_in_time_and_what_it_said_is_kept(beeper: Beeper, tmp_path: Path) -> None:  # fmt: skip
     note = tmp_path / "process"
     beeper(f"open({str(note)!r}, 'w').write(str(os.getpid())); time.sleep(9 * number)", alone=True)
