@@ -42,10 +42,13 @@ def begin(kind: Kind, name: str) -> Path:
         The file written.
 
     Raises:
-        Problem: there is such a file already, or it cannot be written.
+        Problem: the name holds no letter and no digit, there is such a file already, or it cannot
+            be written.
     """
     own = catalog.folders(f"{kind}s")[0]
     path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
+    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem):
+        raise Problem(f"Found the name '{name}', expected one such as my-{kind}.")
     template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
     called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
     text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
