@@ -6,7 +6,6 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from types import TracebackType
 
 import numpy as np
 import numpy.typing as npt
@@ -264,10 +263,5 @@ class Player:
     def __enter__(self) -> Player:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.stop()
