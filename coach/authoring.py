@@ -16,7 +16,7 @@ from coach.flight.airplane import Airplane
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
-from coach.problems import Problem
+from coach.problems import Problem, writing
 from coach.script import catalog
 from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
 from coach.script.reading import Sheet
@@ -42,22 +42,23 @@ def begin(kind: Kind, name: str) -> Path:
         The file written.
 
     Raises:
-        Problem: there is such a file already, or it cannot be written.
+        Problem: the name holds no letter and no digit, there is such a file already, or it cannot
+            be written.
     """
     own = catalog.folders(f"{kind}s")[0]
     path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
+    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem):
+        raise Problem(f"Found the name '{name}', expected one such as my-{kind}.")
     template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
     called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
     text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
-    try:
+    if path.exists():
+        raise Problem(f"{path} is there already, and stays as it is: take another name.")
+    with writing(path):
         if path.parent == own:
             own.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
-    except FileExistsError:
-        raise Problem(f"{path} is there already, and stays as it is: take another name.") from None
-    except OSError as error:
-        raise Problem(f"{path}: cannot be written: {error.strerror or error}.") from None
     return path
 
 

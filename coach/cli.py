@@ -47,7 +47,7 @@ class _Sentences(click.Group):
                 raise
             hint = "coach library lists them all."
             raise click.MissingParameter(hint, missing.ctx, missing.param) from None
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, click.Abort):  # the other at a question
             click.echo("Stopped.", err=True)
             ctx.exit(130)
 

@@ -43,6 +43,19 @@ def ending(path: Path, *allowed: str) -> str:
 
 
 @contextlib.contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """Whatever the system has against writing to a path becomes one sentence.
+
+    Raises:
+        Problem: the place cannot be written.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise Problem(f"{path}: cannot be written: {error.strerror or error}.") from None
+
+
+@contextlib.contextmanager
 def written(path: Path) -> Iterator[Path]:
     """A path to write to, which becomes ``path`` only when everything went well.
 
@@ -51,11 +64,9 @@ def written(path: Path) -> Iterator[Path]:
     """
     part = path.with_name(f".{path.name}.part")
     try:
-        yield part
-        part.replace(path)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise Problem(f"{path}: cannot be written: {reason}.") from None
+        with writing(path):
+            yield part
+            part.replace(path)
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)

@@ -25,7 +25,7 @@ from coach.callouts.cuesheet import CueSheet
 from coach.caution import CAUTION
 from coach.flight.day import Day
 from coach.flight.flight import Flight
-from coach.problems import Problem, written
+from coach.problems import Problem, writing, written
 from coach.rehearsal import Choices, Rehearsal, fly, prepare
 from coach.script.catalog import find
 from coach.shelf import data_folder, shipped
@@ -128,10 +128,8 @@ def record_all(
             outside.
     """
     find("airplanes", airplane)
-    try:
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise Problem(f"{folder}: cannot be written: {error.strerror or error}.") from None
     done: list[Recorded] = []
 
     def told(one: Recorded) -> None:

@@ -69,7 +69,7 @@ def load() -> Settings:
         Problem: the file holds something else, by line.
     """
     path = _path()
-    return read(path, Settings, _no_faults) if _written(path) else Settings()
+    return read(path, Settings, _no_faults) if path.exists() else Settings()
 
 
 def change(settings: Settings, pairs: Iterable[str]) -> Settings:
@@ -126,11 +126,6 @@ def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str
 
 def _path() -> Path:
     return data_folder() / FILE_NAME
-
-
-def _written(path: Path) -> bool:
-    # An empty file is what is left where every choice was taken back.
-    return path.is_file() and path.read_bytes().strip() not in (b"", b"{}")
 
 
 def _no_faults(_: Settings) -> Iterable[tuple[Place, str]]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import platformdirs
+
+from coach.problems import Problem
 
 _APP = "chair-flying-coach"
 
@@ -15,16 +18,21 @@ AIRPLANE = "meadow-four"
 
 def data_folder() -> Path:
     """The student's own folder: logbook, and own scripts. ``COACH_HOME`` moves it."""
-    home = os.environ.get("COACH_HOME")
-    return Path(home) if home else Path(platformdirs.user_data_dir(_APP, appauthor=False))
+    return _own("", platformdirs.user_data_dir)
 
 
 def cache_folder() -> Path:
     """What can be made again: synthesised phrases. ``COACH_HOME`` moves it too."""
-    home = os.environ.get("COACH_HOME")
-    return (
-        Path(home) / "cache" if home else Path(platformdirs.user_cache_dir(_APP, appauthor=False))
-    )
+    return _own("cache", platformdirs.user_cache_dir)
+
+
+def _own(within: str, usual: Callable[..., str]) -> Path:
+    if home := os.environ.get("COACH_HOME"):
+        return Path(home, within)
+    try:
+        return Path(usual(_APP, appauthor=False))
+    except RuntimeError:  # such as in a container, for a user whom the system does not know
+        raise Problem("You have no home folder here: set COACH_HOME to a folder.") from None
 
 
 def shipped(name: str) -> Path:

@@ -44,6 +44,25 @@ def test_a_script_at_fault_does_not_hide_the_library(coach: Coach) -> None:
     assert "Lazy eight" in listed
 
 
+def test_what_a_system_puts_beside_a_copied_script_is_no_script(coach: Coach) -> None:
+    coach("new", "maneuver", "mine")
+    mine = find("maneuvers", "mine")
+    mine.with_name("._mine.yaml").write_bytes(b"\x00\x05")
+    assert "mine" in names("maneuvers") and "._mine" not in names("maneuvers")
+
+
+@pytest.mark.parametrize("name", ["", "..", ".yaml", "-"])
+def test_a_name_that_is_none_is_refused(coach: Coach, name: str) -> None:
+    told = coach("new", "maneuver", "--", name)
+    assert told.output == f"Error: Found the name '{name}', expected one such as my-maneuver.\n"
+
+
+def test_one_kind_of_script_in_place_of_another_is_said_so(coach: Coach) -> None:
+    coach("new", "airplane", "mine.yaml")
+    told = coach("brief", "mine.yaml").output
+    assert "found a script that begins 'airplane:', expected 'maneuver:'" in told
+
+
 def text_of(kind: str, name: str) -> str:
     return find(f"{kind}s", name).read_text(encoding="utf-8")
 

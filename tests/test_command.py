@@ -7,17 +7,23 @@ import sys
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import soundfile
 from click.testing import CliRunner
+from rich.console import Console
 
+from coach import rehearsal
+from coach.callouts.sheet import cue_sheet
 from coach.cli import main
 from coach.commands import live
+from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import RECENT
 from coach.rehearsal import Rehearsal
-from coach.running import Done
+from coach.running import Done, Progress
+from coach.sound.soundtrack import mix
 from tests.logbook.examples import RUN, TAPS
 
 KITE = str(Path(__file__).parent / "kite.yaml")
@@ -84,6 +90,7 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("settings", "voice=Nobody"), "voice: there is no 'Nobody' here"),
         (("settings", "output=gramophone"), "output: there is no 'gramophone' here"),
         (("next", "--checkride", "tomorrow"), "expected a date such as 2031-05-20"),
+        (("next", "--checkride", "2020-02-02"), "--checkride: 2020-02-02 is past; today is"),
         (("calibrate",), "There is no sound to tap along with"),
     ],
 )
@@ -168,6 +175,26 @@ def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the
     assert (
         json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
     )
+
+
+def test_a_terminal_that_cannot_move_its_cursor_gets_the_keys_and_the_captions(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    flight = rehearsal.fly("chandelle", "meadow-four", Day())
+    sheet = cue_sheet(flight, {})
+    ready = Rehearsal(flight, {}, sheet, mix(sheet, {}), None)
+    (start_s, words), *_ = ((cue.start_s, cue.phrase.text) for cue in sheet.cues if cue.phrase)
+
+    def run(*given: Any, **_: object) -> Done:
+        given[3](Progress(start_s))
+        return Done(False, (), "")
+
+    monkeypatch.setenv("TERM", "dumb")
+    monkeypatch.setattr(live, "run", run)
+    with Logbook(tmp_path / "logbook.sqlite3") as log:
+        console = Console(force_terminal=True)
+        live.fly(ready, log, console, output=None, students={"space": ""})
+    assert capsys.readouterr().out == (f"space taps, p pauses, r starts over, q stops.\n{words}\n")
 
 
 def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(

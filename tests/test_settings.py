@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import platformdirs
 import pytest
 
 from coach.problems import Problem
@@ -43,6 +44,12 @@ def test_an_empty_value_takes_a_choice_back(home: Path) -> None:
     assert (home / "settings.yaml").read_text() == "{}\n"
 
 
+@pytest.mark.parametrize("written", ["", "# rate: 150\n"])
+def test_a_settings_file_may_hold_no_choice_at_all(home: Path, written: str) -> None:
+    (home / "settings.yaml").write_text(written)
+    assert load() == Settings()
+
+
 def test_only_what_differs_is_written_so_that_a_later_coach_may_choose_better(home: Path) -> None:
     keep(change(load(), ["ticks=50%"]))
     assert (home / "settings.yaml").read_text() == "ticks: 50 %\n"
@@ -68,6 +75,16 @@ def test_what_cannot_be_is_one_sentence(pair: str, words: str) -> None:
         change(Settings(), [pair])
     assert words in str(told_so.value)
     assert "line" not in str(told_so.value)
+
+
+def test_who_has_no_home_folder_is_told_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unknown(*_: object, **__: object) -> str:
+        raise RuntimeError("could not determine the home directory")
+
+    monkeypatch.delenv("COACH_HOME")
+    monkeypatch.setattr(platformdirs, "user_data_dir", unknown)
+    with pytest.raises(Problem, match="set COACH_HOME to a folder"):
+        load()
 
 
 def test_a_settings_file_edited_wrongly_is_told_by_its_line(home: Path) -> None:

@@ -59,8 +59,12 @@ def test_nobody_is_forgotten_without_being_asked(home: Path) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there are no pseudo-terminals")
-@pytest.mark.parametrize(("answer", "left"), [("n", 3), ("", 3), ("y", 2)])
-def test_at_a_terminal_forgetting_waits_for_yes(home: Path, answer: str, left: int) -> None:
+@pytest.mark.parametrize(
+    ("answer", "left", "status"), [("n", 3, 0), ("", 3, 0), ("y", 2, 0), ("\x04", 3, 130)]
+)
+def test_at_a_terminal_forgetting_waits_for_yes(
+    home: Path, answer: str, left: int, status: int
+) -> None:
     ours, theirs = os.openpty()
     os.write(ours, f"{answer}\n".encode())
     told = subprocess.run(
@@ -70,6 +74,7 @@ def test_at_a_terminal_forgetting_waits_for_yes(home: Path, answer: str, left: i
     os.close(theirs)
     os.close(ours)
     assert "Remove 1 run and 1 calibration of Ada for good?" in told.stderr + told.stdout
+    assert told.returncode == status
     with Logbook() as log:
         assert len(log.runs()) == left
 
@@ -142,6 +147,21 @@ def test_a_report_for_which_there_is_no_room_is_one_sentence(
     told = coach("debrief", "1", "--report", str(tmp_path / f"page{ending}"))
     assert told.stderr.endswith(f"page{ending}: cannot be written: No space left on device.\n")
     assert not list(tmp_path.glob("*page*"))
+
+
+def test_who_has_no_run_is_told_who_has(home: Path) -> None:
+    for command in ("logbook", "next"):
+        told = coach(command, "--student", "Adda").stderr
+        assert told == "Error: There is no run of 'Adda'; did you mean Ada?\n"
+    coach("logbook", "--forget", "", "--yes")
+    told = coach("next").stderr
+    assert told == "Error: There is no run without a name; add --student for Ada.\n"
+
+
+def test_before_the_very_first_run_nothing_went_worst(home: Path) -> None:
+    soon = (NOW + timedelta(days=2)).date()
+    told = coach("next", "--checkride", str(soon), "--student", "Bo", "--minutes", "600")
+    assert told.stdout.splitlines()[-1].endswith("of 600 minutes: fly one of them again.")
 
 
 @pytest.mark.parametrize(

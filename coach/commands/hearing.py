@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from coach.problems import Problem, ending
+from coach.problems import Problem, ending, writing
 
 if TYPE_CHECKING:
     from coach.ears.ears import Ears, Level
@@ -50,13 +50,11 @@ def check(
     if keep_audio is None:
         return
     ending(keep_audio, ".wav")
-    try:
+    if keep_audio.exists():
+        raise Problem(f"--keep-audio: {keep_audio} is there already; name another file.")
+    with writing(keep_audio):
         keep_audio.open("xb").close()
         keep_audio.unlink()
-    except FileExistsError:
-        raise Problem(f"--keep-audio: {keep_audio} is there already; name another file.") from None
-    except OSError as error:
-        raise Problem(f"{keep_audio}: cannot be written: {error.strerror or error}.") from None
 
 
 @contextlib.contextmanager

@@ -41,11 +41,15 @@ def fly(
         listen: as for `coach.running.run`.
     """
     live = Live(console=console, screen=True, auto_refresh=False)
+    # A terminal that cannot move its cursor (TERM=dumb) is written to line by line, as a file is.
+    has_screen = console.is_terminal and not console.is_dumb_terminal
+    if console.is_terminal and not has_screen:
+        click.echo(f"{' or '.join(students)} taps, p pauses, r starts over, q stops.")
     said = told = ""
 
     def show(progress: Progress) -> None:
         nonlocal said, told
-        if console.is_terminal:
+        if has_screen:
             seen = view(
                 ready.flight,
                 ready.sheet,
@@ -78,7 +82,7 @@ def fly(
 
     with (
         Keys(halted=shell_back) as keys,
-        live if console.is_terminal else contextlib.nullcontext(),
+        live if has_screen else contextlib.nullcontext(),
     ):
         done = run(ready, keys, logbook, show, output=output, students=students, listen=listen)
     if done.note:

@@ -137,10 +137,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
     today = date.today()
     found = pasts(book, student)
     if not found:
-        known = [name for name in book.students() if name]
-        if student and known:
-            raise Problem(f"There is no run of '{student}'{nearest(student, known)}")
-        raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
+        raise Problem(_no_run(book, student))
     console = Console(highlight=False)
     for name in sorted({past.student for past in found}):
         table = Table(box=None, header_style="dim", pad_edge=False)
@@ -161,6 +158,16 @@ def _print_past(book: Logbook, student: str | None) -> None:
                 _when(coming.due, today) if coming else "",
             )
         console.print(table)
+
+
+def _no_run(book: Logbook, student: str | None) -> str:
+    """Why there is nothing to show of a student, or of everybody for None."""
+    known = [name for name in book.students() if name]
+    if student:
+        return f"There is no run of '{student}'{nearest(student, known)}"
+    if known:
+        return f"There is no run without a name; add --student for {' or '.join(known)}."
+    return "There is no run yet: start with coach rehearse lazy-eight."
 
 
 def _when(day: date, today: date) -> str:
@@ -202,11 +209,11 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     from coach.practice.schedule import practice as choose
 
     today = date.today()
-    last = None if checkride is None else _date(checkride)
+    last = None if checkride is None else _coming(checkride, today)
     with kept.logbook() as book:
         found = pasts(book, student)
-    if not found and last is None:
-        raise Problem("There is no run yet: start with coach rehearse lazy-eight.")
+        if not found and last is None:
+            raise Problem(_no_run(book, student))
     shares = {past.maneuver: readiness(past.recent, today).share for past in found}
     chosen = choose(
         found,
@@ -227,7 +234,8 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     if not chosen.suggestions:
         click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
     elif left >= min(one.length_s for one in chosen.suggestions) / 60:
-        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly again what went worst.")
+        again = "what went worst" if found else "one of them"
+        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly {again} again.")
     if chosen.note:
         click.echo(chosen.note)
 
@@ -246,10 +254,14 @@ def _tell_of_waiting() -> None:
     click.echo("Flying every maneuver once, to know how long each takes ...", err=True)
 
 
-def _date(written: str) -> date:
+def _coming(written: str, today: date) -> date:
+    """The day of a checkride that is not past."""
     try:
-        return datetime.strptime(written, "%Y-%m-%d").date()
+        found = datetime.strptime(written, "%Y-%m-%d").date()
     except ValueError:
         raise Problem(
             f"--checkride: found '{written}', expected a date such as 2031-05-20."
         ) from None
+    if found < today:
+        raise Problem(f"--checkride: {found} is past; today is {today}.")
+    return found

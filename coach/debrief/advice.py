@@ -47,9 +47,6 @@ BIAS_S = 0.15
 & Review 12 (2005) 969-992), and keyboard and sound may add as much again (common practice, no
 source); below this a bias says nothing about the student."""
 
-SURE = 2.0
-"""A tempo this many of its standard errors off is taken for more than chance."""
-
 
 def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) -> str:
     """The one thing to work on next, as one sentence.
@@ -66,7 +63,7 @@ def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) 
         or _scattered(rows, timing)
         or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
         or _wrong(rows, at_least=WRONG_AGAIN)
-        or _tempo(rows, timing)
+        or _tempo(timing)
         or _bias(timing)
         or _worst(rows)
         or _missed(rows, at_least=1.0)
@@ -163,14 +160,11 @@ def _wrong(rows: Sequence[Row], at_least: int) -> str | None:
     )
 
 
-def _tempo(rows: Sequence[Row], timing: Timing) -> str | None:
+def _tempo(timing: Timing) -> str | None:
+    low, high = timing.tempo_low, timing.tempo_high
     assert timing.tempo is not None
     off = timing.tempo - 1.0
-    planned = _planned(rows, timing)
-    around = math.fsum((at - statistics.fmean(planned)) ** 2 for at in planned)
-    left = math.fsum(one * one for one in _residuals(rows, timing))
-    chance = math.sqrt(left / (len(planned) - 2) / around)
-    if abs(off) < TEMPO_OFF or abs(off) < SURE * chance:
+    if low is None or high is None or abs(off) < TEMPO_OFF or low <= 1.0 <= high:
         return None
     if off < 0:
         return (

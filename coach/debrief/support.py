@@ -91,7 +91,11 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
             return NextRun(SUPPORTS[level - 1], pace, f"The last run slipped ({figures}).")
         slower = [one for one in PACES if one < pace]
         if slower:
-            return NextRun(support, slower[-1], f"The last run slipped ({figures}): slow it down.")
+            return NextRun(
+                support,
+                slower[-1],
+                f"The last run slipped ({figures}): fly it {pace_words(slower[-1])}.",
+            )
         return NextRun(support, pace, f"The last run slipped ({figures}): the same once more.")
     if latest < GOOD:
         wanted = f"{100 * GOOD:.0f} %"

@@ -14,7 +14,6 @@ from typing import Literal
 
 from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
-from coach.problems import Problem
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
@@ -132,14 +131,9 @@ def practice(
             a rehearsal of each takes.
         today: the student's own date.
         minutes: how much time there is.
-        checkride: its date.
+        checkride: its date, today or later.
         readiness: by maneuver, 0 to 1, where it is known.
-
-    Raises:
-        Problem: the checkride is past.
     """
-    if checkride is not None and checkride < today:
-        raise Problem(f"--checkride: {checkride} is past; today is {today}.")
     ready = readiness or {}
     found = {past.maneuver: due(past, today) for past in pasts}
     known = {name: state for name in lengths_s if (state := found.get(name)) is not None}

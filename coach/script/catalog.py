@@ -25,7 +25,8 @@ def folders(kind: str) -> list[Path]:
 
 def names(kind: str) -> list[str]:
     """The names of every script of a kind, in alphabetical order."""
-    return sorted({path.stem for folder in folders(kind) for path in folder.glob("*.yaml")})
+    # Not those that begin with a dot: some systems put such a file beside each one they copy.
+    return sorted({path.stem for folder in folders(kind) for path in folder.glob("[!.]*.yaml")})
 
 
 def syllabus() -> list[str]:

@@ -50,11 +50,11 @@ _SHAPES = {
 }
 """What is expected where a value has another shape, by pydantic's name of the error."""
 
-_SCRIPT = "small letters, digits and hyphens, such as 'steep-turn'"
+_SCRIPTS = ("maneuver", "airplane", "warmup")
+"""The first key of each kind of script."""
+
 _NAMES = {
-    "maneuver": _SCRIPT,
-    "airplane": _SCRIPT,
-    "warmup": _SCRIPT,
+    **dict.fromkeys(_SCRIPTS, "small letters, digits and hyphens, such as 'steep-turn'"),
     "name": "at most 24 letters, digits, spaces and hyphens",
 }
 _NAME = "a name that begins with a letter"
@@ -109,9 +109,9 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
     lines: dict[Place, int] = {}
     try:
         node = yaml.compose(text, Loader=yaml.SafeLoader)
-        if not isinstance(node, yaml.MappingNode):
+        if not isinstance(node, (yaml.MappingNode, type(None))):
             raise Problem(f"{name}, line 1: expected keys such as '{_keys(kind)[0]}:'.")
-        data = _plain(node, (), lines, name)
+        data = _plain(node, (), lines, name) if node else {}  # nothing but comments: no keys
     except yaml.MarkedYAMLError as error:
         raise Problem(f"{name}, {_slip(error)}.") from None
     except yaml.YAMLError as error:
@@ -234,6 +234,8 @@ def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
     """One pydantic error in the words of somebody writing a script."""
     key = next((str(part) for part in reversed(place) if isinstance(part, str)), "the file")
     match error["type"]:
+        case "extra_forbidden" if place in [(script,) for script in _SCRIPTS]:
+            return f"found a script that begins '{key}:', expected '{_keys(kind)[0]}:'"
         case "extra_forbidden":
             return f"unknown key '{key}'{nearest(key, _keys_at(kind, place[:-1]))}"
         case "missing":

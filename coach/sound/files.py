@@ -104,12 +104,10 @@ def write(
 
 def fingerprint(path: Path) -> str:
     """The fingerprint that a file was written with; "" where it has none or cannot be read."""
-    from mutagen import MutagenError
-
     form = FORMS[ending(path, *FORMS)]
     try:
         tags = _tags(form)(path).tags or {}
-    except MutagenError:
+    except Exception:  # whatever mutagen meets in a file that is damaged
         return ""
     found = tags.get("TXXX:fingerprint") or tags.get("fingerprint") or [""]
     return str(found[0])

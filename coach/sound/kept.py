@@ -31,7 +31,7 @@ def remember(place: Path) -> Clip | None:
     try:
         with np.load(place) as kept:
             return _clip(kept["samples"])
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    except (OSError, ValueError, KeyError, EOFError, RuntimeError, zipfile.BadZipFile):
         return None
 
 

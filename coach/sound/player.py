@@ -6,7 +6,6 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from types import TracebackType
 
 import numpy as np
 import numpy.typing as npt
@@ -61,8 +60,8 @@ class Player:
         self._next = 0
         self._playing = False
         self._dry = False
-        self._aside: npt.NDArray[np.float32] | None = None
-        self._aside_next = 0
+        # What is still to be said beside the soundtrack; the student's thread adds to its end.
+        self._asides: deque[npt.NDArray[np.float32]] = deque()
         self._asked_at = time.perf_counter()
         # Between the student's thread and the one that watches the device.
         self._lock = threading.Lock()
@@ -113,8 +112,7 @@ class Player:
 
     def interject(self, clip: Clip) -> None:
         """Have something said beside the soundtrack, at once; its clock does not notice."""
-        self._aside_next = 0
-        self._aside = clip.samples[:, np.newaxis]
+        self._asides.append(clip.samples[:, np.newaxis])
 
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
@@ -176,8 +174,8 @@ class Player:
             self._play(out)
         else:
             out[:] = 0.0
-        if self._aside is not None:
-            self._add(self._aside, out)
+        if self._asides:
+            self._add_aside(out)
         self.clock.tick(len(out), heard_at)
 
     def _play(self, out: npt.NDArray[np.float32]) -> None:
@@ -191,13 +189,12 @@ class Player:
             self.underruns += 1
             self.clock.mark(self._next, False, ahead=ready)
 
-    def _add(self, aside: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
-        begin = self._aside_next
-        count = min(len(out), len(aside) - begin)
-        out[:count] += aside[begin : begin + count]
-        self._aside_next = begin + count
-        if self._aside_next == len(aside):
-            self._aside = None
+    def _add_aside(self, out: npt.NDArray[np.float32]) -> None:
+        aside = self._asides.popleft()
+        count = min(len(out), len(aside))
+        out[:count] += aside[:count]
+        if count < len(aside):
+            self._asides.appendleft(aside[count:])
 
     @property
     def _missing(self) -> bool:
@@ -266,10 +263,5 @@ class Player:
     def __enter__(self) -> Player:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.stop()

@@ -26,6 +26,7 @@ PATIENCE_S = 10.0
 """A voice that finishes nothing for so long hangs."""
 
 _LOOK_S = 0.2
+_BESIDE_COACH = Path(__file__).parents[2]
 
 
 def ask(task: dict[str, Any], limit_s: float) -> tuple[list[dict[str, Any]], str | None]:
@@ -39,9 +40,11 @@ def ask(task: dict[str, Any], limit_s: float) -> tuple[list[dict[str, Any]], str
         What the worker wrote, and why it did not come to its end: half a sentence that follows the
         voice's name, or None.
     """
-    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way.
+    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way. Python
+    # imports from the folder it starts in first, and the student's may hold a wave.py.
     with subprocess.Popen(
         (sys.executable, "-m", "coach.sound.worker"),
+        cwd=_BESIDE_COACH,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,

@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from types import FrameType, TracebackType
+from types import FrameType
 
 from coach.terminal.decoding import decode
 
@@ -99,12 +99,7 @@ class Keys:
             self._leaving = undo.pop_all()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         """Give everything back."""
         self._leaving.close()
 

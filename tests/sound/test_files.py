@@ -144,6 +144,15 @@ def test_a_file_that_is_none_has_no_fingerprint(tmp_path: Path) -> None:
         assert files.fingerprint(path) == ""
 
 
+def test_a_damaged_file_has_no_fingerprint(track: Soundtrack, tmp_path: Path) -> None:
+    path = tmp_path / "track.opus"
+    files.write(track, path, fingerprint="0123abc")
+    whole = bytearray(path.read_bytes())
+    whole[27] = 8  # the length of the first packet, the header
+    path.write_bytes(whole)
+    assert files.fingerprint(path) == ""
+
+
 @settings(deadline=None, max_examples=8)
 @given(block=st.integers(2_000, 300_000), ending=st.sampled_from(ENDINGS))
 def test_however_it_is_cut_up_the_file_holds_the_same(

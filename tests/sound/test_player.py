@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from coach.sound.clip import RATE
+from coach.sound.clip import RATE, Clip
 from coach.sound.outputs import open_player
 from coach.sound.player import GO_BACK_S, Player
 
@@ -57,6 +57,21 @@ def played(player: Player, seconds: float) -> float:
         out = np.zeros((480, 2), np.float32)
         player.fill(out, began + block / 100 - time.perf_counter())
     return began
+
+
+def test_what_is_said_beside_the_soundtrack_is_heard_whole_and_one_after_the_other(
+    cranked: Cranked,
+) -> None:
+    track = ramp(5)
+    player = cranked(track)
+    for count in (700, 300):
+        player.interject(Clip(np.full(count, 0.5, dtype=np.float32)))
+    heard = [sum(take(player, 480)) for _ in range(4)]
+    alone = [float(track.samples[480 * block : 480 * (block + 1)].sum()) for block in range(4)]
+    # The first ends in the second block, and the other begins with the third.
+    assert [mixed - plain for mixed, plain in zip(heard, alone, strict=True)] == pytest.approx(
+        [240.0, 110.0, 150.0, 0.0], abs=0.5
+    )
 
 
 def test_a_device_that_vanishes_pauses_the_run_where_it_was_last_heard(cranked: Cranked) -> None:

@@ -190,15 +190,16 @@ def test_phrases_come_from_the_cache_without_a_voice_and_sound_the_same(beeper: 
     np.testing.assert_array_equal(again.clips["bank thirty"].samples, first.samples)
 
 
-@pytest.mark.parametrize("damage", ["cut short", "one byte changed", "emptied"])
+@pytest.mark.parametrize("damage", ["cut short", "one byte changed", "one byte of zip", "emptied"])
 def test_a_damaged_cache_file_is_made_again(own_folder: Path, damage: str) -> None:
     first = speak(["bank thirty"]).clips["bank thirty"]
     (file,) = (own_folder / "cache" / "phrases").iterdir()
     whole = file.read_bytes()
-    middle = len(whole) // 2
+    middle, packing = len(whole) // 2, whole.rindex(b"PK\x01\x02") + 10
     spoilt = {
         "cut short": whole[:middle],
         "one byte changed": whole[:middle] + bytes([whole[middle] ^ 255]) + whole[middle + 1 :],
+        "one byte of zip": whole[:packing] + b"\x63" + whole[packing + 1 :],
         "emptied": b"",
     }
     file.write_bytes(spoilt[damage])
@@ -243,6 +244,14 @@ def test_where_the_usual_voice_fails_another_english_one_speaks(
     assert beeps(spoken.clips["bank"])
     assert spoken.note is not None
     assert spoken.note.startswith("1 of 1 phrases are spoken by beeper: the usual voice said")
+
+
+def test_the_voice_speaks_in_a_folder_whose_files_are_called_like_python_s_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "wave.py").write_text("raise SystemExit")
+    monkeypatch.chdir(tmp_path)
+    assert speak(["bank"]).note is None
 
 
 def test_a_slow_voice_is_ended_in_time_and_what_it_said_is_kept(beeper: Beeper, tmp_path: Path) -> None:  # fmt: skip
