@@ -61,7 +61,7 @@ class Meeting:
         """Nobody is connected yet; see `going_on`."""
         self.room, self.port = room, port
         self.runs = Runs(room, records)
-        self._rehearsals = rehearsals
+        self._rehearsals, self._records = rehearsals, records
         self._phones: dict[str, Line[FromPhone]] = {}
         self._lead: Line[FromInstructor] | None = None
         self._led_s = time.perf_counter()
@@ -69,6 +69,7 @@ class Meeting:
         self._changed = True
         self._reached_s = 0.0
         self._tasks: set[asyncio.Task[None]] = set()
+        self._answering: set[asyncio.Task[None]] = set()
 
     @contextlib.asynccontextmanager
     async def going_on(self) -> AsyncIterator[None]:
@@ -82,6 +83,8 @@ class Meeting:
             ticking.cancel()
             for task in self._tasks:
                 task.cancel()
+            if self._answering:
+                await asyncio.wait(self._answering)
             await self._keep()
 
     async def phone(self, socket: WebSocket) -> None:
@@ -113,7 +116,7 @@ class Meeting:
                 async for message in line:
                     if self._phones.get(student.token) is not line:
                         break
-                    await self._told(line, student, message)
+                    await self._surely(self._told(line, student, message))
             except Problem as problem:
                 # A tap could not be kept. The phone comes back with all that were not acknowledged.
                 line.say(Note(text=str(problem)))
@@ -146,7 +149,7 @@ class Meeting:
                     if self._lead is not line:
                         break
                     try:
-                        await self._led(line, message)
+                        await self._surely(self._led(line, message))
                     except Problem as problem:
                         line.say(Note(text=str(problem)))
             finally:
@@ -277,7 +280,14 @@ class Meeting:
         # A room whose file cannot be written goes on; only a server's restart would show it.
         text = keeping.kept(self.room, self.port, time.perf_counter())
         with contextlib.suppress(Problem):
-            await asyncio.to_thread(keeping.write, self.room.name, text)
+            await self._records.do(lambda: keeping.write(self.room.name, text))
+
+    async def _surely(self, work: Coroutine[Any, Any, None]) -> None:
+        """Done to its end, even where the server closes meanwhile, so no tap is written twice."""
+        task = asyncio.create_task(work)
+        self._answering.add(task)
+        task.add_done_callback(self._answering.discard)
+        await asyncio.shield(task)
 
     def _soon(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)

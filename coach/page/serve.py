@@ -23,7 +23,8 @@ from coach.problems import Problem
 PORT = 8642
 """Taken where it is free, so that the address stays the same from day to day."""
 
-_OPEN_REQUESTS_S = 2
+_OPEN_REQUESTS_S = 1
+"""What is asked for as the page is closed has so long to be answered, and is given up then."""
 
 
 def serve(
@@ -34,7 +35,7 @@ def serve(
     open_browser: bool = True,
     room: str | None = None,
 ) -> None:
-    """Serve the page, say where, and open it; returns after Ctrl-C.
+    """Serve the page, say where, and open it; Ctrl-C ends the process.
 
     Args:
         port: where; None for the usual one, or any free one where that is taken.
@@ -79,7 +80,7 @@ def serve(
                 date_header=False,
                 ws_max_size=MESSAGE_BYTES,
                 limit_concurrency=MOST,
-                timeout_graceful_shutdown=_OPEN_REQUESTS_S,
+                timeout_graceful_shutdown=_OPEN_REQUESTS_S + 1,  # for browsers that take no answer
             )
         )
 
@@ -90,9 +91,7 @@ def serve(
                 webbrowser.open(page)
 
         many_files()
-        with contextlib.suppress(KeyboardInterrupt):
-            asyncio.run(_served(server, listener, ready))
-        click.echo("The page is closed.")
+        asyncio.run(_served(server, listener, ready))
 
 
 async def _served(
@@ -103,7 +102,17 @@ async def _served(
         await asyncio.sleep(0.02)
     if not serving.done():
         await asyncio.to_thread(ready)
-    await serving
+    while not (server.should_exit or serving.done()):
+        await asyncio.sleep(0.1)
+    # The server passes Ctrl-C on when it has closed.
+    with contextlib.suppress(asyncio.CancelledError, KeyboardInterrupt):
+        await asyncio.wait([serving], timeout=_OPEN_REQUESTS_S)
+        for task in server.server_state.tasks:
+            task.cancel()
+        await serving
+    click.echo("The page is closed.")
+    # Python would wait for threads that compute what nobody waits for; all that counts is on disk.
+    os._exit(0)
 
 
 def _invitation(own: list[str], port: int, code: str) -> list[str]:

@@ -280,3 +280,44 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(spoken_home: Pa
             ]
 
     ran(story())
+
+
+def test_no_tap_is_lost_or_written_twice_by_closing_the_server(spoken_home: Path) -> None:
+    taps = 30
+
+    async def story() -> None:
+        with served(spoken_home, "Grey") as server:
+            async with (
+                Instructor(server.host, server.key) as instructor,
+                Phone(server.host, "Una", server.code) as una,
+            ):
+                token = (await una.joined())["token"]
+                await instructor.ready()
+                run = (await instructor.started())["run"]
+                begun_s = instructor.clock_s() - 20.0
+                await instructor.heard(run, 20.0)
+                tapped_s = [una.clock_s() - 0.01 * before for before in range(taps)]
+                for at_s in tapped_s:
+                    await una.tap(at_s)
+                assert "Traceback" not in await asyncio.to_thread(server.end)
+        with served(spoken_home, "Grey", server.port) as back:
+            async with (
+                Phone(back.host, token=token) as una,
+                Instructor(back.host, back.key, sounding=True) as instructor,
+            ):
+                await una.joined()
+                await instructor.until("settled")
+                while not (await instructor.until("room"))["rehearsal"]:
+                    await asyncio.sleep(0.05)
+                await instructor.heard(run, instructor.clock_s() - begun_s)
+                una.next = 1
+                for at_s in tapped_s:
+                    await una.tap(at_s)
+                await una.until("tapped", number=taps)
+                await instructor.control("stop")
+                await una.until("own")
+        with sqlite3.connect(spoken_home / "logbook.sqlite3") as db:
+            kept = "SELECT count(*) FROM taps JOIN runs ON run = id WHERE student = 'Una'"
+            assert db.execute(kept).fetchone() == (taps,)
+
+    ran(story())
