@@ -37,7 +37,7 @@ from coach.page.records import Records
 from coach.page.rehearsals import Prepared, Rehearsals
 from coach.page.room import Placed, Room
 from coach.page.runs import Runs
-from coach.page.student import Student
+from coach.page.student import Student, Taken
 from coach.problems import Problem
 
 TICK_S = 0.5
@@ -94,16 +94,12 @@ class Meeting:
             if not isinstance(first, Join):
                 return
             try:
-                student = (
-                    self.room.back(first.token)
-                    if first.token
-                    else self.room.join(first.name, first.code, line.address, time.perf_counter())
-                )
-            except Problem as problem:
-                line.refuse(str(problem), again=True)
+                student = self._who(first, line.address)
+            except Problem as no:
+                line.refuse(str(no), again=True, gone=isinstance(no, Taken) and no.gone)
                 return
-            if student.token in self._phones:
-                self._phones[student.token].refuse("You came in on another page, which goes on.")
+            if other := self._phones.get(student.token):
+                other.refuse(f"{student.name} came in on another page, which goes on.")
             connection = self.room.arrive(student)
             self._phones[student.token] = line
             self._changed = True
@@ -132,7 +128,6 @@ class Meeting:
             first = await line.first()
             if not isinstance(first, Lead):
                 return
-            now_s = time.perf_counter()
             if not hmac.compare_digest(first.key.encode(), self.room.key.encode()):
                 line.refuse("This address does not lead the room: use the one the coach opened.")
                 return
@@ -141,7 +136,7 @@ class Meeting:
             self._lead = line
             self.room.leader = BrowserClock()
             if not first.sounding:
-                self.room.lost(now_s)
+                self.room.lost(time.perf_counter())
             self._tell_all()
             line.ask_clock()
             try:
@@ -157,6 +152,15 @@ class Meeting:
                     self._lead, self._led_s = None, time.perf_counter()
 
     # What browsers tell.
+
+    def _who(self, join: Join, address: str) -> Student:
+        if join.token:
+            return self.room.back(join.token)
+        now_s = time.perf_counter()
+        student = self.room.join(join.name, join.code, address, now_s, back=join.back)
+        if join.back:
+            self._tell_lead(Note(text=f"{student.name} is back on another page, by name and code."))
+        return student
 
     async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()

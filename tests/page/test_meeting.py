@@ -99,6 +99,43 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_roo
     ran(story())
 
 
+def test_a_phone_that_lost_its_token_goes_on_in_its_place_and_the_instructor_is_told(
+    open_room: Served,
+) -> None:
+    async def story() -> None:
+        async with Instructor(open_room.host, open_room.key) as instructor:
+            await instructor.ready()
+            async with Phone(open_room.host, "Nia", open_room.code) as nia:
+                token = (await nia.joined())["token"]
+                run = (await instructor.started())["run"]
+                await instructor.heard(run, 18.0)
+                await nia.tap()
+                await nia.until("tapped", number=1)
+                for back in (False, True):  # she is there: nobody takes her place
+                    async with Phone(open_room.host, "nia", open_room.code, back=back) as other:
+                        refused = await other.until("refused")
+                        assert "Nia is in the room already" in refused["why"]
+                        assert not refused["gone"]
+            await instructor.lists([])
+            async with Phone(open_room.host, "Nia", open_room.code) as other:
+                refused = await other.until("refused")
+                assert "If that was you" in refused["why"] and refused["gone"]
+            async with Phone(open_room.host, "Nia", open_room.code, back=True) as other:
+                await other.joined()
+                assert other.next == 2
+                assert "Nia is back" in (await instructor.until("note"))["text"]
+                await instructor.lists([("Nia", 1)])
+                async with Phone(open_room.host, token=token) as nia:
+                    await nia.joined()
+                    assert "another page" in (await other.until("refused"))["why"]
+                    await instructor.control("stop")
+                    own = (await nia.until("own"))["debrief"]
+                    assert own["run"]["student"] == "Nia"
+                    await instructor.until("room", state="finished")
+
+    ran(story())
+
+
 def test_taps_while_the_sound_stands_belong_to_no_run(open_room: Served) -> None:
     async def story() -> None:
         async with (
