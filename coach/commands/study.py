@@ -107,15 +107,11 @@ def logbook(
 
 def _forget(book: Logbook, student: str, sure: bool) -> None:
     """Remove everything of a student, if that is what is wanted."""
-    runs, calibrations = book.holds(student)
-    parts = [_runs(runs)] if runs else []
-    if calibrations:
-        parts.append("1 calibration" if calibrations == 1 else f"{calibrations} calibrations")
-    what = f"{' and '.join(parts)} {f'of {student}' if student else 'without a name'}"
+    what = kept.held(book, student)
     if not sure and not sys.stdin.isatty():
         raise Problem(f"--forget would remove {what} for good: add --yes if that is meant.")
     if sure or click.confirm(f"Remove {what} for good?", err=True):
-        book.forget(student)
+        kept.forget(book, student)
         click.echo(f"Removed: {what}.", err=True)
     else:
         click.echo("Nothing was removed.", err=True)

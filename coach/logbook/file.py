@@ -30,7 +30,8 @@ def opened(path: Path) -> tuple[sqlite3.Connection, str]:
         Newer: a later coach wrote the file.
         OSError, sqlite3.Error: the file cannot be read or written.
     """
-    with _alone(path):
+    # One coach after the other, or one could set aside what another has just begun in its place.
+    with alone(path.with_suffix(".lock"), BUSY_S):
         try:
             return _ready(path)
         except (NotALogbook, sqlite3.DatabaseError) as error:
@@ -74,13 +75,15 @@ def written_anew(db: sqlite3.Connection) -> bool:
 
 
 @contextlib.contextmanager
-def _alone(path: Path) -> Iterator[None]:
-    """Coaches open a logbook one after the other.
+def alone(path: Path, wait_s: float) -> Iterator[None]:
+    """While this lasts, no other coach has the same lock.
 
-    Otherwise one could set aside the file that another has just begun in place of the damaged one.
-    The lock is SQLite's own, on an empty database: it works everywhere and ends with its process.
+    It is SQLite's own, on an empty database: it works everywhere and ends with its process.
+
+    Raises:
+        sqlite3.OperationalError: another coach had it for so long, or there can be none.
     """
-    lock = sqlite3.connect(path.with_suffix(".lock"), timeout=BUSY_S, isolation_level=None)
+    lock = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
     try:
         lock.execute("BEGIN EXCLUSIVE")
         yield

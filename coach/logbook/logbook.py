@@ -247,19 +247,17 @@ class Logbook:
         return None
 
     def holds(self, student: str) -> tuple[int, int]:
-        """How many runs and how many calibrations there are of a student.
-
-        Raises:
-            Problem: there are none of either.
-        """
+        """How many runs and how many calibrations there are of a student."""
         runs, calibrations = (
             int(self._rows(f"SELECT count(*) FROM {table} WHERE student = ?", student)[0][0])
             for table in ("runs", "calibrations")
         )
-        if not runs and not calibrations:
-            offer = nearest(student, filter(None, self.students()))
-            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
         return runs, calibrations
+
+    def unknown(self, student: str) -> Problem:
+        """That there is nothing of such a student here, and who may be meant."""
+        offer = nearest(student, filter(None, self.students()))
+        return Problem(f"The logbook has nothing of a student '{student}'{offer}")
 
     def forget(self, student: str) -> int:
         """Remove everything of a student, so that none of it can be read in the file any more.
@@ -273,7 +271,9 @@ class Logbook:
             Problem: there is nothing of this student.
         """
         with self.together():
-            gone, _ = self.holds(student)
+            gone, calibrations = self.holds(student)
+            if not gone and not calibrations:
+                raise self.unknown(student)
             for table in ("runs", "calibrations"):
                 self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
         with self._asked():
