@@ -81,7 +81,9 @@ def _nothing(run: Run, runs: Iterable[Run]) -> str:
 @click.command()
 @click.option("--student", metavar="NAME", help="One student.  [everybody]")
 @click.option("--export", type=Path, metavar="FILE", help="Write every run, as .csv or .json.")
-@click.option("--import", "merge", type=Path, metavar="FILE.json", help="Take in exported runs.")
+@click.option(
+    "--import", "merge", type=Path, metavar="FILE", help="Take in an export or a logbook."
+)
 @click.option("--forget", metavar="NAME", help="Remove everything of one student; asks first.")
 @click.option("--yes", is_flag=True, help="Let --forget remove it without asking.")
 def logbook(

@@ -86,8 +86,8 @@ def _opened(path: Path) -> tuple[sqlite3.Connection, str, Path | None]:
     with alone(path.with_suffix(".lock"), BUSY_S):
         try:
             return *_ready(path), None
-        except (NotALogbook, sqlite3.DatabaseError) as error:
-            if not (isinstance(error, NotALogbook) or _is_damage(error)):
+        except (NotALogbook, sqlite3.DatabaseError, UnicodeError) as error:
+            if isinstance(error, sqlite3.Error) and not _is_damage(error):
                 raise
         aside = _set_aside(path)
         note = (

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from coach.logbook.past import USABLE
-from coach.logbook.rows import Damaged, read_run
+from coach.logbook.rows import BEGUN, SCORE, Damaged, read_run
 from coach.logbook.run import Run
 from coach.logbook.schema import Newer, NotALogbook, migrate
 
@@ -21,18 +21,23 @@ _GIVEN_UP_AFTER = 100_000
 def readable(path: Path) -> Iterator[Run]:
     """The runs of a damaged logbook that can be read whole, in the order of their numbers.
 
+    SQLite has no checksums: a number that damage has changed into another one is read as that.
+
     Args:
         path: the file, which stays as it is, with its write-ahead log.
+
+    Raises:
+        OSError: it cannot be read at all.
     """
     with tempfile.TemporaryDirectory(prefix="logbook") as folder:
         copy = Path(folder, path.name)
-        for ending in ("", "-wal"):
-            with contextlib.suppress(FileNotFoundError):
-                shutil.copyfile(f"{path}{ending}", f"{copy}{ending}")
+        shutil.copyfile(path, copy)
+        with contextlib.suppress(FileNotFoundError):
+            shutil.copyfile(f"{path}-wal", f"{copy}-wal")
         db = sqlite3.connect(copy, isolation_level=None)
         db.row_factory = sqlite3.Row
         try:
-            with contextlib.suppress(NotALogbook, Newer, sqlite3.Error):
+            with contextlib.suppress(NotALogbook, Newer, sqlite3.Error, UnicodeError):
                 migrate(db)  # a damaged page need not be one that this comes by
                 yield from _readable(db)
         finally:
@@ -40,7 +45,8 @@ def readable(path: Path) -> Iterator[Run]:
 
 
 def _readable(db: sqlite3.Connection) -> Iterator[Run]:
-    following = f"SELECT * FROM runs WHERE id > ? AND {USABLE} ORDER BY id LIMIT 1"
+    columns = ", ".join(("id", "student", *BEGUN, "reached_s", "ended", *SCORE))
+    following = f"SELECT {columns} FROM runs WHERE id > ? AND {USABLE} ORDER BY id LIMIT 1"
     with contextlib.suppress(sqlite3.DatabaseError):
         # In place of the table, whose index may be what is damaged.
         db.execute("CREATE TEMP TABLE taps AS SELECT * FROM main.taps ORDER BY rowid")

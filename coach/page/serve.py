@@ -97,15 +97,15 @@ def serve(
 async def _served(
     server: uvicorn.Server, listener: socket.socket, ready: Callable[[], None]
 ) -> None:
-    serving = asyncio.create_task(server.serve(sockets=[listener]))
-    while not server.started and not serving.done():
-        await asyncio.sleep(0.02)
-    if not serving.done():
-        await asyncio.to_thread(ready)
-    while not (server.should_exit or serving.done()):
-        await asyncio.sleep(0.1)
-    # The server passes Ctrl-C on when it has closed.
+    # When it has closed, the server passes Ctrl-C on.
     with contextlib.suppress(asyncio.CancelledError, KeyboardInterrupt):
+        serving = asyncio.create_task(server.serve(sockets=[listener]))
+        while not server.started and not serving.done():
+            await asyncio.sleep(0.02)
+        if not serving.done():
+            await asyncio.to_thread(ready)
+        while not (server.should_exit or serving.done()):
+            await asyncio.sleep(0.1)
         await asyncio.wait([serving], timeout=_OPEN_REQUESTS_S)
         for task in server.server_state.tasks:
             task.cancel()

@@ -11,10 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from coach.logbook.exchange import merge
 from coach.logbook.logbook import Logbook
 from coach.logbook.rescue import readable
 from coach.logbook.run import Run
 from coach.logbook.schema import MIGRATIONS
+from coach.problems import Problem
 from coach.taps.tap import Tap
 from tests.logbook.examples import RUN
 
@@ -123,3 +125,29 @@ def test_nothing_comes_over_from_what_is_no_logbook(tmp_path: Path) -> None:
     with Logbook(path) as log:
         assert log.note.endswith("a new logbook begun.")
         assert log.runs() == ()
+
+
+def test_damage_in_the_words_that_sqlite_complains_with_is_damage_too(
+    tmp_path: Path, whole: tuple[bytes, list[Run]]
+) -> None:
+    path = tmp_path / "logbook.sqlite3"
+    path.write_bytes(whole[0].replace(b"ON runs (began)", b"ON \xd6uns (began)"))
+    with Logbook(path) as log:
+        assert "it was set aside as logbook-set-aside-1.sqlite3" in log.note
+        assert log.runs() == ()
+
+
+def test_a_logbook_that_was_set_aside_can_be_brought_in_as_often_as_wanted(
+    tmp_path: Path, whole: tuple[bytes, list[Run]]
+) -> None:
+    aside = tmp_path / "logbook-set-aside-1.sqlite3"
+    aside.write_bytes(damaged(whole[0], 5))
+    with Logbook(tmp_path / "logbook.sqlite3") as log:
+        found = merge(log, aside)
+        assert found.new > RUNS // 2 and found.known == 0
+        assert (merge(log, aside).new, len(log.runs(RUNS))) == (0, found.new)
+        with pytest.raises(Problem, match="No such file"):
+            merge(log, tmp_path / "another.sqlite3")
+        aside.write_bytes(b"")
+        with pytest.raises(Problem, match="no run can be read in it"):
+            merge(log, aside)
