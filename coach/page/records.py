@@ -54,10 +54,10 @@ class Records:
         return await asyncio.wrap_future(self._drawing.submit(_drawn, draw))
 
     def close(self) -> None:
-        """Do what was asked of the logbook, and close it; pictures are given up."""
-        self._drawing.shutdown(wait=False, cancel_futures=True)
+        """Do what was asked of the logbook, and close it; of pictures, end the one being drawn."""
         self._writing.submit(self._close)
         self._writing.shutdown()
+        self._drawing.shutdown(cancel_futures=True)  # it would leave its file behind
 
     def _asked(self, job: Callable[[Logbook], T]) -> T:
         if self._logbook is None:
