@@ -64,7 +64,9 @@ def serve(
                 "for phones add --lan."
             )
         if kept_port and kept_port != port:
-            said.append(f"The room was at port {kept_port} before: phones have to join anew.")
+            said.append(
+                f"The room was at port {kept_port} before: phones join anew, by their names."
+            )
         app = make(
             key=key, names=_names(lan=lan), reach=at(own[0], port), lan=lan, room=kept, port=port
         )
@@ -80,7 +82,7 @@ def serve(
                 date_header=False,
                 ws_max_size=MESSAGE_BYTES,
                 limit_concurrency=MOST,
-                timeout_graceful_shutdown=_OPEN_REQUESTS_S + 1,  # for browsers that take no answer
+                timeout_graceful_shutdown=_OPEN_REQUESTS_S + 2,  # for browsers that take no answer
             )
         )
 
