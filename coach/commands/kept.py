@@ -12,6 +12,38 @@ if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
 
 
+def held(book: Logbook, student: str) -> str:
+    """What is kept of a student on this machine, in words.
+
+    Raises:
+        Problem: nothing is.
+    """
+    from coach.debrief.checkpoints import counted, listed
+    from coach.page.keeping import rooms_of
+
+    runs, calibrations = book.holds(student)
+    rooms = len(rooms_of(student))
+    found = [counted(runs, "run")] if runs else []
+    found += [counted(calibrations, "calibration")] if calibrations else []
+    found += [f"a place in {counted(rooms, 'room')}"] if rooms else []
+    if not found:
+        raise book.unknown(student)
+    return f"{listed(found)} {f'of {student}' if student else 'without a name'}"
+
+
+def forget(book: Logbook, student: str) -> None:
+    """Remove all of it.
+
+    Raises:
+        Problem: nothing is removed from the logbook, as a room that they are in is open.
+    """
+    from coach.page import keeping
+
+    keeping.forget(student)
+    if any(book.holds(student)):
+        book.forget(student)
+
+
 @contextlib.contextmanager
 def logbook() -> Iterator[Logbook]:
     """The open logbook; what was found wrong with it is told, as it is opened and at the end."""

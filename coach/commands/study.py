@@ -81,7 +81,9 @@ def _nothing(run: Run, runs: Iterable[Run]) -> str:
 @click.command()
 @click.option("--student", metavar="NAME", help="One student.  [everybody]")
 @click.option("--export", type=Path, metavar="FILE", help="Write every run, as .csv or .json.")
-@click.option("--import", "merge", type=Path, metavar="FILE.json", help="Take in exported runs.")
+@click.option(
+    "--import", "merge", type=Path, metavar="FILE", help="Take in an export or a logbook."
+)
 @click.option("--forget", metavar="NAME", help="Remove everything of one student; asks first.")
 @click.option("--yes", is_flag=True, help="Let --forget remove it without asking.")
 def logbook(
@@ -107,15 +109,11 @@ def logbook(
 
 def _forget(book: Logbook, student: str, sure: bool) -> None:
     """Remove everything of a student, if that is what is wanted."""
-    runs, calibrations = book.holds(student)
-    parts = [_runs(runs)] if runs else []
-    if calibrations:
-        parts.append("1 calibration" if calibrations == 1 else f"{calibrations} calibrations")
-    what = f"{' and '.join(parts)} {f'of {student}' if student else 'without a name'}"
+    what = kept.held(book, student)
     if not sure and not sys.stdin.isatty():
         raise Problem(f"--forget would remove {what} for good: add --yes if that is meant.")
     if sure or click.confirm(f"Remove {what} for good?", err=True):
-        book.forget(student)
+        kept.forget(book, student)
         click.echo(f"Removed: {what}.", err=True)
     else:
         click.echo("Nothing was removed.", err=True)

@@ -1,7 +1,8 @@
 """Taking runs out of a logbook and into another one, by files that other programs can read too.
 
 A .json file has everything and can be brought in again: one run a line, the fields those of `Run`
-without its number. A .csv file has one row of plain figures a run, for a spreadsheet.
+without its number. A .csv file has one row of plain figures a run, for a spreadsheet. Another
+logbook can be brought in as well, such as one that was set aside as damaged.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import Literal
 
 from coach.logbook.faults import faults
 from coach.logbook.logbook import Logbook
+from coach.logbook.rescue import readable
 from coach.logbook.rows import SCORE
 from coach.logbook.run import Run
 from coach.problems import Problem, ending, written
@@ -55,15 +57,15 @@ def export(logbook: Logbook, path: Path) -> int:
 
 
 def merge(logbook: Logbook, path: Path) -> Merged:
-    """Bring the runs of a .json file in, all of them or none.
+    """Bring the runs of a .json file in, all of them or none, or what can be read of a logbook.
 
     A run that the logbook has already (the same student, maneuver and start) stays as it is there.
 
     Raises:
         Problem: the file cannot be read, or is no whole export; the sentence says where.
     """
-    ending(path, ".json")
-    runs = _read_json(path)
+    read = {".json": _read_json, ".sqlite3": _read_logbook}[ending(path, ".json", ".sqlite3")]
+    runs = read(path)
     new = logbook.add(runs)
     return Merged(new, len(runs) - new)
 
@@ -116,6 +118,16 @@ def _read_json(path: Path) -> tuple[Run, ...]:
     for number, run in enumerate(runs, 1):
         for fault in faults(run):
             raise Problem(f"{path}: no whole export of a logbook: run {number}: {fault}.")
+    return runs
+
+
+def _read_logbook(path: Path) -> tuple[Run, ...]:
+    try:
+        runs = tuple(readable(path))
+    except OSError as error:
+        raise Problem(f"{path}: {error.strerror or error}.") from None
+    if not runs:
+        raise Problem(f"{path}: no run can be read in it.")
     return runs
 
 

@@ -1,4 +1,4 @@
-"""Opening a logbook's file: made, brought up to date, looked through, or set aside."""
+"""A logbook's file: made, brought up to date, looked through or set aside, and open."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
-from coach.logbook.schema import NotALogbook, check, migrate, version
+from coach.logbook.schema import Newer, NotALogbook, check, migrate, version
+from coach.problems import Problem
 
 BUSY_S = 10.0
 """How long to wait for another coach's write, which takes milliseconds."""
@@ -23,18 +24,70 @@ WORDS = {
 """What SQLite complains of, for somebody who never heard of it."""
 
 
-def opened(path: Path) -> tuple[sqlite3.Connection, str]:
-    """A logbook ready for use, and "" or a sentence: what was set aside, or found not ended.
+class OpenFile:
+    """A logbook's file, used by the thread that opened it.
+
+    Attributes:
+        path: where it is.
+        note: "" or a sentence to show: a file that was no logbook was set aside, or a run that was
+            not ended was found, and what is kept of it.
+        aside: where the file lies that was set aside.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Open it, making it if there is none.
+
+        Raises:
+            Problem: the folder cannot be written, or a later coach wrote the file.
+        """
+        self.path = path
+        with self._asked():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                self._db, self.note, self.aside = _opened(path)
+            except Newer:
+                raise Problem(
+                    f"{path}: a later version of the coach wrote this logbook; "
+                    "bring the coach up to date to use it."
+                ) from None
+
+    def close(self) -> None:
+        """Close it; nothing is pending, everything was written when it was told."""
+        self._db.close()
+
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """Everything in it is written to the disk at once, or nothing; also in another."""
+        with self._asked(), together(self._db):
+            yield
+
+    def _rows(self, query: str, *values: object) -> list[sqlite3.Row]:
+        with self._asked():
+            return self._db.execute(query, values).fetchall()
+
+    @contextlib.contextmanager
+    def _asked(self) -> Iterator[None]:
+        """Whatever keeps the file from being read or written becomes one sentence."""
+        try:
+            yield
+        except (OSError, sqlite3.Error) as error:
+            reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
+            raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None
+
+
+def _opened(path: Path) -> tuple[sqlite3.Connection, str, Path | None]:
+    """A logbook ready for use, what is to be said of it, and where another was set aside.
 
     Raises:
         Newer: a later coach wrote the file.
         OSError, sqlite3.Error: the file cannot be read or written.
     """
-    with _alone(path):
+    # One coach after the other, or one could set aside what another has just begun in its place.
+    with alone(path.with_suffix(".lock"), BUSY_S):
         try:
-            return _ready(path)
-        except (NotALogbook, sqlite3.DatabaseError) as error:
-            if not (isinstance(error, NotALogbook) or _is_damage(error)):
+            return *_ready(path), None
+        except (NotALogbook, sqlite3.DatabaseError, UnicodeError) as error:
+            if isinstance(error, sqlite3.Error) and not _is_damage(error):
                 raise
         aside = _set_aside(path)
         note = (
@@ -42,7 +95,7 @@ def opened(path: Path) -> tuple[sqlite3.Connection, str]:
             "and a new logbook begun."
         )
         db, _ = _ready(path)
-        return db, note
+        return db, note, aside
 
 
 @contextlib.contextmanager
@@ -74,13 +127,15 @@ def written_anew(db: sqlite3.Connection) -> bool:
 
 
 @contextlib.contextmanager
-def _alone(path: Path) -> Iterator[None]:
-    """Coaches open a logbook one after the other.
+def alone(path: Path, wait_s: float) -> Iterator[None]:
+    """While this lasts, no other coach has the same lock.
 
-    Otherwise one could set aside the file that another has just begun in place of the damaged one.
-    The lock is SQLite's own, on an empty database: it works everywhere and ends with its process.
+    It is SQLite's own, on an empty database: it works everywhere and ends with its process.
+
+    Raises:
+        sqlite3.OperationalError: another coach had it for so long, or there can be none.
     """
-    lock = sqlite3.connect(path.with_suffix(".lock"), timeout=BUSY_S, isolation_level=None)
+    lock = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
     try:
         lock.execute("BEGIN EXCLUSIVE")
         yield

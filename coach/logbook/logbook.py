@@ -10,8 +10,6 @@ file.
 
 from __future__ import annotations
 
-import contextlib
-import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from datetime import datetime
@@ -20,11 +18,11 @@ from pathlib import Path
 from typing import get_args
 
 from coach.logbook.calibration import Calibration
-from coach.logbook.file import WORDS, opened, together, written_anew
+from coach.logbook.file import OpenFile, written_anew
 from coach.logbook.past import NEWEST, RECENT, USABLE, Past, read_past
-from coach.logbook.rows import BEGUN, SCORE, Damaged, row_of, run_of, told
+from coach.logbook.rescue import readable
+from coach.logbook.rows import BEGUN, SCORE, Damaged, read_run, row_of, told
 from coach.logbook.run import DAMAGED, Ending, Run, Score
-from coach.logbook.schema import Newer
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder
 from coach.taps.tap import Tap
@@ -34,15 +32,12 @@ FILE_NAME = "logbook.sqlite3"
 _UNSCORED = ", ".join(f"{column} = NULL" for column in SCORE)
 
 
-class Logbook:
+class Logbook(OpenFile):
     """An open logbook, used by the thread that opened it; a context manager.
 
     Every method raises Problem when the file cannot be read or written.
 
     Attributes:
-        path: the file.
-        note: "" or a sentence to show: a file that was no logbook was set aside, or a run that was
-            not ended was found, and what is kept of it.
         damage: "" or a sentence to show: runs that were found damaged since it was opened. They are
             left out of everything from then on, and stay in the file.
     """
@@ -56,34 +51,18 @@ class Logbook:
         Raises:
             Problem: the folder cannot be written, or a later coach wrote the file.
         """
-        self.path = path or data_folder() / FILE_NAME
+        super().__init__(path or data_folder() / FILE_NAME)
         self.damage = ""
         self._damaged: list[Damaged] = []
-        with self._asked():
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            try:
-                self._db, self.note = opened(self.path)
-            except Newer:
-                raise Problem(
-                    f"{self.path}: a later version of the coach wrote this logbook; "
-                    "bring the coach up to date to use it."
-                ) from None
+        if self.aside is not None and (came := self.add(readable(self.aside))):
+            runs = "1 run" if came == 1 else f"{came:,} runs"
+            self.note += f" What could be read of it came over to that: {runs}."
 
     def __enter__(self) -> Logbook:
         return self
 
     def __exit__(self, *_: object) -> None:
         self.close()
-
-    def close(self) -> None:
-        """Close the file; nothing is pending, everything was written when it was told."""
-        self._db.close()
-
-    @contextlib.contextmanager
-    def together(self) -> Iterator[None]:
-        """Everything in it is written to the disk at once, or nothing; also in another."""
-        with self._asked(), together(self._db):
-            yield
 
     def begin(self, run: Run) -> int:
         """Write a run down as it begins.
@@ -174,7 +153,8 @@ class Logbook:
         # No number is larger in an SQLite file, nor can be asked for.
         for row in self._rows("SELECT * FROM runs WHERE id = ?", min(number, 2**63 - 1)):
             try:
-                return self._run(row)
+                with self._asked():
+                    return read_run(self._db, row)
             except Damaged as damaged:
                 raise Problem(told([damaged])) from None
         first, last = self._rows("SELECT min(id), max(id) FROM runs")[0]
@@ -247,19 +227,17 @@ class Logbook:
         return None
 
     def holds(self, student: str) -> tuple[int, int]:
-        """How many runs and how many calibrations there are of a student.
-
-        Raises:
-            Problem: there are none of either.
-        """
+        """How many runs and how many calibrations there are of a student."""
         runs, calibrations = (
             int(self._rows(f"SELECT count(*) FROM {table} WHERE student = ?", student)[0][0])
             for table in ("runs", "calibrations")
         )
-        if not runs and not calibrations:
-            offer = nearest(student, filter(None, self.students()))
-            raise Problem(f"The logbook has nothing of a student '{student}'{offer}")
         return runs, calibrations
+
+    def unknown(self, student: str) -> Problem:
+        """That there is nothing of such a student here, and who may be meant."""
+        offer = nearest(student, filter(None, self.students()))
+        return Problem(f"The logbook has nothing of a student '{student}'{offer}")
 
     def forget(self, student: str) -> int:
         """Remove everything of a student, so that none of it can be read in the file any more.
@@ -273,7 +251,9 @@ class Logbook:
             Problem: there is nothing of this student.
         """
         with self.together():
-            gone, _ = self.holds(student)
+            gone, calibrations = self.holds(student)
+            if not gone and not calibrations:
+                raise self.unknown(student)
             for table in ("runs", "calibrations"):
                 self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
         with self._asked():
@@ -297,37 +277,17 @@ class Logbook:
         with self._asked():
             self._db.execute(f"UPDATE runs SET {columns} WHERE id = ?", (*values, run_id))
 
-    def _rows(self, query: str, *values: object) -> list[sqlite3.Row]:
-        with self._asked():
-            return self._db.execute(query, values).fetchall()
-
     def _read(self, which: str, *values: object) -> Iterator[Run]:
         with self._asked():
             for row in self._db.execute(f"SELECT * FROM runs WHERE {USABLE} {which}", values):
                 try:
-                    run = self._run(row)
+                    run = read_run(self._db, row)
                 except Damaged as damaged:
                     self._leave_out(damaged)
                 else:
                     yield run
 
-    def _run(self, row: sqlite3.Row) -> Run:
-        found = self._rows(
-            "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ? ORDER BY rowid",
-            row["id"],
-        )
-        return run_of(row, found)
-
     def _leave_out(self, damaged: Damaged) -> None:
         self._change(damaged.run_id, "ended = ?", DAMAGED)
         self._damaged.append(damaged)
         self.damage = told(self._damaged)
-
-    @contextlib.contextmanager
-    def _asked(self) -> Iterator[None]:
-        """Whatever keeps the file from being read or written becomes one sentence."""
-        try:
-            yield
-        except (OSError, sqlite3.Error) as error:
-            reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
-            raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None

@@ -77,13 +77,23 @@ def row_of(run: Run) -> dict[str, object]:
     }
 
 
-def run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
-    """The run of a row, which has all columns, and of its taps' rows.
+def read_run(db: sqlite3.Connection, row: sqlite3.Row) -> Run:
+    """The run of a row, which has all columns, with its taps.
 
     Raises:
         Damaged: the row or a tap is.
+        sqlite3.Error: the taps cannot be read.
     """
+    taps = "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ? ORDER BY rowid"
+    return _run_of(row, db.execute(taps, [row["id"]]).fetchall())
 
+
+def score_of(row: sqlite3.Row) -> Score | None:
+    """The score of a row that has the columns `SCORE`."""
+    return None if row["checkpoints"] is None else Score(**{name: row[name] for name in SCORE})
+
+
+def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
     def part(name: str, read: Callable[[], T]) -> T:
         try:
             return read()
@@ -114,11 +124,6 @@ def run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
     for fault in faults(run):
         raise Damaged(row["id"], fault)
     return run
-
-
-def score_of(row: sqlite3.Row) -> Score | None:
-    """The score of a row that has the columns `SCORE`."""
-    return None if row["checkpoints"] is None else Score(**{name: row[name] for name in SCORE})
 
 
 def _moment(asks: Sequence[Asked] = (), **values: Any) -> Moment:

@@ -89,7 +89,7 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
-from coach.page import everybody
+from coach.page import everybody, keeping
 from coach.page.api import Api
 from coach.page.guard import KEY_HEADER, Guard
 from coach.page.meeting import Meeting
@@ -174,6 +174,7 @@ class _Page:
     async def begin(self, room: Room) -> None:
         """Open a room."""
         self.meeting = Meeting(room, self.api.rehearsals, self.records, self.port)
+        self.going_on.enter_context(keeping.going_on(room.name))
         await self.going_on.enter_async_context(self.meeting.going_on())
 
     async def home(self, request: Request) -> Response:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import contextlib
 import re
+import sqlite3
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
+from coach.logbook.file import alone
 from coach.page.chosen import Chosen
 from coach.page.messages import State
 from coach.page.room import Room
 from coach.page.student import Student
-from coach.problems import written
+from coach.problems import Problem, written
 from coach.shelf import data_folder
 
 LASTS_S = 12 * 3600.0
@@ -82,6 +85,40 @@ def write(name: str, text: str) -> None:
         part.write_text(text, encoding="utf-8")
 
 
+def rooms_of(student: str) -> list[str]:
+    """The names of the rooms that a student has a place in, on disk."""
+    return [room.name for room in _left() if any(one.name == student for one in room.students)]
+
+
+def forget(student: str) -> None:
+    """Take a student out of every room's file.
+
+    Raises:
+        Problem: a room that they are in is open, or its file cannot be written.
+    """
+    for room in _left():
+        others = [one for one in room.students if one.name != student]
+        if len(others) < len(room.students):
+            try:
+                with alone(_lock(room.name), 0.0):
+                    write(room.name, room.model_copy(update={"students": others}).model_dump_json())
+            except sqlite3.Error:
+                raise Problem(
+                    f"{student} is in the room {room.name}, which is open: remove them on its page "
+                    "first, or close it."
+                ) from None
+
+
+@contextlib.contextmanager
+def going_on(name: str) -> Iterator[None]:
+    """While this lasts, nobody is forgotten whom the room would write into its file again."""
+    with contextlib.ExitStack() as stack:
+        with contextlib.suppress(OSError, sqlite3.Error):  # where nothing can be written
+            place(name).parent.mkdir(parents=True, exist_ok=True)
+            stack.enter_context(alone(_lock(name), 0.0))
+        yield
+
+
 def restored(name: str) -> tuple[Room, int]:
     """The room of that name as it was left, or a new one.
 
@@ -94,9 +131,8 @@ def restored(name: str) -> tuple[Room, int]:
         Problem: the name cannot be one.
     """
     room = Room(name)
-    with contextlib.suppress(OSError, ValidationError):
-        left = _Kept.model_validate_json(place(room.name).read_text(encoding="utf-8"))
-        if left.name == room.name and 0.0 <= time.time() - left.written < LASTS_S:
+    for left in _left():
+        if left.name == room.name:
             room = Room(left.name, left.code, left.key)
             room.restore(
                 left.state,
@@ -108,3 +144,24 @@ def restored(name: str) -> tuple[Room, int]:
             room.names_shown = left.names_shown
             return room, left.port
     return room, 0
+
+
+def _lock(name: str) -> Path:
+    return place(name).with_suffix(".lock")
+
+
+def _left() -> list[_Kept]:
+    """The rooms that can be gone on with; other files, of no use but with names in them, go."""
+    left = []
+    for path in sorted(place("").parent.glob("*.json")):
+        with contextlib.suppress(OSError):
+            try:
+                room = _Kept.model_validate_json(path.read_text(encoding="utf-8"))
+            except ValueError:
+                path.unlink()
+                continue
+            if 0.0 <= time.time() - room.written < LASTS_S:
+                left.append(room)
+            else:
+                path.unlink()
+    return left

@@ -72,9 +72,9 @@ class Line(Generic[M]):
         """Send a message when its turn comes; a browser that takes none any more is given up."""
         self._put(message)
 
-    def refuse(self, why: str, *, again: bool = False) -> None:
+    def refuse(self, why: str, *, again: bool = False, gone: bool = False) -> None:
         """Say why, and close."""
-        self._put(Refused(why=why, again=again))
+        self._put(Refused(why=why, again=again, gone=gone))
         self._put(None)
 
     async def first(self) -> M | None:

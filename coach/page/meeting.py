@@ -37,7 +37,7 @@ from coach.page.records import Records
 from coach.page.rehearsals import Prepared, Rehearsals
 from coach.page.room import Placed, Room
 from coach.page.runs import Runs
-from coach.page.student import Student
+from coach.page.student import Student, Taken
 from coach.problems import Problem
 
 TICK_S = 0.5
@@ -61,7 +61,7 @@ class Meeting:
         """Nobody is connected yet; see `going_on`."""
         self.room, self.port = room, port
         self.runs = Runs(room, records)
-        self._rehearsals = rehearsals
+        self._rehearsals, self._records = rehearsals, records
         self._phones: dict[str, Line[FromPhone]] = {}
         self._lead: Line[FromInstructor] | None = None
         self._led_s = time.perf_counter()
@@ -69,6 +69,7 @@ class Meeting:
         self._changed = True
         self._reached_s = 0.0
         self._tasks: set[asyncio.Task[None]] = set()
+        self._answering: set[asyncio.Task[None]] = set()
 
     @contextlib.asynccontextmanager
     async def going_on(self) -> AsyncIterator[None]:
@@ -82,6 +83,8 @@ class Meeting:
             ticking.cancel()
             for task in self._tasks:
                 task.cancel()
+            if self._answering:
+                await asyncio.wait(self._answering)
             await self._keep()
 
     async def phone(self, socket: WebSocket) -> None:
@@ -91,16 +94,12 @@ class Meeting:
             if not isinstance(first, Join):
                 return
             try:
-                student = (
-                    self.room.back(first.token)
-                    if first.token
-                    else self.room.join(first.name, first.code, line.address, time.perf_counter())
-                )
-            except Problem as problem:
-                line.refuse(str(problem), again=True)
+                student = self._who(first, line.address)
+            except Problem as no:
+                line.refuse(str(no), again=True, gone=isinstance(no, Taken) and no.gone)
                 return
-            if student.token in self._phones:
-                self._phones[student.token].refuse("You came in on another page, which goes on.")
+            if other := self._phones.get(student.token):
+                other.refuse(f"{student.name} came in on another page, which goes on.")
             connection = self.room.arrive(student)
             self._phones[student.token] = line
             self._changed = True
@@ -113,7 +112,7 @@ class Meeting:
                 async for message in line:
                     if self._phones.get(student.token) is not line:
                         break
-                    await self._told(line, student, message)
+                    await self._surely(self._told(line, student, message))
             except Problem as problem:
                 # A tap could not be kept. The phone comes back with all that were not acknowledged.
                 line.say(Note(text=str(problem)))
@@ -129,7 +128,6 @@ class Meeting:
             first = await line.first()
             if not isinstance(first, Lead):
                 return
-            now_s = time.perf_counter()
             if not hmac.compare_digest(first.key.encode(), self.room.key.encode()):
                 line.refuse("This address does not lead the room: use the one the coach opened.")
                 return
@@ -138,7 +136,7 @@ class Meeting:
             self._lead = line
             self.room.leader = BrowserClock()
             if not first.sounding:
-                self.room.lost(now_s)
+                self.room.lost(time.perf_counter())
             self._tell_all()
             line.ask_clock()
             try:
@@ -146,7 +144,7 @@ class Meeting:
                     if self._lead is not line:
                         break
                     try:
-                        await self._led(line, message)
+                        await self._surely(self._led(line, message))
                     except Problem as problem:
                         line.say(Note(text=str(problem)))
             finally:
@@ -154,6 +152,15 @@ class Meeting:
                     self._lead, self._led_s = None, time.perf_counter()
 
     # What browsers tell.
+
+    def _who(self, join: Join, address: str) -> Student:
+        if join.token:
+            return self.room.back(join.token)
+        now_s = time.perf_counter()
+        student = self.room.join(join.name, join.code, address, now_s, back=join.back)
+        if join.back:
+            self._tell_lead(Note(text=f"{student.name} is back on another page, by name and code."))
+        return student
 
     async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()
@@ -277,7 +284,14 @@ class Meeting:
         # A room whose file cannot be written goes on; only a server's restart would show it.
         text = keeping.kept(self.room, self.port, time.perf_counter())
         with contextlib.suppress(Problem):
-            await asyncio.to_thread(keeping.write, self.room.name, text)
+            await self._records.do(lambda: keeping.write(self.room.name, text))
+
+    async def _surely(self, work: Coroutine[Any, Any, None]) -> None:
+        """Done to its end, even where the server closes meanwhile, so no tap is written twice."""
+        task = asyncio.create_task(work)
+        self._answering.add(task)
+        task.add_done_callback(self._answering.discard)
+        await asyncio.shield(task)
 
     def _soon(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.create_task(work)

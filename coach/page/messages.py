@@ -51,12 +51,15 @@ class Join(Message):
         name: a first name or nickname; not looked at with a token.
         code: the room's code; not looked at with a token.
         token: what `Welcome` gave, kept by the phone; "" the first time.
+        back: without a token, they say that they are the one of that name whose phone is gone; only
+            where `Refused` offered it.
     """
 
     type: Literal["join"]
     name: Annotated[str, StringConstraints(max_length=200)] = ""
     code: Annotated[str, StringConstraints(max_length=20)] = ""
     token: Annotated[str, StringConstraints(max_length=64)] = ""
+    back: bool = False
 
 
 class Lead(Message):
@@ -172,11 +175,14 @@ class Refused(Message):
     Attributes:
         why: for the person.
         again: whether they may try again at once with something else (a code, a name).
+        gone: whether the name is that of somebody whose phone is gone: `Join` with ``back`` goes on
+            in their place.
     """
 
     type: Literal["refused"] = "refused"
     why: str
     again: bool = False
+    gone: bool = False
 
 
 class Note(Message):

@@ -31,12 +31,19 @@ class Records:
         self._logbook: Logbook | None = None
 
     async def ask(self, job: Callable[[Logbook], T]) -> T:
-        """What the job makes of the logbook; jobs are done in the order they are asked for.
+        """What the job makes of the logbook; see `do`.
 
         Raises:
             Problem: the logbook cannot be used.
         """
-        return await asyncio.wrap_future(self._writing.submit(self._asked, job))
+        return await self.do(lambda: self._asked(job))
+
+    async def do(self, job: Callable[[], T]) -> T:
+        """What a job gives that writes or reads; they are done in the order they are asked for.
+
+        What was asked for is done, even where nobody waits for it any more.
+        """
+        return await asyncio.shield(asyncio.wrap_future(self._writing.submit(job)))
 
     def now(self, job: Callable[[Logbook], T]) -> T:
         """The same for a caller in a thread of its own, which waits for it."""
@@ -47,10 +54,10 @@ class Records:
         return await asyncio.wrap_future(self._drawing.submit(_drawn, draw))
 
     def close(self) -> None:
-        """Do what was asked for, and close the logbook."""
-        self._drawing.shutdown(cancel_futures=True)
+        """Do what was asked of the logbook, and close it; of pictures, end the one being drawn."""
         self._writing.submit(self._close)
         self._writing.shutdown()
+        self._drawing.shutdown(cancel_futures=True)  # it would leave its file behind
 
     def _asked(self, job: Callable[[Logbook], T]) -> T:
         if self._logbook is None:

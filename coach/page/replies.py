@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
@@ -33,6 +34,8 @@ def answered(
         except Problem as problem:
             status = 404 if isinstance(problem, Missing) else 400
             return JSONResponse({"problem": str(problem)}, status)
+        except asyncio.CancelledError:  # the server closes
+            return JSONResponse({"problem": "The coach was closed."}, 503)
         return found if isinstance(found, Response) else JSONResponse(found)
 
     return answer

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 from coach.keeping import EARLIEST_TAP_S
 from coach.page.chosen import Chosen
 from coach.page.clocks import BrowserClock, Loudspeaker
-from coach.page.limits import Allowance
+from coach.page.limits import Guesses
 from coach.page.messages import Heard, State, Tap
-from coach.page.student import Student, new_code, new_secret, same, tidy
+from coach.page.student import Student, Taken, new_code, new_secret, same, tidy
 from coach.problems import Problem
 
 if TYPE_CHECKING:
@@ -73,8 +73,7 @@ class Room:
         self.stood_s = 0.0
         self._numbers = 0
         self._loudspeaker = Loudspeaker()
-        self._guesses = Allowance(at_once=10, per_s=1 / 6)
-        self._all_guesses = Allowance(at_once=60, per_s=1.0)
+        self._guesses = Guesses()
 
     def restore(
         self,
@@ -91,31 +90,37 @@ class Room:
 
     # Who is in.
 
-    def join(self, name: str, code: str, address: str, now_s: float) -> Student:
-        """Somebody new.
+    def join(
+        self, name: str, code: str, address: str, now_s: float, *, back: bool = False
+    ) -> Student:
+        """Somebody new, or back on a phone that has lost its token.
+
+        Only their word says who is back: the instructor is told, and whoever has the token takes
+        the place again when they come.
 
         Args:
             name: what they call themselves.
             code: what they typed.
             address: where from, for those who try codes.
             now_s: the room's clock.
+            back: whether they say to be the one of that name whose phone is gone.
 
         Raises:
-            Problem: a wrong code, too many wrong ones, no name, one that is taken, or a full room.
+            Taken: the name is somebody's who is here, or is not and `back` is not said.
+            Problem: a wrong code, too many wrong ones, no name, or a full room.
         """
-        wait_s = max(self._guesses.wait_s(address, now_s), self._all_guesses.wait_s("", now_s))
-        if wait_s:
+        if wait_s := self._guesses.wait_s(address, now_s):
             raise Problem(f"Too many wrong codes: wait {wait_s} seconds and try again.")
         typed = "".join(code.split())
         if not hmac.compare_digest(typed.encode(), self.code.encode()):
-            self._guesses.take(address, now_s)
-            self._all_guesses.take("", now_s)
+            self._guesses.wrong(address, now_s)
             raise Problem("That is not this room's code; it is on the instructor's screen.")
         tidied = tidy(name, "Your name")
-        if any(same(tidied, student.name) for student in self.students.values()):
-            raise Problem(
-                f"Somebody is called {tidied} in the room already; add a letter to yours."
-            )
+        for student in self.students.values():
+            if same(tidied, student.name):
+                if student.here or not back:
+                    raise Taken(student)
+                return student
         if len(self.students) >= MOST_STUDENTS:
             self._give_up_a_place()
         self._numbers += 1

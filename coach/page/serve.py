@@ -23,7 +23,8 @@ from coach.problems import Problem
 PORT = 8642
 """Taken where it is free, so that the address stays the same from day to day."""
 
-_OPEN_REQUESTS_S = 2
+_OPEN_REQUESTS_S = 1
+"""What is asked for as the page is closed has so long to be answered, and is given up then."""
 
 
 def serve(
@@ -34,7 +35,7 @@ def serve(
     open_browser: bool = True,
     room: str | None = None,
 ) -> None:
-    """Serve the page, say where, and open it; returns after Ctrl-C.
+    """Serve the page, say where, and open it; Ctrl-C ends the process.
 
     Args:
         port: where; None for the usual one, or any free one where that is taken.
@@ -63,7 +64,9 @@ def serve(
                 "for phones add --lan."
             )
         if kept_port and kept_port != port:
-            said.append(f"The room was at port {kept_port} before: phones have to join anew.")
+            said.append(
+                f"The room was at port {kept_port} before: phones join anew, by their names."
+            )
         app = make(
             key=key, names=_names(lan=lan), reach=at(own[0], port), lan=lan, room=kept, port=port
         )
@@ -79,7 +82,7 @@ def serve(
                 date_header=False,
                 ws_max_size=MESSAGE_BYTES,
                 limit_concurrency=MOST,
-                timeout_graceful_shutdown=_OPEN_REQUESTS_S,
+                timeout_graceful_shutdown=_OPEN_REQUESTS_S + 2,  # for browsers that take no answer
             )
         )
 
@@ -90,20 +93,28 @@ def serve(
                 webbrowser.open(page)
 
         many_files()
-        with contextlib.suppress(KeyboardInterrupt):
-            asyncio.run(_served(server, listener, ready))
-        click.echo("The page is closed.")
+        asyncio.run(_served(server, listener, ready))
 
 
 async def _served(
     server: uvicorn.Server, listener: socket.socket, ready: Callable[[], None]
 ) -> None:
-    serving = asyncio.create_task(server.serve(sockets=[listener]))
-    while not server.started and not serving.done():
-        await asyncio.sleep(0.02)
-    if not serving.done():
-        await asyncio.to_thread(ready)
-    await serving
+    # When it has closed, the server passes Ctrl-C on.
+    with contextlib.suppress(asyncio.CancelledError, KeyboardInterrupt):
+        serving = asyncio.create_task(server.serve(sockets=[listener]))
+        while not server.started and not serving.done():
+            await asyncio.sleep(0.02)
+        if not serving.done():
+            await asyncio.to_thread(ready)
+        while not (server.should_exit or serving.done()):
+            await asyncio.sleep(0.1)
+        await asyncio.wait([serving], timeout=_OPEN_REQUESTS_S)
+        for task in server.server_state.tasks:
+            task.cancel()
+        await serving
+    click.echo("The page is closed.")
+    # Python would wait for threads that compute what nobody waits for; all that counts is on disk.
+    os._exit(0)
 
 
 def _invitation(own: list[str], port: int, code: str) -> list[str]:

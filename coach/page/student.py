@@ -53,6 +53,24 @@ class Student:
     waiting: list[Tap] = field(default_factory=list)
 
 
+class Taken(Problem):
+    """A name is somebody's already.
+
+    Attributes:
+        gone: whether their phone is gone, so that it may be they who want to come in.
+    """
+
+    def __init__(self, student: Student) -> None:
+        self.gone = not student.here
+        super().__init__(
+            f"{student.name} was in the room, and the phone is gone. If that was you, go on with "
+            "your taps; if not, add a letter to your name."
+            if self.gone
+            else f"{student.name} is in the room already: add a letter to your name, or close the "
+            "other page if that is you."
+        )
+
+
 def tidy(name: str, what: str) -> str:
     """A name as plain text on one line.
 

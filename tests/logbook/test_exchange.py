@@ -174,7 +174,7 @@ def test_a_file_that_cannot_be_read_or_written_is_one_sentence(tmp_path: Path) -
     with Logbook(tmp_path / "one.sqlite3") as one:
         with pytest.raises(Problem, match="No such file"):
             merge(one, tmp_path / "none.json")
-        with pytest.raises(Problem, match=r"must end in \.json\."):
+        with pytest.raises(Problem, match=r"must end in \.json or \.sqlite3\."):
             merge(one, tmp_path / "runs.csv")
         with pytest.raises(Problem, match=r"must end in \.json or \.csv\."):
             export(one, tmp_path / "runs.txt")

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from coach.logbook.calibration import Calibration
-from coach.logbook.file import _alone, _ready
+from coach.logbook.file import _ready, alone
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Score
 from coach.problems import Problem
@@ -302,7 +302,7 @@ def test_coaches_that_find_a_damaged_file_at_once_set_it_aside_once(path: Path) 
 
 def test_a_coach_does_not_judge_a_file_that_another_is_just_setting_aside(path: Path) -> None:
     path.write_text("Dear diary, today I flew.\n" * 400)
-    with _alone(path):
+    with alone(path.with_suffix(".lock"), 10.0):
         coach = opening(path)
         time.sleep(0.3)
         path.unlink()  # and the other coach begins a new one

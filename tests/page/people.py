@@ -94,11 +94,19 @@ def served(home: Path, room: str = "", port: int = 0, lan: bool = False) -> Iter
 class Person:
     """A browser: it answers every question about its clock at once and keeps what it is told."""
 
-    def __init__(self, host: str, path: str, first: dict[str, Any], ahead_s: float = 0.0) -> None:
+    def __init__(
+        self,
+        host: str,
+        path: str,
+        first: dict[str, Any],
+        ahead_s: float = 0.0,
+        local: tuple[str, int] | None = None,
+    ) -> None:
         self.host = host
         self.path = path
         self.first = first
         self.ahead_s = ahead_s
+        self.local = local  # where it comes from
         self.told: list[dict[str, Any]] = []
         self.news = asyncio.Event()
         self.closed: int | None = None
@@ -112,6 +120,7 @@ class Person:
             f"ws://{self.host}{self.path}",
             origin=websockets.Origin(f"http://{self.host}"),
             open_timeout=PATIENT_S,
+            local_addr=self.local,
         )
         await self.say(**self.first)
         self.listening = asyncio.create_task(self._listen())
@@ -165,10 +174,17 @@ class Person:
 class Phone(Person):
     """A student's phone, which keeps its taps until they are acknowledged."""
 
-    def __init__(self, host: str, name: str = "", code: str = "", token: str = "", **own: Any):
-        super().__init__(
-            host, "/ws/join", {"type": "join", "name": name, "code": code, "token": token}, **own
-        )
+    def __init__(
+        self,
+        host: str,
+        name: str = "",
+        code: str = "",
+        token: str = "",
+        back: bool = False,
+        **own: Any,
+    ):
+        first = {"type": "join", "name": name, "code": code, "token": token, "back": back}
+        super().__init__(host, "/ws/join", first, **own)
         self.next = 1
 
     async def joined(self) -> dict[str, Any]:

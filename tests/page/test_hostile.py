@@ -7,6 +7,7 @@ import contextlib
 import json
 import random
 import socket
+import sys
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -191,19 +192,35 @@ def test_codes_tried_without_end_let_nobody_in(blue: Served) -> None:
         async with Phone(server.host, "Bo", server.code) as bo:
             # The same address for all on loopback: who tried has to wait, with the right one too.
             assert "wait" in (await bo.until("refused"))["why"]
+        if sys.platform == "linux":  # where all of 127.0.0.0/8 is this machine
+            there = ("127.0.0.2", 0)
+            async with Phone(server.host, "Cy", server.code, local=there) as cy:
+                await cy.joined()
         async with Phone(server.host, token=token) as ada:
             await ada.joined()
         return took_s
 
     took_s = asyncio.run(story(blue))
-    assert sum("not this room's code" in why for why in answers) <= 10 + took_s / 6 + 1
+    assert (
+        sum("not this room's code" in why for why in answers) <= 65 + took_s / 10 + took_s / 600 + 1
+    )
 
 
 def _hostile(chance: random.Random, code: str) -> str | bytes:
     numbers: list[object] = [0, -1, 1, 2**70, 1e308, -1e9, 1e9, None, True, "1", [], {}]
     kinds = ["join", "tap", "answer", "lead", "choose", "control", "heard", "", None, 7]
     fields = ["type", "name", "code", "token", "number", "at_s", "received_s", "answered_s", "key"]
-    fields += ["chosen", "do", "student", "run", "position_s", "playing", "__class__", "sounding"]
+    fields += [
+        "chosen",
+        "do",
+        "student",
+        "run",
+        "position_s",
+        "playing",
+        "__class__",
+        "sounding",
+        "back",
+    ]
     message: dict[str, Any] = {"type": chance.choice(kinds)}
     for field in chance.sample(fields, chance.randrange(6)):
         message[field] = chance.choice([*numbers, "\0" * 30, "x" * 300, "💺", code, "../../x"])

@@ -99,6 +99,43 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_roo
     ran(story())
 
 
+def test_a_phone_that_lost_its_token_goes_on_in_its_place_and_the_instructor_is_told(
+    open_room: Served,
+) -> None:
+    async def story() -> None:
+        async with Instructor(open_room.host, open_room.key) as instructor:
+            await instructor.ready()
+            async with Phone(open_room.host, "Nia", open_room.code) as nia:
+                token = (await nia.joined())["token"]
+                run = (await instructor.started())["run"]
+                await instructor.heard(run, 18.0)
+                await nia.tap()
+                await nia.until("tapped", number=1)
+                for back in (False, True):  # she is there: nobody takes her place
+                    async with Phone(open_room.host, "nia", open_room.code, back=back) as other:
+                        refused = await other.until("refused")
+                        assert "Nia is in the room already" in refused["why"]
+                        assert not refused["gone"]
+            await instructor.lists([])
+            async with Phone(open_room.host, "Nia", open_room.code) as other:
+                refused = await other.until("refused")
+                assert "If that was you" in refused["why"] and refused["gone"]
+            async with Phone(open_room.host, "Nia", open_room.code, back=True) as other:
+                await other.joined()
+                assert other.next == 2
+                assert "Nia is back" in (await instructor.until("note"))["text"]
+                await instructor.lists([("Nia", 1)])
+                async with Phone(open_room.host, token=token) as nia:
+                    await nia.joined()
+                    assert "another page" in (await other.until("refused"))["why"]
+                    await instructor.control("stop")
+                    own = (await nia.until("own"))["debrief"]
+                    assert own["run"]["student"] == "Nia"
+                    await instructor.until("room", state="finished")
+
+    ran(story())
+
+
 def test_taps_while_the_sound_stands_belong_to_no_run(open_room: Served) -> None:
     async def story() -> None:
         async with (
@@ -278,5 +315,46 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(spoken_home: Pa
             assert db.execute("SELECT ended FROM runs WHERE student = 'Fay'").fetchall() == [
                 ("stopped",)
             ]
+
+    ran(story())
+
+
+def test_no_tap_is_lost_or_written_twice_by_closing_the_server(spoken_home: Path) -> None:
+    taps = 30
+
+    async def story() -> None:
+        with served(spoken_home, "Grey") as server:
+            async with (
+                Instructor(server.host, server.key) as instructor,
+                Phone(server.host, "Una", server.code) as una,
+            ):
+                token = (await una.joined())["token"]
+                await instructor.ready()
+                run = (await instructor.started())["run"]
+                begun_s = instructor.clock_s() - 20.0
+                await instructor.heard(run, 20.0)
+                tapped_s = [una.clock_s() - 0.01 * before for before in range(taps)]
+                for at_s in tapped_s:
+                    await una.tap(at_s)
+                assert "Traceback" not in await asyncio.to_thread(server.end)
+        with served(spoken_home, "Grey", server.port) as back:
+            async with (
+                Phone(back.host, token=token) as una,
+                Instructor(back.host, back.key, sounding=True) as instructor,
+            ):
+                await una.joined()
+                await instructor.until("settled")
+                while not (await instructor.until("room"))["rehearsal"]:
+                    await asyncio.sleep(0.05)
+                await instructor.heard(run, instructor.clock_s() - begun_s)
+                una.next = 1
+                for at_s in tapped_s:
+                    await una.tap(at_s)
+                await una.until("tapped", number=taps)
+                await instructor.control("stop")
+                await una.until("own")
+        with sqlite3.connect(spoken_home / "logbook.sqlite3") as db:
+            kept = "SELECT count(*) FROM taps JOIN runs ON run = id WHERE student = 'Una'"
+            assert db.execute(kept).fetchone() == (taps,)
 
     ran(story())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from coach.page.room import Room
 from coach.page.runs import Runs
 from coach.page.student import Student
 from coach.problems import Problem
+from coach.taps.tap import Tap
 from tests.logbook.examples import RUN
 
 
@@ -74,3 +76,27 @@ def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_nex
         records.close()
     with Logbook() as logbook:
         assert [run.taps_s for run in logbook.runs()] == [(2.0,), (1.0,)]
+
+
+def test_a_tap_that_came_is_kept_although_the_server_closes_before_it_is_written(
+    home: Path,
+) -> None:
+    records, free = Records(), threading.Event()
+
+    async def story() -> None:
+        number = await records.ask(lambda book: book.begin(RUN))
+        writing = [
+            asyncio.create_task(records.ask(lambda _: free.wait())),
+            asyncio.create_task(records.ask(lambda book: book.tap(number, Tap(3.0)))),
+        ]
+        await asyncio.sleep(0)
+        for one in writing:
+            one.cancel()
+        await asyncio.gather(*writing, return_exceptions=True)
+
+    asyncio.run(story())
+    free.set()
+    records.close()
+    with Logbook() as logbook:
+        (run,) = logbook.runs()
+        assert run.taps[-1] == Tap(3.0)

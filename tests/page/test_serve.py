@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import signal
 import socket
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import httpx
 import pytest
 
 from coach.page.serve import serve
 from coach.problems import Problem
-from tests.page.people import Served, served
+from tests.page.people import PATIENT_S, Served, served
 
 
 def test_a_port_that_another_program_has_is_a_sentence(home: Path) -> None:
@@ -45,3 +49,27 @@ def test_a_rooms_name_that_cannot_be_one_is_a_sentence(home: Path) -> None:
     for name in ("", " ", "x" * 40):
         with pytest.raises(Problem, match="The room's name is"):
             serve(open_browser=False, room=name)
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_closing_waits_for_no_computation(tmp_path: Path, how: signal.Signals) -> None:
+    many = 12  # each flies the whole library, and there are more of them than threads
+
+    def asks(server: Served) -> str:
+        with server.client() as client:
+            try:
+                return client.get("/api/next").text
+            except httpx.TransportError as error:
+                return repr(error)
+
+    with served(tmp_path, "Blue") as server, ThreadPoolExecutor(many) as pool:
+        asking = [pool.submit(asks, server) for _ in range(many)]
+        with server.client() as client:
+            assert client.get("/api/room").status_code == 200
+        since = time.perf_counter()
+        said = server.end(how)
+        assert time.perf_counter() - since < PATIENT_S / 4
+    answers = [one.result() for one in asking]
+    assert not any("minutes" in one for one in answers)
+    assert "Traceback" not in said
+    assert said.endswith("The page is closed.\n") or how == signal.SIGTERM

@@ -39,8 +39,8 @@ function keep() {
   }
 }
 
-function connect(name = "", code = "") {
-  const hello = () => ({ type: "join", name, code, token: me.token ?? "" });
+function connect(name = "", code = "", back = false) {
+  const hello = () => ({ type: "join", name, code, token: me.token ?? "", back });
   link = new Link("/ws/join", hello, heard, (sentence) => {
     settled = false;
     trouble(sentence);
@@ -66,6 +66,7 @@ const heard = {
     keep();
     turnTo("join");
     trouble(message.why);
+    byId("back").hidden = !message.gone;
   },
   settled({ uncertainty_ms }) {
     settled = true;
@@ -130,7 +131,11 @@ byId("join-form").addEventListener("submit", (event) => {
   event.preventDefault();
   const { name, code } = event.target.elements;
   trouble("");
-  connect(name.value.trim(), code.value.trim());
+  connect(name.value.trim(), code.value.trim(), event.submitter === byId("back"));
+  byId("back").hidden = true;
+});
+byId("join-form").elements.name.addEventListener("input", () => {
+  byId("back").hidden = true;
 });
 byId("join-form").elements.code.value = decodeURIComponent(location.hash.slice(1));
 turnTo("join");

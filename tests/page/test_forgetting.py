@@ -1,0 +1,82 @@
+"""Nothing of a forgotten student stays in a room's file either."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from coach.cli import main
+from coach.logbook.logbook import Logbook
+from coach.page import keeping
+from coach.page.room import Room
+from tests.logbook.examples import RUN
+from tests.page.people import Served
+
+HERE = "192.0.2.7"  # an address for documentation, RFC 5737
+
+
+def left(name: str, *students: str) -> Room:
+    """A room that was closed with these in it."""
+    room = Room(name)
+    for student in students:
+        room.join(student, room.code, HERE, 0.0)
+    keeping.write(name, keeping.kept(room, 8642, 0.0))
+    return room
+
+
+def forget(student: str) -> Result:
+    return CliRunner().invoke(main, ["logbook", "--forget", student, "--yes"])
+
+
+def written(home: Path, student: str) -> bool:
+    return any(student.encode() in one.read_bytes() for one in home.rglob("*") if one.is_file())
+
+
+def test_forgetting_takes_a_student_out_of_every_room_and_leaves_the_others_as_they_were(
+    home: Path,
+) -> None:
+    blue, _ = left("Blue", "Ada Field", "Bo"), left("Green", "Ada Field")
+    with Logbook() as log:
+        log.add([replace(RUN, student="Ada Field")])
+    told = forget("Ada Field")
+    assert told.stderr == "Removed: 1 run and a place in 2 rooms of Ada Field.\n"
+    assert not written(home, "Ada Field")
+    again, port = keeping.restored("Blue")
+    assert (again.code, again.key, port) == (blue.code, blue.key, 8642)
+    assert [one.name for one in again.students.values()] == ["Bo"]
+    assert "nothing of a student 'Ada Field'" in forget("Ada Field").stderr
+
+
+def test_who_only_joined_a_room_can_be_forgotten(home: Path) -> None:
+    left("Blue", "Ada Field")
+    assert forget("Ada Field").stderr == "Removed: a place in 1 room of Ada Field.\n"
+    assert not written(home, "Ada Field")
+
+
+def test_nobody_is_forgotten_while_their_room_is_open(home: Path) -> None:
+    room = left("Blue", "Ada Field")
+    server = Served(home, "Blue")
+    told = forget("Ada Field")
+    assert told.exit_code == 1
+    assert "Ada Field is in the room Blue, which is open: remove them on its page" in told.stderr
+    server.end()
+    assert keeping.restored("Blue")[0].code == room.code
+    assert forget("Ada Field").exit_code == 0
+    assert not written(home, "Ada Field")
+
+
+def test_the_names_in_a_room_that_is_over_or_damaged_go_when_another_opens(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left("Blue", "Ada Field")
+    later = time.time() + keeping.LASTS_S + 1.0
+    monkeypatch.setattr(time, "time", lambda: later)
+    left("Green", "Bo Field")
+    keeping.place("Red").write_text('{"students": [{"name": "Cleo Field"}]')
+    keeping.restored("Yellow")
+    assert not written(home, "Ada Field") and not written(home, "Cleo Field")
+    assert len(keeping.restored("Green")[0].students) == 1
