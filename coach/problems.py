@@ -20,13 +20,14 @@ def nearest(word: str, choices: Iterable[str]) -> str:
         choices: what would have been accepted.
 
     Returns:
-        ``"; did you mean lazy-eight?"`` where one choice is close, else all of them and a full
-        stop.
+        ``"; did you mean lazy-eight?"`` where one choice is close or some begin so, else all of
+        them and a full stop.
     """
     known = sorted(set(choices))
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
-    if close:
-        return f"; did you mean {close[0]}?"
+    begun = [choice for choice in known if word and choice.startswith(word.lower())]
+    close = begun or difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
+    if 0 < len(close) <= 3:
+        return f"; did you mean {' or '.join(close)}?"
     return f"; choose from {', '.join(known)}." if known else "."
 
 

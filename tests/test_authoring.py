@@ -105,6 +105,9 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
         "good.yaml": good,
         "key.yaml": good.replace("bank: {to: 15 deg", "bnak: {to: 15 deg", 1),
         "stall.yaml": text_of("airplane", "meadow-four").replace("stall: 52 kt", "stall: 20 kt"),
+        "swift.yaml": text_of("airplane", "meadow-four").replace(
+            "maneuvering: 102", "maneuvering: 199"
+        ),
         "cruise.yaml": text_of("airplane", "meadow-four").replace("speed: 118", "speed: 170"),
         "song.yaml": "song: 3\n",
         "broken.yaml": "maneuver: [1\n",
@@ -123,6 +126,7 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
         (
             ": unknown key 'bnak'; did you mean bank?",
             "stall.yaml, line 9: stall: found 20 kt, expected 25 kt to 90 kt.",
+            "swift.yaml, line 9: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
             "cruise.yaml: Meadow Four, four-seat trainer: cruise and glide do not agree: 170 kt at 75% is too fast",
             "song.yaml: expected 'maneuver:' or 'airplane:' as the first key.",
             "broken.yaml, line",

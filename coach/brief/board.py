@@ -15,6 +15,13 @@ from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""
 
+A_LITTLE_FAST_KT = 3.0
+"""What airspeed wanders by in a maneuver entered at maneuvering speed (common practice, no source);
+more above it is told as a warning."""
+
+STRONG_WIND_KT = 25.0
+"""More than nearly anybody practises in (common practice, no source)."""
+
 COLUMNS = {
     "t_s": 1,
     "loop": 0,
@@ -76,6 +83,12 @@ def warnings(flight: Flight) -> tuple[str, ...]:
             f"{limit:.0f} knots at this weight."
         )
     flown = flight.at(flight.recorded("time"))
+    fastest = flown["ias_kt"].argmax()
+    if flown["ias_kt"][fastest] > limit + A_LITTLE_FAST_KT:
+        found.append(
+            f"It reaches {flown['ias_kt'][fastest]:.0f} knots after {flown['t_s'][fastest]:.0f} "
+            f"seconds; maneuvering speed is {limit:.0f} knots at this weight."
+        )
     lowest = flown["altitude_ft"].min() - day.ground / FOOT
     least = flight.maneuver.entry.lowest / FOOT
     if lowest < least - 1.0:
@@ -94,6 +107,11 @@ def warnings(flight: Flight) -> tuple[str, ...]:
         and day.crosswind < 60.0 * DEGREE
     ):
         found.append("The wind is not across the entry heading: the loops will drift apart.")
+    if day.wind_speed > (STRONG_WIND_KT + 0.5) * KNOT:
+        found.append(
+            f"The wind is {day.wind_speed / KNOT:.0f} knots; few practise in more than "
+            f"{STRONG_WIND_KT:.0f}."
+        )
     found += [f"Not quite as the handbook has it: {sentence}." for sentence in flight.shortfalls]
     return tuple(found)
 

@@ -56,7 +56,8 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             click.echo(f"{file}: an airplane, fit to fly\n")
             Console(highlight=False).print(sheet(script))
         else:
-            click.echo(f"{file}: a maneuver, fit to fly")
+            found = "can be flown; look at this:" if remarks else "fit to fly"
+            click.echo(f"{file}: a maneuver, {found}")
             for remark in remarks:
                 click.echo(f"  {remark}")
     ctx.exit(1 if at_fault else 0)

@@ -189,8 +189,8 @@ def _bias(timing: Timing) -> str | None:
             "wait for the picture of the checkpoint before you tap."
         )
     return (
-        f"You are {bias:.1f} s late on the whole: say what comes next one breath sooner (and if "
-        "you listen through a wireless headset, try without, for it may be that late itself)."
+        f"You are {bias:.1f} s late on the whole: say what comes next one breath sooner (or the "
+        "sound comes late, as through a wireless headset: `coach calibrate` takes that off)."
     )
 
 

@@ -32,6 +32,10 @@ Measured on JSBSim's model c182: 5.07 per radian, trimmed. For another airplane 
 MOST_CAMBER = 0.45
 """Greatest lift at least drag, as a share of the lift at best glide, that the fit may find."""
 
+FASTEST_MANEUVERING = 2.5
+"""Maneuvering speed by the stall at most: the root of a limit load factor of 6, which 14 CFR 23.337
+asked of acrobatic airplanes (from memory)."""
+
 
 class Weights(Sheet):
     """Empty and greatest take-off weight."""
@@ -232,6 +236,12 @@ def faults(airplane: Airplane) -> Iterable[tuple[Place, str]]:
         yield ("speeds", "best glide"), "best glide must be faster than the stall"
     if not speeds.stall * 1.3 < speeds.maneuvering:
         yield ("speeds", "maneuvering"), "maneuvering must be at least 1.3 times the stall speed"
+    if speeds.maneuvering > FASTEST_MANEUVERING * speeds.stall:
+        yield (
+            ("speeds", "maneuvering"),
+            f"maneuvering must be at most {FASTEST_MANEUVERING} times the stall speed; are both "
+            "indicated, and at gross weight?",
+        )
     if power_ratio(density(airplane.cruise.altitude)) < airplane.cruise.power:
         yield ("cruise", "power"), "the engine cannot give this power at that altitude"
 

@@ -106,6 +106,12 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         entry_speed = min(
             named_speed(word, airplane, performance, mass, 0.0) for word in maneuver.entry.speed
         )
+        if entry_speed < slowest:
+            raise Problem(
+                f"{maneuver.title}: the script's entry speed comes out at {entry_speed / KNOT:.0f} "
+                f"kt, expected at least {slowest / KNOT:.0f} kt in {airplane.title}, 5 % above "
+                "the stall at this weight."
+            )
     _within("entry-speed", entry_speed / KNOT, slowest / KNOT, 200.0, "kt")
     if day.loops is not None:
         _within("loops", day.loops, 1, 16, "loops")

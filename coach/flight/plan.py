@@ -197,7 +197,7 @@ class _Search:
         if missed:
             raise Problem(
                 f"{self.airplane.title} cannot fly this {self.maneuver.title.lower()} on this day: "
-                f"{max(missed)[1]}; try another weight, altitude or entry speed."
+                f"{max(missed)[1]}; try another weight, altitude, entry speed or wind."
             )
         return tuple(shortfalls)
 

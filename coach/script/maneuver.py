@@ -9,7 +9,14 @@ from __future__ import annotations
 from string import Formatter
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+    model_validator,
+)
 
 from coach.problems import nearest
 from coach.script.asked import Asked
@@ -20,6 +27,19 @@ from coach.script.targets import Comparable, OpenShare, TargetSpeed
 
 UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
 Text = Annotated[str, Field(min_length=1, max_length=600)]
+
+
+def _listed(written: Any) -> Any:
+    return (written,) if isinstance(written, (str, int, float)) else written
+
+
+def _or_one(kind: Any) -> BeforeValidator:
+    """Lets a list of one be written as that one."""
+    some = Annotated[tuple[kind, ...], Field(min_length=1)]
+    return BeforeValidator(_listed, json_schema_input_type=kind | some)
+
+
+Texts = Annotated[tuple[Text, ...], Field(min_length=1), _or_one(Text)]
 
 EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
 """Moments that a script can name without having a checkpoint there."""
@@ -128,14 +148,14 @@ class Entry(Sheet):
         steps: what is done before.
     """
 
-    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1)]
+    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1), _or_one(TargetSpeed)]
     height: Length
     lowest: Length = 1500 * FOOT
     power: OpenShare
     wind: Literal["across", "ahead", "behind", "quartering", "any"] = "any"
     usual_wind: Annotated[float, Quantity("speed", "0 kt", "40 kt")] = 0.0
     path: Angle = 0.0
-    steps: tuple[Text, ...] = ()
+    steps: Texts = ()
 
 
 class Reference(Sheet):
@@ -171,6 +191,8 @@ Phrasing = Annotated[
     ),
 ]
 
+Phrasings = Annotated[tuple[Phrasing, ...], Field(min_length=1), _or_one(Phrasing)]
+
 
 class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
@@ -187,7 +209,7 @@ class Callout(Sheet):
     kind: Literal["safety", "checkpoint", "control", "number"] = "control"
     lead: Time = 0.0
     loops: tuple[int | Literal["last"], ...] | None = None
-    say: Annotated[tuple[Phrasing, ...], Field(min_length=1)]
+    say: Phrasings
 
     @model_validator(mode="before")
     @classmethod
@@ -231,13 +253,13 @@ class Maneuver(Sheet):
     legs: Annotated[tuple[Leg, ...], Field(min_length=1)]
     checkpoints: Annotated[tuple[Checkpoint, ...], Field(min_length=1)]
     wishes: tuple[Wish, ...] = ()
-    introduction: tuple[Phrasing, ...] = ("{title}.", "Entry {entry_speed}, {entry_altitude}.")
+    introduction: Phrasings = ("{title}.", "Entry {entry_speed}, {entry_altitude}.")
     callouts: tuple[Callout, ...] = ()
     standard: Standard | None = None
     may_stall: bool = False
-    errors: tuple[Text, ...] = ()
-    notes: tuple[Text, ...] = ()
-    cautions: tuple[Text, ...] = ()
+    errors: Texts = ()
+    notes: Texts = ()
+    cautions: Texts = ()
 
     def loop_sides(self, loops: int | None, first: int) -> list[int]:
         """The direction of each loop, right positive.

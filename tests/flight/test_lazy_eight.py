@@ -186,6 +186,28 @@ def test_an_entry_above_maneuvering_speed_is_warned_of() -> None:
     assert any("above maneuvering speed" in line for line in warnings(fast))
 
 
+def test_a_speed_above_maneuvering_speed_on_the_way_is_warned_of() -> None:
+    script, plane = maneuver("eights-on-pylons"), load("meadow-four")
+    flight = plan(script, plane, conditions(Day(loops=1), script, plane))
+    fastest = flight.at(flight.recorded("time"))["ias_kt"].max()
+    assert any(f"reaches {fastest:.0f} knots" in line for line in warnings(flight))
+    assert not any("It reaches" in line for line in warnings(flown(Day(loops=1))))
+
+
+def test_a_wind_that_few_practise_in_is_warned_of() -> None:
+    assert any("few practise" in line for line in warnings(flown(Day(wind="090@40", loops=1))))
+    assert not any("few practise" in line for line in warnings(flown(Day(wind="090@25", loops=1))))
+
+
+def test_a_script_too_slow_for_the_airplane_is_told_in_its_own_words() -> None:
+    script, plane = maneuver("lazy-eight"), load("meadow-four")
+    slow = script.model_copy(
+        update={"entry": script.entry.model_copy(update={"speed": ("stall",)})}
+    )
+    with pytest.raises(Problem, match="the script's entry speed comes out at 52 kt"):
+        conditions(Day(), slow, plane)
+
+
 def test_too_low_above_the_ground_is_warned_of() -> None:
     low = flown(Day(altitude="2000", ground="900", loops=1))
     assert any("1,500 feet above it" in line for line in warnings(low))

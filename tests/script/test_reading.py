@@ -33,6 +33,13 @@ def test_the_shipped_script_is_read_whole() -> None:
     assert maneuver.loop_sides(None, 1) == [1, -1, -1, 1]
 
 
+def test_a_list_of_one_may_be_written_as_that_one() -> None:
+    one = LAZY_EIGHT.replace("speed: [maneuvering, cruise]", "speed: cruise")
+    listed = LAZY_EIGHT.replace("speed: [maneuvering, cruise]", "speed: [cruise]")
+    assert one != LAZY_EIGHT
+    assert parse(one, Maneuver, faults, "") == parse(listed, Maneuver, faults, "")
+
+
 @pytest.mark.parametrize(
     ("old", "new", "at", "sentence"),
     [
@@ -57,7 +64,7 @@ def test_the_shipped_script_is_read_whole() -> None:
         ("loops: [last]", "loops: [lost]", "loops: [lost]", "loops: found 'lost'"),
         ("sides: [first", "sides: [frist", "sides:", "found 'frist'; did you mean first?"),
         ("maneuver: lazy-eight", "maneuver: Lazy Eight", "maneuver: Lazy", "expected small letters, digits and hyphens"),
-        ("speed: [maneuvering, cruise]", "speed: cruise", "speed: cruise", "found 'cruise', expected a list: [one, two]"),
+        ("sides: [first, other, other, first]", "sides: first", "sides: first", "found 'first', expected a list: [one, two]"),
         ("  power: {from: 10 %, ", "  9 power: {from: 10 %, ", "  9 power", "found '9 power', expected a name that begins with a letter"),
     ],
 )  # fmt: skip
@@ -122,6 +129,11 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
 def test_an_unknown_name_offers_the_nearest() -> None:
     with pytest.raises(Problem, match=r"no maneuver 'lazy-ate'; did you mean lazy-eight\?"):
         catalog.maneuver("lazy-ate")
+
+
+def test_the_beginning_of_several_names_offers_them_all() -> None:
+    with pytest.raises(Problem, match="did you mean steep-turn-45 or steep-turn-50"):
+        catalog.find("maneuvers", "steep-turn")
 
 
 @pytest.mark.parametrize("word", ["on", "off", "yes", "no", "On"])
