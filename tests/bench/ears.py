@@ -88,6 +88,7 @@ class Outcome:
 
 
 Expected = Sequence[tuple[float, Grammar]]
+Hear = Callable[[Samples, Expected], list[Utterance]]
 
 
 def outcomes(
@@ -96,7 +97,7 @@ def outcomes(
     words_per_minute: int,
     kind: str,
     snr_db: float,
-    hear: Callable[[Samples, Expected], list[Utterance]] = listen,
+    hear: Hear,
 ) -> Iterator[Outcome]:
     """Everything said by one voice, one after the other in one long recording."""
     sound = ROOM_LEVEL * noise("fan", round((len(tries) * SLOT_S + 2.0) * RATE))
@@ -113,18 +114,17 @@ def outcomes(
         yield Outcome(one, voice, tuple(found), start)
 
 
-def accuracy(
-    voices: Sequence[tuple[str, int]] = VOICES, every: int = 9, only: Sequence[str] = ()
-) -> None:
-    """Phrases, verdicts and onsets, in quiet and in noise."""
+def accuracy(every: int = 9, hear: Hear = listen) -> None:
+    """Phrases, verdicts and onsets, in quiet and in noise; each ``every``-th phrase of a voice."""
     print("| where | phrases | wrong found | wrong unclear | right called wrong | right unclear "
           "| onset median / p95 |\n|---|---|---|---|---|---|---|")  # fmt: skip
-    for where in only or ("quiet", *(f"{kind} {snr} dB" for kind in NOISES for snr in (20, 10, 5))):
+    for where in ("quiet", *(f"{kind} {snr} dB" for kind in NOISES for snr in (20, 10, 5))):
         kind, _, snr = where.partition(" ")
         found: list[Outcome] = []
-        for number, (voice, rate) in enumerate(voices):
-            tries = [*list(attempts("answer", 61))[number % every :: every]]
-            found += outcomes(tries, voice, rate, kind, float(snr.split()[0]) if snr else 99.0)
+        for number, (voice, rate) in enumerate(VOICES):
+            tries = list(attempts("answer", 61))[number % every :: every]
+            loud = float(snr.split()[0]) if snr else 99.0
+            found += outcomes(tries, voice, rate, kind, loud, hear)
         wrong = [one for one in found if not all(one.attempt.right.values())]
         right = [one for one in found if all(one.attempt.right.values())]
         onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact) or [0.0]
@@ -138,7 +138,7 @@ def accuracy(
             flush=True,
         )
         if where == "quiet":
-            for voice, _ in voices:
+            for voice, _ in VOICES:
                 own = [one for one in found if one.voice == voice]
                 print(f"  {voice}: {_share(own, lambda one: one.exact)}")
 
@@ -146,7 +146,8 @@ def accuracy(
 def thresholds() -> None:
     """How sure the recogniser is of what the tuning voices say, and of unrelated speech."""
     for voice, rate in TUNING:
-        found = list(outcomes(list(attempts("answer", 21))[::4], voice, rate, "quiet", 99.0))
+        tries = list(attempts("answer", 21))[::4]
+        found = list(outcomes(tries, voice, rate, "quiet", 99.0, listen))
         right = sorted(max(each.sure for each in one.heard) for one in found if one.exact)
         told = ", ".join(f"{right[int(share * len(right))]:.2f}" for share in (0.05, 0.25, 0.5))
         print(f"{voice}: 5 %, a quarter, half of the {len(right)} of {len(found)} phrases that "
@@ -261,21 +262,9 @@ def in_the_loop() -> None:
 
 
 def through_the_device() -> None:
-    """What `device` runs beside its own server: a few phrases of each voice, in quiet."""
-    every = 25
-    for name, hear in (("samples", listen), ("device", _through)):
-        found: list[Outcome] = []
-        for number, (voice, rate) in enumerate(VOICES):
-            tries = list(attempts("answer", 61))[number % every :: every]
-            found += outcomes(tries, voice, rate, "quiet", 99.0, hear)
-        onsets = sorted(abs(one.onset_error_s) * 1000 for one in found if one.exact)
-        wrong = [one for one in found if not all(one.attempt.right.values())]
-        right = [one for one in found if all(one.attempt.right.values())]
-        print(f"{name}: exact {_share(found, lambda one: one.exact)}, wrong found "
-              f"{_share(wrong, lambda one: one.verdict == 'wrong')}, right called wrong "
-              f"{_share(right, lambda one: one.verdict == 'wrong')}, onset "
-              f"{statistics.median(onsets):.0f} / {onsets[int(0.95 * len(onsets))]:.0f} ms",
-              flush=True)  # fmt: skip
+    """What `device` runs beside its own server: fewer phrases, for they take their own time."""
+    for hear in (listen, _through):
+        accuracy(every=25, hear=hear)
 
 
 def _through(sound: Samples, expected: Expected) -> list[Utterance]:
