@@ -2,17 +2,19 @@
 
 import { board } from "./brief.js";
 import { Choice } from "./choose.js";
-import { judged, logbook } from "./debrief.js";
+import { judged, ofRun } from "./debrief.js";
 import { byId, el, say, trouble, turnTo } from "./dom.js";
 import { Flying } from "./flying.js";
-import { ask, key, letGo, pictureFrom } from "./server.js";
+import { flown, session } from "./logbook.js";
+import { ask, key } from "./server.js";
+
+const FIRST = 3; // so many of the next session are told where a maneuver is chosen
 
 let choice = null;
 let chosen = null;
 let ready = null; // a promise of the rehearsal
 let giveUp = null; // gives up preparing it
 let flying = null;
-let shown = ""; // the picture on the page
 
 /** Do something, and say what is wrong if it cannot be done. */
 async function tried(doing) {
@@ -31,12 +33,6 @@ function open(id) {
   turnTo(id);
 }
 
-async function pictured(path, body) {
-  if (shown) letGo(shown);
-  shown = await pictureFrom(path, body);
-  return shown;
-}
-
 function prepare() {
   giveUp?.abort();
   giveUp = new AbortController();
@@ -53,7 +49,7 @@ async function brief() {
   await tried(async () => {
     const told = await ask("/api/brief", chosen);
     prepare();
-    byId("board").replaceChildren(...board(told, await pictured("/api/brief.svg", chosen)));
+    byId("board").replaceChildren(...(await board(told, chosen)));
     say(byId("brief").querySelector("h1"), told.title);
     open("brief");
     say(byId("readiness"), "The voice is being prepared …");
@@ -89,41 +85,60 @@ async function fly() {
 async function debrief(number) {
   await tried(async () => {
     const told = await ask(`/api/runs/${number}`);
-    const source = await pictured(`/api/runs/${number}/picture.svg`);
+    const drawing = await ofRun(`/api/runs/${number}/picture.svg`);
     say(byId("debrief").querySelector("h1"), `Debrief: ${told.run.title}`);
-    byId("judged").replaceChildren(...judged(told, source));
+    byId("judged").replaceChildren(...judged(told, drawing));
     byId("once-more").hidden = ready === null;
     open("debrief");
   });
 }
 
-async function showLogbook() {
-  await tried(async () => {
-    byId("runs").replaceChildren(...logbook(await ask("/api/runs"), debrief));
-    open("logbook");
-  });
+const logbookOf = (student) => ask(`/api/logbook?student=${encodeURIComponent(student)}`);
+
+/** Fill the logbook: of the one who is named in the form, or else of the first who has runs. */
+async function fillLogbook() {
+  let found = await logbookOf(choice.values.student);
+  if (found.students.length && !found.students.includes(choice.values.student)) {
+    choice.student = found.students[0];
+    found = await logbookOf(found.students[0]);
+  }
+  const whose = byId("whose");
+  whose.replaceChildren(...found.students.map((name) => el("option", { value: name }, name || "without a name")));
+  whose.value = choice.values.student;
+  whose.parentElement.hidden = found.students.length < 2;
+  byId("flown-so-far").replaceChildren(...flown(found.maneuvers, debrief));
+  await suggest(byId("session"), found.maneuvers);
 }
 
-/** What to practise today, for those who have flown before. */
-async function suggest() {
-  const student = choice.values.student;
-  const known = (await ask("/api/runs")).some((run) => run.student === student);
-  const today = known ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
-  const take = (maneuver) => () => {
-    choice.maneuver = maneuver;
-    byId("choice").elements.maneuver.focus();
+async function showLogbook() {
+  open("logbook");
+  await tried(fillLogbook);
+}
+
+/** Tell what to fly next, for those who have flown before. */
+async function suggest(place, maneuvers, most = Infinity) {
+  const { student } = choice.values;
+  place.replaceChildren();
+  if (!maneuvers.length) return;
+  const coming = await ask(`/api/next?student=${encodeURIComponent(student)}`);
+  if (student !== choice.values.student) return; // somebody else was chosen meanwhile
+  const take = (one) => {
+    choosing();
+    choice.setUp(one);
   };
-  const one = ({ maneuver, title, reason }) =>
-    el("li", {}, el("button", { class: "quiet", onclick: take(maneuver) }, title), " ", reason);
-  byId("next").hidden = !today.length;
-  byId("next").replaceChildren(el("h2", {}, "To practise today"), el("ul", {}, ...today.slice(0, 3).map(one)));
+  place.replaceChildren(el("h2", {}, "To fly next"), session(coming.slice(0, most), take));
+}
+
+async function suggestFirst() {
+  const { maneuvers } = await logbookOf(choice.values.student);
+  await suggest(byId("next"), maneuvers, FIRST);
 }
 
 async function choosing() {
   flying?.leave();
   flying = null;
   open("choose");
-  await tried(suggest);
+  await tried(suggestFirst);
 }
 
 async function openRoom(event) {
@@ -139,6 +154,10 @@ byId("once-more").addEventListener("click", fly);
 byId("another").addEventListener("click", choosing);
 byId("to-choose").addEventListener("click", choosing);
 byId("to-logbook").addEventListener("click", showLogbook);
+byId("whose").addEventListener("change", (event) => {
+  choice.student = event.target.value;
+  tried(fillLogbook);
+});
 byId("to-room").addEventListener("click", () => open("open-room"));
 byId("room-form").addEventListener("submit", openRoom);
 byId("pause").addEventListener("click", () => flying.turn());
@@ -151,8 +170,8 @@ window.addEventListener("popstate", (event) => {
 
 await tried(async () => {
   choice = new Choice(byId("choice"), await ask("/api/library"), "Read the brief", brief);
-  byId("choice").elements.student.addEventListener("change", () => tried(suggest));
+  byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
   history.replaceState({ section: "choose" }, "");
   turnTo("choose");
-  await suggest();
+  await suggestFirst();
 });

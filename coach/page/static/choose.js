@@ -86,9 +86,21 @@ export class Choice {
     };
   }
 
-  set maneuver(name) {
-    this.form.elements.maneuver.value = name;
+  set student(name) {
+    this.form.elements.student.value = name;
+  }
+
+  /** Set a maneuver of the next session up; "auto" then comes to the support that it was told with. */
+  setUp({ maneuver, pace }) {
+    const { elements } = this.form;
+    elements.maneuver.value = maneuver;
     this.#describe();
+    elements.support.value = "auto";
+    if (![...elements.pace.options].some((one) => Number(one.value) === pace))
+      elements.pace.append(el("option", { value: pace }, String(pace)));
+    elements.pace.value = String(pace);
+    elements.pace.closest("details").open = true;
+    elements.maneuver.focus();
   }
 
   #describe() {

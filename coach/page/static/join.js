@@ -1,9 +1,8 @@
 // The phone's page: one large button.
 
-import { judged } from "./debrief.js";
-import { byId, say, trouble, turnTo } from "./dom.js";
+import { judged, ofRun } from "./debrief.js";
+import { byId, note, say, trouble, turnTo } from "./dom.js";
 import { Link } from "./link.js";
-import { letGo, pictureFrom } from "./server.js";
 import { listen } from "./taps.js";
 
 const STATES = {
@@ -21,7 +20,6 @@ let me = load(); // {token, taps: [{number, on_ms}], next}; on_ms is since 1970,
 let settled = false;
 let room = null;
 let debriefed = null; // this run's, once it has come
-let picture = "";
 
 function load() {
   try {
@@ -89,7 +87,7 @@ const heard = {
     return drawOwn();
   },
   note({ text }) {
-    trouble(text);
+    (room?.state === "running" ? note : trouble)(text);
   },
 };
 
@@ -104,10 +102,8 @@ function show() {
 }
 
 async function drawOwn() {
-  const { debrief, picture: path } = debriefed;
-  if (picture) letGo(picture);
-  picture = path ? await pictureFrom(path, undefined, me.token).catch(() => "") : "";
-  byId("judged").replaceChildren(...judged(debrief, picture));
+  const { debrief, picture } = debriefed;
+  byId("judged").replaceChildren(...judged(debrief, await ofRun(picture, me.token).catch(() => null)));
 }
 
 function send({ number, on_ms }) {
