@@ -60,8 +60,8 @@ export class Flying {
     quiet.forEach((stop) => stop());
     this.#sound.close();
     this.#sound = null;
-    const told = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
-    return this.#left ? null : { number: told?.number ?? null };
+    const answer = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
+    return this.#left ? null : { number: answer?.number ?? null };
   }
 
   /** Pause, or go on. */
