@@ -49,9 +49,13 @@ export class Notice {
   passes(sentence) {
     this.#leaving?.cancel();
     say(this.#element, sentence);
-    const duration = calm.matches ? 0 : FADES_MS;
-    this.#leaving = this.#element.animate({ opacity: [1, 0] }, { delay: PASSES_MS, duration });
-    this.#leaving.onfinish = () => say(this.#element, this.#stands);
+    const times = { delay: PASSES_MS, duration: calm.matches ? 0 : FADES_MS, fill: "forwards" };
+    const leaving = this.#element.animate({ opacity: [1, 0] }, times);
+    leaving.onfinish = () => {
+      say(this.#element, this.#stands);
+      leaving.cancel();
+    };
+    this.#leaving = leaving;
   }
 }
 

@@ -66,11 +66,12 @@ const heard = {
     trouble(message.why);
   },
   settled({ uncertainty_ms }) {
+    const waited = settled ? [] : me.taps; // each is sent once in a connection
     settled = true;
     const about = Math.max(1, Math.round(uncertainty_ms));
     const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
     say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
-    for (const tap of me.taps) send(tap);
+    for (const tap of waited) send(tap);
   },
   tapped({ number }) {
     me.taps = me.taps.filter((tap) => tap.number > number);
