@@ -95,43 +95,42 @@ async function debrief(number) {
 
 const logbookOf = (student) => ask(`/api/logbook?student=${encodeURIComponent(student)}`);
 
-/** Fill the logbook: of the one who is named in the form, or else of the first who has runs. */
-async function fillLogbook() {
-  let found = await logbookOf(choice.values.student);
-  if (found.students.length && !found.students.includes(choice.values.student)) {
-    choice.student = found.students[0];
-    found = await logbookOf(found.students[0]);
-  }
+/** Fill the logbook: of the one who is named in the form, or of somebody else who has runs. */
+async function fillLogbook(student = choice.values.student) {
+  const { students, maneuvers } = await logbookOf(student);
+  const names = [...new Set([student, ...students])].sort();
   const whose = byId("whose");
-  whose.replaceChildren(...found.students.map((name) => el("option", { value: name }, name || "without a name")));
-  whose.value = choice.values.student;
-  whose.parentElement.hidden = found.students.length < 2;
-  byId("flown-so-far").replaceChildren(...flown(found.maneuvers, debrief));
-  await suggest(byId("session"), found.maneuvers);
+  whose.replaceChildren(...names.map((name) => el("option", { value: name }, name || "without a name")));
+  whose.value = student;
+  whose.parentElement.hidden = names.length < 2;
+  byId("flown-so-far").replaceChildren(...flown(maneuvers, debrief));
+  byId("session").replaceChildren(el("p", {}, "The next session is being worked out …"));
+  await suggest(byId("session"), student, maneuvers);
 }
 
-async function showLogbook() {
+function showLogbook() {
   open("logbook");
-  await tried(fillLogbook);
+  tried(fillLogbook);
 }
 
-/** Tell what to fly next, for those who have flown before. */
-async function suggest(place, maneuvers, most = Infinity) {
-  const { student } = choice.values;
-  place.replaceChildren();
-  if (!maneuvers.length) return;
-  const coming = await ask(`/api/next?student=${encodeURIComponent(student)}`);
-  if (student !== choice.values.student) return; // somebody else was chosen meanwhile
+/** Tell what to fly next, those who have flown before. */
+async function suggest(place, student, maneuvers, most = Infinity) {
+  place.dataset.whose = student;
+  const coming = maneuvers.length ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
+  if (place.dataset.whose !== student) return; // somebody else was chosen meanwhile
   const take = (one) => {
+    choice.setUp(student, one);
     choosing();
-    choice.setUp(one);
+    byId("choice").elements.maneuver.focus();
   };
-  place.replaceChildren(el("h2", {}, "To fly next"), session(coming.slice(0, most), take));
+  const told = [el("h2", {}, "To fly next"), session(coming.slice(0, most), take)];
+  place.replaceChildren(...(maneuvers.length ? told : []));
 }
 
 async function suggestFirst() {
-  const { maneuvers } = await logbookOf(choice.values.student);
-  await suggest(byId("next"), maneuvers, FIRST);
+  const { student } = choice.values;
+  const { maneuvers } = await logbookOf(student);
+  await suggest(byId("next"), student, maneuvers, FIRST);
 }
 
 async function choosing() {
@@ -154,18 +153,17 @@ byId("once-more").addEventListener("click", fly);
 byId("another").addEventListener("click", choosing);
 byId("to-choose").addEventListener("click", choosing);
 byId("to-logbook").addEventListener("click", showLogbook);
-byId("whose").addEventListener("change", (event) => {
-  choice.student = event.target.value;
-  tried(fillLogbook);
-});
+byId("whose").addEventListener("change", (event) => tried(() => fillLogbook(event.target.value)));
 byId("to-room").addEventListener("click", () => open("open-room"));
 byId("room-form").addEventListener("submit", openRoom);
 byId("pause").addEventListener("click", () => flying.turn());
 byId("stop").addEventListener("click", () => flying.stop());
 byId("again").addEventListener("click", fly);
 window.addEventListener("popstate", (event) => {
+  const section = event.state?.section ?? "choose";
   if (byId("fly").hidden === false) flying?.stop();
-  else turnTo(event.state?.section ?? "choose");
+  else if (section === "logbook") showLogbook();
+  else turnTo(section);
 });
 
 await tried(async () => {

@@ -86,13 +86,10 @@ export class Choice {
     };
   }
 
-  set student(name) {
-    this.form.elements.student.value = name;
-  }
-
-  /** Set a maneuver of the next session up; "auto" then comes to the support that it was told with. */
-  setUp({ maneuver, pace }) {
+  /** Set a maneuver of a student's next session up; "auto" comes to the support it was told with. */
+  setUp(student, { maneuver, pace }) {
     const { elements } = this.form;
+    elements.student.value = student;
     elements.maneuver.value = maneuver;
     this.#describe();
     elements.support.value = "auto";
@@ -100,7 +97,6 @@ export class Choice {
       elements.pace.append(el("option", { value: pace }, String(pace)));
     elements.pace.value = String(pace);
     elements.pace.closest("details").open = true;
-    elements.maneuver.focus();
   }
 
   #describe() {
