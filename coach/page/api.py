@@ -92,13 +92,13 @@ class Api:
 
     async def brief_picture(self, request: Request) -> Response:
         """The brief as a picture."""
-        chosen = await body(request, Chosen)
+        chosen, upright = await body(request, Chosen), "upright" in request.query_params
         flown = await asyncio.to_thread(flight, chosen)
 
         def draw(path: Path) -> None:
             from coach.brief import picture as drawing
 
-            drawing.draw(flown, path)
+            drawing.draw(flown, path, upright=upright)
 
         return picture(await self._records.drawn(draw))
 
