@@ -38,6 +38,9 @@ LEAST_RANGE = 10.0
 LEGEND_BELOW, BELOW = 0.42, 0.75
 """Inches from the lowest panel's edge to the legend, and to what may follow."""
 
+NARROW = 6.0
+"""Inches, to which the legend has two columns and not all in one line."""
+
 LETTERS = 9
 """The size of all letters but the title's, in points."""
 
@@ -55,12 +58,13 @@ _UNSAID: dict[str, tuple[str, ...]] = {
 """What a drawing's file would tell about when and with what it was made."""
 
 
-def draw(judged: Debrief, path: Path) -> None:
+def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
     """Draw a run: how early or late each tap was, and where the airplane was then.
 
     Args:
         judged: the run.
         path: where to; ``.png`` or ``.svg``.
+        upright: only the panels, for a phone, where the rest is beside the picture.
 
     Raises:
         Problem: another ending, or the file cannot be written.
@@ -70,12 +74,15 @@ def draw(judged: Debrief, path: Path) -> None:
     from matplotlib.figure import Figure
 
     run = judged.run
-    figure = Figure(figsize=(11.0, 8.0), layout="constrained", facecolor="white")
-    figure.suptitle(
-        f"{run.title} — {run.airplane}\n{facts(run)}", color=INK, fontsize=12, parse_math=False
-    )
+    size = (3.6, 7.4) if upright else (11.0, 8.0)
+    figure = Figure(figsize=size, layout="constrained", facecolor="white")
+    if not upright:
+        figure.suptitle(
+            f"{run.title} — {run.airplane}\n{facts(run)}", color=INK, fontsize=12, parse_math=False
+        )
+        told = f"{judged.next}\n{textwrap.fill(CAUTION, 110)}"
+        figure.supxlabel(told, color=INK, fontsize=LETTERS)
     panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
-    figure.supxlabel(f"{judged.next}\n{textwrap.fill(CAUTION, 110)}", color=INK, fontsize=LETTERS)
     with written(path) as part:
         save(figure, part, form[1:])
 
@@ -139,7 +146,7 @@ def panels(places: GridSpec, judged: Debrief) -> None:
         loc="upper center",
         bbox_to_anchor=(0.5, 0.0),
         bbox_transform=lower_edge,
-        ncols=6,
+        ncols=6 if bank.figure.get_figwidth() > NARROW else 2,
         columnspacing=1.2,
         handletextpad=0.4,
         fontsize=LETTERS,
@@ -168,22 +175,24 @@ def _errors(axes: Axes, judged: Debrief) -> None:
 
 def _names(axes: Axes, rows: Sequence[Row]) -> None:
     """Each checkpoint's name beside its error, with the error where it is not on time."""
-    named = {
-        row: row.name
-        if row.error_s is None or not row.meaning
-        else f"{row.name}\n{row.error_s:+.1f}"
-        for row in rows
-    }
     longest = LETTER * max((len(row.name) for row in rows), default=0)
     box = axes.get_window_extent()
     wide, tall = box.width / axes.figure.dpi, box.height / axes.figure.dpi
     closest = min((b.planned_s - a.planned_s for a, b in pairwise(rows)), default=math.inf)
-    # Names side by side would run into each other where checkpoints follow closely.
-    upright = closest / axes.get_xlim()[1] * wide < longest
+    # Names side by side would run into each other where checkpoints follow closely, and so would
+    # two lines where they follow more closely still.
+    apart = closest / axes.get_xlim()[1] * wide
+    upright = apart < longest
+    named = {
+        row: row.name
+        if row.error_s is None or not row.meaning or apart < 4.0 * LETTER
+        else f"{row.name}\n{row.error_s:+.1f}"
+        for row in rows
+    }
     errors = {row: row.error_s or 0.0 for row in rows}
     low, high = min(0.0, -0.5, *errors.values()), max(0.0, 0.5, *errors.values())
     room = 0.25 + (longest if upright else 4.0 * LETTER)
-    margin = (high - low) * room / max(tall - 2.0 * room, 0.3 * tall)
+    margin = (high - low) * room / max(tall - 2.0 * room, 0.15 * tall)
     axes.set_ylim(low - margin, high + margin)
     for row, name in named.items():
         late = errors[row] >= 0.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Awaitable, Callable
-from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -20,21 +19,18 @@ from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import SUPPORTS, Support
 from coach.caution import CAUTION
 from coach.debrief.debrief import Debrief
-from coach.debrief.gauging import score, scored
-from coach.logbook.run import Run
+from coach.page import study
 from coach.page.attempts import At, Attempts, Begin, End
 from coach.page.chosen import Chosen
 from coach.page.records import Records, judged
 from coach.page.rehearsals import Prepared, Rehearsals, flight
 from coach.page.replies import Answers, Missing, answered, body, picture
+from coach.practice.judging import pasts
 from coach.practice.lengths import lengths_s
 from coach.problems import Problem
 from coach.rehearsal import support
 from coach.script import catalog
 from coach.shelf import AIRPLANE
-
-PRACTICE_MINUTES = 15.0
-"""How much is suggested for a day."""
 
 _ABORTED = 499  # nobody reads it
 
@@ -73,7 +69,7 @@ class Api:
             post("attempts/{run}/taps", self.tap),
             post("attempts/{run}/reached", self.reached),
             post("attempts/{run}/end", self.end),
-            get("runs", self.runs),
+            get("logbook", self.logbook),
             get("runs/{number:int}", self.debrief),
             get("runs/{number:int}/picture.svg", self.debrief_picture),
             get("next", self.next),
@@ -96,13 +92,13 @@ class Api:
 
     async def brief_picture(self, request: Request) -> Response:
         """The brief as a picture."""
-        chosen = await body(request, Chosen)
+        chosen, upright = await body(request, Chosen), "upright" in request.query_params
         flown = await asyncio.to_thread(flight, chosen)
 
         def draw(path: Path) -> None:
             from coach.brief import picture as drawing
 
-            drawing.draw(flown, path)
+            drawing.draw(flown, path, upright=upright)
 
         return picture(await self._records.drawn(draw))
 
@@ -154,9 +150,16 @@ class Api:
         end = await body(request, End)
         return {"number": await self._attempts.end(request.path_params["run"], end)}
 
-    async def runs(self, _: Request) -> Answers:
-        """The logbook's latest runs, each in a line."""
-        return await self._records.ask(lambda logbook: [_line(run) for run in logbook.runs()])
+    async def logbook(self, request: Request) -> Answers:
+        """What a student did of each maneuver, and who else has runs."""
+        student = request.query_params.get("student", "")
+        today = date.today()
+        return await self._records.ask(
+            lambda logbook: {
+                "students": logbook.students(),
+                "maneuvers": study.flown(pasts(logbook, student), today),
+            }
+        )
 
     async def debrief(self, request: Request) -> Answers:
         """A run's debrief."""
@@ -166,29 +169,19 @@ class Api:
         """A run's picture."""
         from coach.debrief import picture as drawing
 
-        found = await self._judged(request)
-        return picture(await self._records.drawn(lambda path: drawing.draw(found, path)))
+        found, upright = await self._judged(request), "upright" in request.query_params
+        return picture(
+            await self._records.drawn(lambda path: drawing.draw(found, path, upright=upright))
+        )
 
     async def next(self, request: Request) -> Answers:
-        """What to practise today."""
-        from coach.practice.schedule import practice
-
+        """What to fly today, and how."""
         student = request.query_params.get("student", "")
         lengths_s = await asyncio.to_thread(self._lengths)
-        pasts = await self._records.ask(lambda logbook: logbook.past(student))
-        today = practice(pasts, lengths_s, today=date.today(), minutes=PRACTICE_MINUTES)
-        titles = {
-            one["name"]: one["title"] for one in (await asyncio.to_thread(_library))["maneuvers"]
-        }
-        return [
-            {
-                "maneuver": one.maneuver,
-                "title": titles[one.maneuver],
-                "minutes": round(one.length_s / 60.0, 1),
-                "reason": one.reason,
-            }
-            for one in today.suggestions
-        ]
+        found = await self._records.ask(lambda logbook: pasts(logbook, student))
+        library = (await asyncio.to_thread(_library))["maneuvers"]
+        titles = {one["name"]: one["title"] for one in library}
+        return study.session(found, lengths_s, titles, settings.load(), date.today())
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
         chosen = settings.load()
@@ -226,14 +219,3 @@ def _library() -> dict[str, list[dict[str, Any]]]:
             plane = airplanes.load(name)
             planes.append({"name": name, "title": plane.title, "invented": plane.invented})
     return {"maneuvers": maneuvers, "airplanes": planes}
-
-
-def _line(run: Run) -> dict[str, Any]:
-    return {
-        **{name: getattr(run, name) for name in _LINE},
-        "started": run.started.isoformat(),
-        **asdict(scored(run) or score(run)),
-    }
-
-
-_LINE = "id student maneuver title airplane pace support ended".split()

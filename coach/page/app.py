@@ -20,7 +20,8 @@ Choosing and preparing:
                             invented}], supports: [...], students: [names in the logbook],
                             caution}
     POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints
-    POST /api/brief.svg     the same, as a picture
+    POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
+                            screen
     POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
                             request that is aborted is given up): as GET below
     GET  /api/rehearsals/{id}
@@ -55,12 +56,15 @@ Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when i
     kept as interrupted.
 
 The logbook:
-    GET  /api/runs                  [{id, student, maneuver, title, airplane, started, pace,
-                                    support, ended, checkpoints, tapped, on_time,
-                                    absolute_error_s}], newest first
+    GET  /api/logbook?student=      {students: [everybody with runs, "" for those without a name],
+                                    maneuvers: [{maneuver, title, runs, best (a line or null),
+                                    recent: [line], shares (on time, 0 to 1, oldest first), trend,
+                                    readiness, due}]}, the latest flown first; a line is {id,
+                                    started, when, how, ended, checkpoints, on_time}
     GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it
     GET  /api/runs/{number}/picture.svg
-    GET  /api/next?student=         [{maneuver, title, minutes, reason}]; what to practise today
+    GET  /api/next?student=         [{maneuver, title, minutes, reason, support, pace, how}]; what
+                                    to fly today, as ``coach next`` chooses it
 
 The room:
     POST /api/room          {name} -> as GET; opens one where none is
@@ -227,7 +231,8 @@ class _Page:
         judged = await self._meeting().runs.own(student)
         if judged is None:
             raise Problem("You have not flown in this room yet.")
-        return picture(await self.records.drawn(lambda path: draw(judged, path)))
+        upright = "upright" in request.query_params
+        return picture(await self.records.drawn(lambda path: draw(judged, path, upright=upright)))
 
     async def phone(self, socket: WebSocket) -> None:
         """A phone's WebSocket."""

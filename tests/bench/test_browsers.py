@@ -8,9 +8,7 @@ from __future__ import annotations
 import statistics
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
-
-from tests.page.browsing import with_a_kite
+from tests.page.browsing import driver, with_a_kite
 from tests.page.test_browser_room import fly_together
 from tests.sound.null_sink import NullSink
 
@@ -19,7 +17,7 @@ NAMES = ["Alex", "Bo", "Charlie", "Dana", "Eli", "Finn", "Gray", "Harper"]
 
 def test_eight_phones_of_which_one_drops(null_sink: NullSink, tmp_path: Path) -> None:
     with_a_kite(tmp_path)
-    with sync_playwright() as playwright:
+    with driver() as playwright:
         errors, _ = fly_together(playwright, null_sink, tmp_path, "Eight", NAMES)
     assert len(errors) == 2 * len(NAMES)
     sizes = sorted(1000 * abs(error) for error in errors)

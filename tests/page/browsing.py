@@ -17,7 +17,14 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Locator, Page, Playwright, ViewportSize, expect
+from playwright.sync_api import (
+    Browser,
+    Page,
+    Playwright,
+    ViewportSize,
+    expect,
+    sync_playwright,
+)
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
@@ -74,16 +81,36 @@ OWN_CLOCK = """
 """A sound's clock, and a background, that a test has in its hands."""
 
 
+_HEARD = """
+  window.told = []; // as a screen reader comes to know of it
+  new MutationObserver((changes) => {
+    for (const {target, addedNodes} of changes)
+      if (target.closest?.("[role=status], [role=alert], [aria-live]"))
+        told.push(...[...addedNodes].map((one) => one.textContent));
+  }).observe(document, {subtree: true, childList: true});
+"""
+
+
+@contextmanager
+def driver() -> Iterator[Playwright]:
+    """What drives the system's Chromium; skips where there is none, fails so under CI."""
+    if _program() is None:  # before anything is started that would have to be ended
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("not installed here: chromium")
+    with sync_playwright() as playwright:
+        yield playwright
+
+
+def _program() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
 @contextmanager
 def chromium(
     playwright: Playwright, environment: dict[str, str] | None = None
 ) -> Iterator[Browser]:
-    """The system's Chromium; skips where there is none, fails so under CI."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        (pytest.fail if os.environ.get("CI") else pytest.skip)("not installed here: chromium")
+    """The system's Chromium."""
     browser = playwright.chromium.launch(
-        executable_path=program,
+        executable_path=_program(),
         args=["--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
         ignore_default_args=["--mute-audio"],
         env={**(environment or os.environ)},
@@ -200,10 +227,10 @@ def heard_from(
     return begins
 
 
-def opened(browser: Browser, server: Served, script: str = "", **options: Any) -> Page:
+def opened(browser: Browser, server: Served, script: str = "") -> Page:
     """The page in a context of its own, with a script that runs before the page's own."""
-    context = browser.new_context(viewport=DESK, **options)
-    context.add_init_script(script)
+    context = browser.new_context(viewport=DESK)
+    context.add_init_script(_HEARD + script)
     page = context.new_page()
     page.goto(f"http://{server.host}/{server.opens}#{server.key}")
     expect(page.locator("#choice select[name=maneuver]")).to_be_visible()
@@ -222,9 +249,14 @@ def choose(page: Page, maneuver: str, support: str, **day: str) -> None:
         page.fill(f"input[name={name}]", value)
 
 
-def interrupted(told: Locator) -> bool:
+def told(page: Page) -> list[str]:
+    """Whatever was told in passing since the page was opened."""
+    return list(page.evaluate("told"))
+
+
+def interrupted(page: Page) -> bool:
     """Whether the page said that the sound of this busy machine stumbled."""
-    return "interrupted" in (told.text_content() or "")
+    return any("interrupted" in one for one in told(page))
 
 
 def steady(stumbled: bool, lost_s: float) -> None:

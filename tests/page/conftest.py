@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Playwright
 
+from tests.page.browsing import chromium, driver
 from tests.page.people import Served, served
 
 _numbers = itertools.count(1)
@@ -38,6 +40,20 @@ def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """The page without a room, and with a logbook of its own."""
     with served(tmp_path_factory.mktemp("alone")) as server:
         yield server
+
+
+@pytest.fixture(scope="module")
+def playwright() -> Iterator[Playwright]:
+    """What drives browsers; ended after each file, for no other may run beside asyncio."""
+    with driver() as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    """A browser whose sound nobody hears."""
+    with chromium(playwright) as one:
+        yield one
 
 
 @pytest.fixture

@@ -225,6 +225,13 @@ class Instructor(Person):
         await self.control("start")
         return await self.until("room", state="running")
 
+    async def flying(self, position_s: float) -> int:
+        """The run's number, once it is heard from there on."""
+        await self.ready()
+        run = int((await self.started())["run"])
+        await self.heard(run, position_s)
+        return run
+
     async def lists(self, wanted: list[tuple[str, int]]) -> list[int]:
         """Once these names with so many taps are here; their numbers."""
         patient_until = time.monotonic() + PATIENT_S

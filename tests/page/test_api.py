@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import re
 import signal
 import wave
 from typing import Any
@@ -18,6 +19,12 @@ from tests.page.people import CHOSEN, Served
 def ready(alone: Served) -> Any:
     with alone.client() as client:
         return client.post("/api/rehearsals", json=CHOSEN).json()
+
+
+def picture_size(svg: str) -> tuple[float, float]:
+    """How wide and how high a picture is, in points."""
+    wide, high = re.findall(r' (?:width|height)="([\d.]+)pt"', svg)[:2]
+    return float(wide), float(high)
 
 
 def test_the_library_is_what_can_be_chosen(alone: Served) -> None:
@@ -35,8 +42,11 @@ def test_the_brief_is_that_of_the_day(alone: Served) -> None:
         brief = client.post("/api/brief", json=asked).json()
         assert brief["entry"]["weight_lb"] == pytest.approx(2000.0)
         assert (brief["entry"]["first_turn"], brief["entry"]["loops"]) == ("left", 1)
-        picture = client.post("/api/brief.svg", json=asked)
-        assert picture.headers["content-type"] == "image/svg+xml" and "<svg" in picture.text
+        wide, upright = (
+            client.post(f"/api/brief.svg{shape}", json=asked) for shape in ("", "?upright")
+        )
+        assert wide.headers["content-type"] == "image/svg+xml"
+        assert picture_size(upright.text)[0] < picture_size(wide.text)[0]
 
 
 @pytest.mark.parametrize(
@@ -115,13 +125,15 @@ def test_a_student_flies_taps_and_is_debriefed(alone: Served, ready: Any) -> Non
         debrief = client.get(f"/api/runs/{number}").json()
         assert debrief["timing"]["constant_error_s"] == pytest.approx(0.1, abs=1e-3)
         assert debrief["run"]["student"] == "Ida"
-        assert "<svg" in client.get(f"/api/runs/{number}/picture.svg").text
-        line = client.get("/api/runs").json()[0]
-        assert (line["id"], line["student"], line["on_time"]) == (
-            number,
-            "Ida",
-            line["checkpoints"],
+        wide, upright = (
+            client.get(f"/api/runs/{number}/picture.svg{shape}").text for shape in ("", "?upright")
         )
+        assert picture_size(upright)[0] < picture_size(wide)[0]
+        told = client.get("/api/logbook?student=Ida").json()
+        assert "Ida" in told["students"]
+        (past,) = told["maneuvers"]
+        line = past["recent"][0]
+        assert (line["id"], line["when"], line["on_time"]) == (number, "today", line["checkpoints"])
         assert said("taps", position_s=3.0)["problem"] == "That attempt is over: start again."
         # The coach now knows how much to say.
         again = client.post("/api/rehearsals", json={**CHOSEN, "support": "auto", "student": "Ida"})

@@ -75,11 +75,9 @@ def test_taps_of_phones_whose_clocks_differ_by_hours_meet_on_the_flights_clock(
 def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_room: Served) -> None:
     async def story() -> None:
         async with Instructor(open_room.host, open_room.key) as instructor:
-            await instructor.ready()
             async with Phone(open_room.host, "Cleo", open_room.code) as cleo:
                 welcome = await cleo.joined()
-                run = (await instructor.started())["run"]
-                await instructor.heard(run, 18.0)
+                await instructor.flying(18.0)
                 await cleo.tap()
                 await cleo.until("tapped", number=1)
             async with Phone(open_room.host, token=welcome["token"], ahead_s=99.0) as again:
@@ -143,9 +141,7 @@ def test_taps_while_the_sound_stands_belong_to_no_run(open_room: Served) -> None
             Phone(open_room.host, "Dag", open_room.code) as dag,
         ):
             await dag.joined()
-            await instructor.ready()
-            run = (await instructor.started())["run"]
-            await instructor.heard(run, 20.0)
+            run = await instructor.flying(20.0)
             await instructor.control("pause")
             await instructor.heard(run, 20.0, playing=False)
             paused = await instructor.until("room", state="paused")
@@ -193,11 +189,9 @@ def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_agai
 def test_taps_that_arrive_after_the_end_are_kept_and_judged(open_room: Served) -> None:
     async def story() -> None:
         async with Instructor(open_room.host, open_room.key) as instructor:
-            await instructor.ready()
             async with Phone(open_room.host, "Kit", open_room.code) as kit:
                 welcome = await kit.joined()
-                run = (await instructor.started())["run"]
-                await instructor.heard(run, 18.0)
+                await instructor.flying(18.0)
                 await asyncio.sleep(0.2)
             tapped_s = kit.clock_s() - 0.1  # and the network is gone
             await instructor.control("stop")
@@ -232,9 +226,7 @@ def test_ctrl_c_ends_a_room_with_people_in_it_at_once(blue: Served) -> None:
 def test_a_second_instructors_page_takes_over_and_the_run_is_paused(open_room: Served) -> None:
     async def story() -> None:
         async with Instructor(open_room.host, open_room.key) as first:
-            await first.ready()
-            run = (await first.started())["run"]
-            await first.heard(run, 20.0)
+            run = await first.flying(20.0)
             async with Instructor(open_room.host, open_room.key) as second:
                 assert "Another page leads" in (await first.until("refused"))["why"]
                 assert (await second.until("room", state="paused"))["run"] == run

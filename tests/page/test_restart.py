@@ -6,9 +6,9 @@ import signal
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
-from tests.page.browsing import chromium, tapped
+from tests.page.browsing import tapped
 from tests.page.people import Served, served
 
 PATIENT_MS = 60_000
@@ -20,54 +20,54 @@ def kept(phone: Page) -> int:
 
 
 def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_started_again(
-    spoken_home: Path,
+    browser: Browser, spoken_home: Path
 ) -> None:
     expect.set_options(timeout=PATIENT_MS)
     server = Served(spoken_home, "Amber")
-    with sync_playwright() as playwright, chromium(playwright) as browser:
-        lead, phone = browser.new_page(), browser.new_page()
-        for page in (lead, phone):
-            page.set_default_timeout(PATIENT_MS)
-        lead.goto(f"http://{server.host}/room#{server.key}")
-        phone.goto(f"http://{server.host}/join#{server.code}")
-        phone.fill("input[name=name]", "Ada")
-        phone.click("#join-form button")
-        expect(lead.locator("#roster-title")).to_have_text("1 in")
-        lead.select_option("select[name=maneuver]", "lazy-eight")  # minutes, to be killed in
-        lead.locator("#choice details", has=lead.locator("select[name=support]")).evaluate(
-            "(one) => { one.open = true }"
-        )
-        lead.select_option("select[name=support]", "tones")
-        lead.click("#choice button.large")
-        with lead.expect_response("**/api/rehearsals/*") as answer:
-            expect(lead.locator("#start")).to_be_visible()
-        lead.click("#start")
+    lead, phone = browser.new_page(), browser.new_page()
+    for page in (lead, phone):
+        page.set_default_timeout(PATIENT_MS)
+    lead.goto(f"http://{server.host}/room#{server.key}")
+    phone.goto(f"http://{server.host}/join#{server.code}")
+    phone.fill("input[name=name]", "Ada")
+    phone.click("#join-form button")
+    expect(lead.locator("#roster-title")).to_have_text("1 in")
+    lead.select_option("select[name=maneuver]", "lazy-eight")  # minutes, to be killed in
+    lead.locator("#choice details", has=lead.locator("select[name=support]")).evaluate(
+        "(one) => { one.open = true }"
+    )
+    lead.select_option("select[name=support]", "tones")
+    lead.click("#choice button.large")
+    lead.click("#start")
+    expect(phone.locator("#state")).to_have_text("Flying")
+    expect(lead.locator(".next")).to_contain_text("to the start")
+    expect(lead.locator(".next")).to_be_empty()  # it is flown now
+
+    first = tapped(phone, "key")
+    expect(lead.locator("#roster")).to_contain_text("1 tap")
+    file = spoken_home / "rooms" / "amber.json"
+    while '"next_tap":2' not in file.read_text():  # written twice a second
+        phone.wait_for_timeout(50)
+    server.end(signal.SIGKILL)
+    expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
+    expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
+    second = tapped(phone, "key")
+    expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
+    assert kept(phone) == 1
+
+    with served(spoken_home, "Amber", server.port) as back:
+        expect(lead.locator("#roster")).to_contain_text("2 taps")
         expect(phone.locator("#state")).to_have_text("Flying")
-        phone.wait_for_timeout(1000 * answer.value.json()["flight_start_s"])
-
-        first = tapped(phone, "key")
-        expect(lead.locator("#roster")).to_contain_text("1 tap")
-        file = spoken_home / "rooms" / "amber.json"
-        while '"next_tap":2' not in file.read_text():  # written twice a second
-            phone.wait_for_timeout(50)
-        server.end(signal.SIGKILL)
-        expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
-        expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
-        second = tapped(phone, "key")
-        expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
-        assert kept(phone) == 1
-
-        with served(spoken_home, "Amber", server.port) as back:
-            expect(lead.locator("#roster")).to_contain_text("2 taps")
-            expect(phone.locator("#state")).to_have_text("Flying")
-            assert kept(phone) == 0
-            assert lead.locator("#pause").is_visible()
-            lead.click("#stop")
-            expect(phone.locator("#state")).to_have_text("Your debrief")
-            with back.client() as client:
-                number = client.get("/api/runs").json()[0]["id"]
-                told = client.get(f"/api/runs/{number}").json()
-            rows = [row["tapped_s"] for row in told["checkpoints"] if row["tapped_s"] is not None]
-            earlier, later = sorted(rows + told["timing"]["extra_taps_s"])
-            # A second, for sound that stumbles on a busy machine.
-            assert later - earlier == pytest.approx(second - first, abs=1.0)
+        assert kept(phone) == 0
+        assert lead.locator("#pause").is_visible()
+        lead.click("#stop")
+        expect(phone.locator("#state")).to_have_text("Your debrief")
+        with back.client() as client:
+            number = client.get("/api/logbook?student=Ada").json()["maneuvers"][0]["recent"][0][
+                "id"
+            ]
+            told = client.get(f"/api/runs/{number}").json()
+        rows = [row["tapped_s"] for row in told["checkpoints"] if row["tapped_s"] is not None]
+        earlier, later = sorted(rows + told["timing"]["extra_taps_s"])
+        # A second, for sound that stumbles on a busy machine.
+        assert later - earlier == pytest.approx(second - first, abs=1.0)

@@ -2,17 +2,19 @@
 
 import { board } from "./brief.js";
 import { Choice } from "./choose.js";
-import { judged, logbook } from "./debrief.js";
+import { judged, ofRun } from "./debrief.js";
 import { byId, el, say, trouble, turnTo } from "./dom.js";
 import { Flying } from "./flying.js";
-import { ask, key, letGo, pictureFrom } from "./server.js";
+import { flown, session } from "./logbook.js";
+import { ask, key } from "./server.js";
+
+const FIRST = 3; // so many of the next session are told where a maneuver is chosen
 
 let choice = null;
 let chosen = null;
 let ready = null; // a promise of the rehearsal
 let giveUp = null; // gives up preparing it
 let flying = null;
-let shown = ""; // the picture on the page
 
 /** Do something, and say what is wrong if it cannot be done. */
 async function tried(doing) {
@@ -31,12 +33,6 @@ function open(id) {
   turnTo(id);
 }
 
-async function pictured(path, body) {
-  if (shown) letGo(shown);
-  shown = await pictureFrom(path, body);
-  return shown;
-}
-
 function prepare() {
   giveUp?.abort();
   giveUp = new AbortController();
@@ -53,7 +49,7 @@ async function brief() {
   await tried(async () => {
     const told = await ask("/api/brief", chosen);
     prepare();
-    byId("board").replaceChildren(...board(told, await pictured("/api/brief.svg", chosen)));
+    byId("board").replaceChildren(...(await board(told, chosen)));
     say(byId("brief").querySelector("h1"), told.title);
     open("brief");
     say(byId("readiness"), "The voice is being prepared …");
@@ -89,41 +85,59 @@ async function fly() {
 async function debrief(number) {
   await tried(async () => {
     const told = await ask(`/api/runs/${number}`);
-    const source = await pictured(`/api/runs/${number}/picture.svg`);
+    const drawing = await ofRun(`/api/runs/${number}/picture.svg`);
     say(byId("debrief").querySelector("h1"), `Debrief: ${told.run.title}`);
-    byId("judged").replaceChildren(...judged(told, source));
+    byId("judged").replaceChildren(...judged(told, drawing));
     byId("once-more").hidden = ready === null;
     open("debrief");
   });
 }
 
-async function showLogbook() {
-  await tried(async () => {
-    byId("runs").replaceChildren(...logbook(await ask("/api/runs"), debrief));
-    open("logbook");
-  });
+const logbookOf = (student) => ask(`/api/logbook?student=${encodeURIComponent(student)}`);
+
+/** Fill the logbook: of the one who is named in the form, or of somebody else who has runs. */
+async function fillLogbook(student = choice.values.student) {
+  const { students, maneuvers } = await logbookOf(student);
+  const names = [...new Set([student, ...students])].sort();
+  const whose = byId("whose");
+  whose.replaceChildren(...names.map((name) => el("option", { value: name }, name || "without a name")));
+  whose.value = student;
+  whose.parentElement.hidden = names.length < 2;
+  byId("flown-so-far").replaceChildren(...flown(maneuvers, debrief));
+  byId("session").replaceChildren(el("p", {}, "The next session is being worked out …"));
+  await suggest(byId("session"), student, maneuvers);
 }
 
-/** What to practise today, for those who have flown before. */
-async function suggest() {
-  const student = choice.values.student;
-  const known = (await ask("/api/runs")).some((run) => run.student === student);
-  const today = known ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
-  const take = (maneuver) => () => {
-    choice.maneuver = maneuver;
+function showLogbook() {
+  open("logbook");
+  tried(fillLogbook);
+}
+
+/** Tell what to fly next, those who have flown before. */
+async function suggest(place, student, maneuvers, most = Infinity) {
+  place.dataset.whose = student;
+  const coming = maneuvers.length ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
+  if (place.dataset.whose !== student) return; // somebody else was chosen meanwhile
+  const take = (one) => {
+    choice.setUp(student, one);
+    choosing();
     byId("choice").elements.maneuver.focus();
   };
-  const one = ({ maneuver, title, reason }) =>
-    el("li", {}, el("button", { class: "quiet", onclick: take(maneuver) }, title), " ", reason);
-  byId("next").hidden = !today.length;
-  byId("next").replaceChildren(el("h2", {}, "To practise today"), el("ul", {}, ...today.slice(0, 3).map(one)));
+  const told = [el("h2", {}, "To fly next"), session(coming.slice(0, most), take)];
+  place.replaceChildren(...(maneuvers.length ? told : []));
+}
+
+async function suggestFirst() {
+  const { student } = choice.values;
+  const { maneuvers } = await logbookOf(student);
+  await suggest(byId("next"), student, maneuvers, FIRST);
 }
 
 async function choosing() {
   flying?.leave();
   flying = null;
   open("choose");
-  await tried(suggest);
+  await tried(suggestFirst);
 }
 
 async function openRoom(event) {
@@ -139,20 +153,23 @@ byId("once-more").addEventListener("click", fly);
 byId("another").addEventListener("click", choosing);
 byId("to-choose").addEventListener("click", choosing);
 byId("to-logbook").addEventListener("click", showLogbook);
+byId("whose").addEventListener("change", (event) => tried(() => fillLogbook(event.target.value)));
 byId("to-room").addEventListener("click", () => open("open-room"));
 byId("room-form").addEventListener("submit", openRoom);
 byId("pause").addEventListener("click", () => flying.turn());
 byId("stop").addEventListener("click", () => flying.stop());
 byId("again").addEventListener("click", fly);
 window.addEventListener("popstate", (event) => {
+  const section = event.state?.section ?? "choose";
   if (byId("fly").hidden === false) flying?.stop();
-  else turnTo(event.state?.section ?? "choose");
+  else if (section === "logbook") showLogbook();
+  else turnTo(section);
 });
 
 await tried(async () => {
   choice = new Choice(byId("choice"), await ask("/api/library"), "Read the brief", brief);
-  byId("choice").elements.student.addEventListener("change", () => tried(suggest));
+  byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
   history.replaceState({ section: "choose" }, "");
   turnTo("choose");
-  await suggest();
+  await suggestFirst();
 });

@@ -1,12 +1,14 @@
 // The brief on the page: the same as `coach brief` prints.
 
-import { el, list, picture, table } from "./dom.js";
+import { el, list, table } from "./dom.js";
+import { picture } from "./picture.js";
 import { clock, feet, heading, knots, tilt } from "./units.js";
 
-/** The board's elements; `source` is the picture's address. */
-export function board(brief, source) {
+/** The board's elements, of what was `chosen`. */
+export async function board(brief, chosen) {
   const loops = brief.entry.loops;
   const seen = brief.entry.references.length ? "what the nose does" : "the track over the ground";
+  const alternative = `${brief.title}: ${seen}, with speed, altitude, pitch and bank over time`;
   const first = brief.checkpoints.filter((one) => one.loop === 1);
   return [
     el("p", { class: "purpose" }, brief.purpose),
@@ -14,7 +16,7 @@ export function board(brief, source) {
     el("h2", {}, "Entry"),
     entry(brief.entry),
     list(brief.entry.steps),
-    picture(source, `${brief.title}: ${seen}, with speed, altitude, pitch and bank over time`),
+    await picture("/api/brief.svg", alternative, { body: chosen, upright: true }),
     el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
     table(
       loops > 1 ? `The first of ${loops} loops` : "All checkpoints",

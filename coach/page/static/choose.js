@@ -86,9 +86,17 @@ export class Choice {
     };
   }
 
-  set maneuver(name) {
-    this.form.elements.maneuver.value = name;
+  /** Set a maneuver of a student's next session up; "auto" comes to the support it was told with. */
+  setUp(student, { maneuver, pace }) {
+    const { elements } = this.form;
+    elements.student.value = student;
+    elements.maneuver.value = maneuver;
     this.#describe();
+    elements.support.value = "auto";
+    if (![...elements.pace.options].some((one) => Number(one.value) === pace))
+      elements.pace.append(el("option", { value: pace }, String(pace)));
+    elements.pace.value = String(pace);
+    elements.pace.closest("details").open = true;
   }
 
   #describe() {

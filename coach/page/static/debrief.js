@@ -1,8 +1,8 @@
-// The debrief and the logbook on the page.
+// A run's debrief on the page.
 
-import { el, picture, table } from "./dom.js";
-
-const ENDINGS = { finished: "flown to the end", stopped: "stopped early", interrupted: "interrupted" };
+import { el, table } from "./dom.js";
+import { picture } from "./picture.js";
+import { date, ENDINGS } from "./units.js";
 
 /** Seconds with their sign, early negative. */
 const signed = (seconds) => {
@@ -14,11 +14,13 @@ const off = (value, unit) => {
   const whole = Math.round(value);
   return whole ? `${whole < 0 ? "−" : "+"}${Math.abs(whole)}${unit}` : `0${unit}`;
 };
-const day = (started) =>
-  new Date(started).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
 
-/** The debrief's elements, the one thing to work on first; `source` is the picture's address or "". */
-export function judged(debrief, source) {
+/** A run's picture from its address; see `picture`. */
+export const ofRun = (path, secret) =>
+  picture(path, "Every checkpoint early, late or missed; the taps over speed and bank", { secret, upright: true });
+
+/** The debrief's elements, the one thing to work on first; `drawing` is the run's, or null. */
+export function judged(debrief, drawing) {
   const { run, checkpoints } = debrief;
   const loops = Math.max(1, ...checkpoints.map((row) => row.loop));
   const rows = checkpoints.map((row) => [
@@ -31,27 +33,11 @@ export function judged(debrief, source) {
   return [
     el("p", { class: "next-step" }, debrief.next),
     el("p", {}, debrief.plain),
-    source ? picture(source, "Every checkpoint early, late or missed; the taps over speed and bank") : null,
+    drawing,
     rows.length
       ? table("Every checkpoint", [loops > 1 ? "loop · at" : "at", "error", "verdict", "heading off", "speed off"], rows)
       : null,
     el("p", { class: "aside" }, debrief.summary),
-    el("p", { class: "aside" }, `${run.airplane}, ${day(run.started)}, ${ENDINGS[run.ended] ?? run.ended}.`),
+    el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${ENDINGS[run.ended]}.`),
   ].filter((one) => one !== null);
-}
-
-/** The logbook's elements; `open(id)` shows one run's debrief. */
-export function logbook(runs, open) {
-  if (!runs.length) return [el("p", {}, "There is no run yet. The first one will stand here.")];
-  const heads = ["maneuver", "on time", "off on average", "when", "airplane", "who", "how it ended"];
-  const rows = runs.map((run) => [
-    el("button", { class: "quiet", onclick: () => open(run.id), "aria-label": `${run.title}, run ${run.id}` }, run.title),
-    run.checkpoints ? `${run.on_time} of ${run.checkpoints}` : "–",
-    run.absolute_error_s === null ? "–" : `${run.absolute_error_s.toFixed(1)} s`,
-    day(run.started),
-    run.airplane,
-    run.student || "–",
-    ENDINGS[run.ended] ?? run.ended,
-  ]);
-  return [table("Your runs, newest first", heads, rows)];
 }

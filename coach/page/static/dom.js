@@ -27,11 +27,53 @@ export function say(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+/** A line that tells how things are; a sentence in passing stands before that for some seconds. */
+export class Notice {
+  #element;
+  #stands = "";
+  #leaving = null;
+
+  constructor(element) {
+    this.#element = element;
+  }
+
+  /** Tell what is so until something else is; "" where nothing is to be told. */
+  stands(sentence) {
+    if (sentence === this.#stands) return; // what passes may stand before it
+    this.#leaving?.cancel();
+    this.#stands = sentence;
+    say(this.#element, sentence);
+  }
+
+  /** Tell what has passed: said once, and gone when there was time to look up and read it. */
+  passes(sentence) {
+    this.#leaving?.cancel();
+    say(this.#element, sentence);
+    const times = { delay: PASSES_MS, duration: calm.matches ? 0 : FADES_MS, fill: "forwards" };
+    const leaving = this.#element.animate({ opacity: [1, 0] }, times);
+    leaving.onfinish = () => {
+      say(this.#element, this.#stands);
+      leaving.cancel();
+    };
+    this.#leaving = leaving;
+  }
+}
+
+const PASSES_MS = 8000;
+const FADES_MS = 600;
+export const calm = matchMedia("(prefers-reduced-motion: reduce)");
+const above = new Notice(byId("trouble"));
+
 /** One sentence above everything, or "" to take it away. */
 export function trouble(text) {
-  say(byId("trouble"), text);
-  byId("trouble").hidden = !text;
+  above.stands(text);
   if (text) byId("trouble").scrollIntoView({ block: "nearest" });
+}
+
+/** The same for what has passed. */
+export function note(text) {
+  above.passes(text);
+  byId("trouble").scrollIntoView({ block: "nearest" });
 }
 
 /** Show one of the page's sections, scrolled to its top and with the focus on its heading. */
@@ -43,16 +85,9 @@ export function turnTo(id) {
   document.title = `${heading.textContent} · Chair flying`;
 }
 
-/** A picture of the server's as it lies on the page: as wide as there is room, and never too small
- * to read; where it is wider than the page it can be moved sideways. */
-export function picture(source, alternative) {
-  const image = el("img", { src: source, alt: alternative });
-  return el("div", { class: "picture", tabindex: "0", role: "group", "aria-label": "Picture" }, image);
-}
-
 export function table(caption, heads, rows) {
   const cell = (value, index) =>
-    el(index === 0 ? "th" : "td", index === 0 ? { scope: "row" } : { "data-head": heads[index] }, value);
+    el(index === 0 ? "th" : "td", index === 0 ? { scope: "row" } : {}, value);
   return el(
     "div",
     { class: "across", tabindex: "0", role: "group", "aria-label": caption },

@@ -1,6 +1,6 @@
 // One rehearsal alone: the sound, the stage, and the taps on their way to the logbook.
 
-import { byId, el, say } from "./dom.js";
+import { byId, el, Notice, say } from "./dom.js";
 import { Outbox } from "./outbox.js";
 import { ask, bytes, Gone, patience, pause } from "./server.js";
 import { newContext, Sound } from "./sound.js";
@@ -10,17 +10,18 @@ import { listen } from "./taps.js";
 const LOOK_MS = 250; // for the end, which a page in the background must find as well
 const REACHED_MS = 1000;
 const AGAIN_MS = 50; // a tap waits until the sound's clock is known
-const SAID = {
+const PASSED = {
   jumped: "The sound was interrupted for a moment. It goes on from here, and taps count.",
   late: "A part of the sound came too late and left a gap.",
-  stopped: "The sound stopped. Taps do not count until you press Go on.",
 };
+const STOPPED = "The sound stopped. Taps do not count until you press Go on.";
 const AWAY = "While this page was in the background the sound went on, but the space bar could not tap.";
+const told = new Notice(byId("told"));
 
 export class Flying {
   #context = newContext(); // allowed to sound only because a click is being handled now
   #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "at every checkpoint, or press space"));
-  #outbox = new Outbox((sentence) => this.#tell(sentence));
+  #outbox = new Outbox(told);
   #sound = null;
   #left = false;
   #end;
@@ -31,7 +32,7 @@ export class Flying {
     this.rehearsal = rehearsal;
     this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title));
     byId("stage").replaceChildren(this.stage.root);
-    this.#tell("");
+    told.stands("");
     say(byId("pause"), "Pause");
     this.#button.focus({ preventScroll: true });
     this.stage.draw(0);
@@ -39,7 +40,8 @@ export class Flying {
     this.path = `/api/attempts/${run}`;
     const over = new Promise((done) => (this.#end = done)); // "finished" or "stopped"
     this.#sound = new Sound(rehearsal, this.#context, (index) => this.#piece(index), (what, why) => {
-      this.#tell(SAID[what] ?? why);
+      if (PASSED[what]) told.passes(PASSED[what]);
+      else told.stands(why ?? STOPPED);
       if (what === "stopped") this.#show("Go on");
     });
     await this.#sound.play();
@@ -48,7 +50,7 @@ export class Flying {
       listen(this.stage.root, this.#button, (at_ms) => this.#tap(at_ms)),
       every(LOOK_MS, () => this.#known() >= rehearsal.length_s && this.#end("finished")),
       every(REACHED_MS, () => this.#reached()),
-      whenBack(() => this.#tell(AWAY)),
+      whenBack(() => this.#sound.playing && told.passes(AWAY)),
       () => lock?.release(),
     ];
     if (this.#left) this.#end("stopped");
@@ -58,8 +60,8 @@ export class Flying {
     quiet.forEach((stop) => stop());
     this.#sound.close();
     this.#sound = null;
-    const told = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
-    return this.#left ? null : { number: told?.number ?? null };
+    const answer = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
+    return this.#left ? null : { number: answer?.number ?? null };
   }
 
   /** Pause, or go on. */
@@ -67,11 +69,11 @@ export class Flying {
     if (!this.#sound) return;
     if (this.#sound.playing) {
       await this.#sound.pause();
-      this.#tell("Paused. Taps do not count until you go on.");
+      told.stands("Paused. Taps do not count until you go on.");
       this.#show("Go on");
     } else {
       await this.#sound.resume();
-      this.#tell("");
+      told.stands("");
       this.#show("Pause");
       this.#button.focus({ preventScroll: true });
     }
@@ -127,10 +129,6 @@ export class Flying {
         await pause(patience(attempt));
       }
     }
-  }
-
-  #tell(sentence) {
-    say(byId("told"), sentence);
   }
 
   #show(word) {

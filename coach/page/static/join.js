@@ -1,9 +1,8 @@
 // The phone's page: one large button.
 
-import { judged } from "./debrief.js";
-import { byId, say, trouble, turnTo } from "./dom.js";
+import { judged, ofRun } from "./debrief.js";
+import { byId, note, say, trouble, turnTo } from "./dom.js";
 import { Link } from "./link.js";
-import { letGo, pictureFrom } from "./server.js";
 import { listen } from "./taps.js";
 
 const STATES = {
@@ -21,7 +20,6 @@ let me = load(); // {token, taps: [{number, on_ms}], next}; on_ms is since 1970,
 let settled = false;
 let room = null;
 let debriefed = null; // this run's, once it has come
-let picture = "";
 
 function load() {
   try {
@@ -69,11 +67,12 @@ const heard = {
     byId("back").hidden = !message.gone;
   },
   settled({ uncertainty_ms }) {
+    const waited = settled ? [] : me.taps; // each is sent once in a connection
     settled = true;
     const about = Math.max(1, Math.round(uncertainty_ms));
     const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
     say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
-    for (const tap of me.taps) send(tap);
+    for (const tap of waited) send(tap);
   },
   tapped({ number }) {
     me.taps = me.taps.filter((tap) => tap.number > number);
@@ -90,7 +89,7 @@ const heard = {
     return drawOwn();
   },
   note({ text }) {
-    trouble(text);
+    (room?.state === "running" ? note : trouble)(text);
   },
 };
 
@@ -105,10 +104,8 @@ function show() {
 }
 
 async function drawOwn() {
-  const { debrief, picture: path } = debriefed;
-  if (picture) letGo(picture);
-  picture = path ? await pictureFrom(path, undefined, me.token).catch(() => "") : "";
-  byId("judged").replaceChildren(...judged(debrief, picture));
+  const { debrief, picture } = debriefed;
+  byId("judged").replaceChildren(...judged(debrief, await ofRun(picture, me.token).catch(() => null)));
 }
 
 function send({ number, on_ms }) {

@@ -7,7 +7,7 @@ export class Outbox {
   #sending = false;
   #told;
 
-  /** `told(sentence)` hears when the program is gone, when it is back, and what it refused. */
+  /** `told` is a notice: that the program is gone, that it is back, and what it refused. */
   constructor(told) {
     this.#told = told;
   }
@@ -31,19 +31,24 @@ export class Outbox {
       const { path, body, answered } = this.#waiting[0];
       try {
         answered(await ask(path, body));
-        if (attempt > 1) this.#told("The coach is back. All your taps are kept.");
+        if (attempt > 1) this.#back();
         attempt = 1;
       } catch (error) {
         if (error instanceof Gone) {
-          this.#told("The coach does not answer. Your taps are kept here until it is back.");
+          this.#told.stands("The coach does not answer. Your taps are kept here until it is back.");
           await pause(patience(attempt++));
           continue;
         }
-        this.#told(error.message);
+        this.#told.stands(error.message);
         answered(undefined);
       }
       this.#waiting.shift();
     }
     this.#sending = false;
+  }
+
+  #back() {
+    this.#told.stands("");
+    this.#told.passes("The coach is back. All your taps are kept.");
   }
 }

@@ -1,19 +1,20 @@
 // The instructor's page: the room's screen and its loudspeaker.
 
 import { Choice } from "./choose.js";
-import { byId, list, picture, say, trouble } from "./dom.js";
+import { byId, list, note, Notice, say, trouble } from "./dom.js";
 import { Link } from "./link.js";
+import { fill, picture } from "./picture.js";
 import { roster } from "./roster.js";
-import { ask, bytes, key, letGo, pictureFrom } from "./server.js";
+import { ask, bytes, key } from "./server.js";
 import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 
 const HEARD_MS = 500;
-const SAID = {
+const PASSED = {
   jumped: "The sound was interrupted for a moment. It goes on, and taps count.",
   late: "A part of the sound came too late and left a gap.",
-  stopped: "The loudspeaker stopped, so the room is paused.",
 };
+const STOPPED = "The loudspeaker stopped, so the room is paused.";
 
 let link = null;
 let room = { state: "open", run: 0, rehearsal: "", picture: "", position_s: 0 };
@@ -24,7 +25,8 @@ let context = null;
 let choosing = false;
 let inviting = true;
 let following = Promise.resolve(); // one state after the other
-let everybody = { from: "", shown: "" };
+let drawn = ""; // the address of everybody's picture as it is shown
+const told = new Notice(byId("told"));
 
 const does = (id, what) => byId(id).addEventListener("click", what);
 const control = (what, student) => link.send({ type: "control", do: what, ...student });
@@ -34,7 +36,7 @@ const heard = {
     following = following.then(() => follow(message)).catch((error) => trouble(error.message));
   },
   roster: ({ students }) => roster(students, (number) => control("remove", { student: number })),
-  note: ({ text }) => trouble(text),
+  note: ({ text }) => (room.state === "running" ? note : trouble)(text),
   refused: ({ why }) => {
     close();
     trouble(why);
@@ -65,7 +67,7 @@ async function follow(message) {
     await sound.resume();
     report();
   }
-  if (room.picture !== everybody.from) await everybodys();
+  if (room.picture !== drawn) await everybodys();
   show();
 }
 
@@ -88,7 +90,7 @@ function show() {
   say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
   byId("names").checked = room.names_shown;
   if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title);
-  say(byId("told"), state === "paused" ? "Paused. Taps do not count until you go on." : "");
+  told.stands(state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
   // Who works with the keyboard goes on from what comes next, not from the top of the page.
@@ -117,12 +119,13 @@ function stands(position_s) {
 /** Let the run sound from where the room has it. */
 async function sounds() {
   const piece = (index) => bytes(`/api/rehearsals/${room.rehearsal}/sound/${index}.wav`);
-  const told = (what, why) => {
-    trouble(why ?? SAID[what]);
+  const happened = (what, why) => {
+    if (PASSED[what]) told.passes(PASSED[what]);
+    else trouble(why ?? STOPPED);
     if (what === "stopped") control("pause");
     report();
   };
-  const now = new Sound(rehearsal, context ?? newContext(), piece, told);
+  const now = new Sound(rehearsal, context ?? newContext(), piece, happened);
   context = null;
   sound = now;
   inviting = false;
@@ -158,11 +161,9 @@ function close() {
 }
 
 async function everybodys() {
-  const from = room.picture;
-  if (everybody.shown) letGo(everybody.shown);
-  everybody = { from, shown: from ? await pictureFrom(from) : "" };
-  const alternative = "Everybody’s taps, early or late, by checkpoint";
-  byId("picture").replaceChildren(...(everybody.shown ? [picture(everybody.shown, alternative)] : []));
+  drawn = room.picture;
+  const shown = drawn ? [await picture(drawn, "Everybody’s taps, early or late, by checkpoint")] : [];
+  byId("picture").replaceChildren(...shown);
 }
 
 async function begin() {
@@ -173,7 +174,7 @@ async function begin() {
   say(byId("code"), code);
   say(byId("door"), `${opened.address} · code ${code}`);
   byId("loopback").hidden = opened.lan;
-  byId("qr").src = await pictureFrom("/api/room/qr.svg");
+  await fill(byId("qr"), "/api/room/qr.svg");
   document.title = `${opened.name} · Chair flying`;
   new Choice(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
   const hello = () => ({ type: "lead", key, sounding: sound !== null });
@@ -183,6 +184,7 @@ async function begin() {
 }
 
 does("start", () => {
+  trouble("");
   context = newContext(); // while a click is handled, or it may not sound
   control("start");
 });

@@ -44,17 +44,10 @@ export async function ask(path, body, signal) {
   return (await request(path, asked(body, signal), key)).json();
 }
 
-/** An answer that is not JSON. */
-export async function bytes(path, signal) {
-  return (await request(path, asked(undefined, signal), key)).arrayBuffer();
+/** An answer that is not JSON; with a body it is a POST. */
+export async function bytes(path, { body, secret = key } = {}) {
+  return (await request(path, asked(body), secret)).arrayBuffer();
 }
-
-/** The address of a picture that needs the secret in a header; `letGo` it when it is replaced. */
-export async function pictureFrom(path, body, secret = key) {
-  return URL.createObjectURL(await (await request(path, asked(body), secret)).blob());
-}
-
-export const letGo = (address) => URL.revokeObjectURL(address);
 
 function asked(body, signal) {
   if (body === undefined) return { signal };

@@ -1,6 +1,6 @@
 // What is shown while a maneuver is flown: large, calm, for eyes that are on the model in the hand.
 
-import { el, say } from "./dom.js";
+import { calm, el, say } from "./dom.js";
 import { GroundTrack } from "./ground.js";
 import { NosePath, OverTheNose } from "./scene.js";
 import { feet, knots, tilt } from "./units.js";
@@ -22,7 +22,6 @@ const FIGURES = {
 const BETWEEN = ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft", "east_ft", "north_ft"];
 const CAPTION_STAYS_S = 1;
 const CALM_MS = 1000; // between two drawings for those who want little motion
-const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 export class Stage {
   /** `tapping` is the button that the student taps, or null on the screen of a room; `titled`

@@ -17,3 +17,8 @@ export function clock(seconds) {
   const whole = Math.round(seconds);
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
+
+/** A day and a time of day, as this browser writes them. */
+export const date = (started) => new Date(started).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+
+export const ENDINGS = { finished: "flown to the end", stopped: "stopped early", interrupted: "interrupted" };

@@ -1,0 +1,99 @@
+"""The logbook and the next session as the page shows them: the terminal's figures, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from coach.debrief.gauging import pace_words
+from coach.debrief.readiness import readiness
+from coach.debrief.support import SAYS, next_run
+from coach.debrief.trend import trend
+from coach.logbook.past import Line, Past
+from coach.practice.schedule import due, practice
+from coach.settings import Settings
+
+MINUTES = 20.0
+"""How much is suggested for a day, as by ``coach next``."""
+
+
+def flown(pasts: Sequence[Past], today: date) -> list[dict[str, Any]]:
+    """What a student did of each maneuver, the latest flown first; see `coach.page.app`."""
+    latest = sorted(pasts, key=lambda past: past.recent[0].started, reverse=True)
+    return [_past(past, today) for past in latest]
+
+
+def session(
+    pasts: Sequence[Past],
+    lengths_s: Mapping[str, float],
+    titles: Mapping[str, str],
+    chosen: Settings,
+    today: date,
+) -> list[dict[str, Any]]:
+    """What to fly today, and how; see `coach.page.app`.
+
+    Args:
+        pasts: one student's.
+        lengths_s: every maneuver's, as `coach.practice.schedule.practice` takes them.
+        titles: every maneuver's, for people.
+        chosen: the settings, which may have the support.
+        today: the student's own date.
+    """
+    shares = {past.maneuver: readiness(past.recent, today).share for past in pasts}
+    ready = {name: share for name, share in shares.items() if share is not None}
+    found = practice(pasts, lengths_s, today=today, minutes=MINUTES, readiness=ready)
+    recent = {past.maneuver: past.recent for past in pasts}
+    coming = []
+    for one in found.suggestions:
+        run = next_run(recent.get(one.maneuver, ()))
+        if chosen.support != "auto":
+            run = replace(run, support=chosen.support)
+        coming.append(
+            {
+                "maneuver": one.maneuver,
+                "title": titles[one.maneuver],
+                "minutes": round(one.length_s / 60.0, 1),
+                "reason": one.reason,
+                "support": run.support,
+                "pace": run.pace,
+                "how": run.words,
+            }
+        )
+    return coming
+
+
+def _past(past: Past, today: date) -> dict[str, Any]:
+    last, coming = past.recent[0], due(past, today)
+    course = trend(past.recent, last.pace)
+    return {
+        "maneuver": past.maneuver,
+        "title": past.title,
+        "runs": past.runs,
+        "best": _line(past.best, today) if past.best else None,
+        "recent": [_line(line, today) for line in past.recent],
+        "shares": course.shares,
+        "trend": course.words,
+        "readiness": readiness(past.recent, today).sentence,
+        "due": _when(coming.due, today) if coming else None,
+    }
+
+
+def _line(line: Line, today: date) -> dict[str, Any]:
+    score = line.score
+    return {
+        "id": line.id,
+        "started": line.started.isoformat(),
+        "when": _when(line.started.date(), today),
+        "how": f"{SAYS.get(line.support, line.support)}, {pace_words(line.pace)}",
+        "ended": line.ended,
+        "checkpoints": score.checkpoints if score else 0,
+        "on_time": score.on_time if score else 0,
+    }
+
+
+def _when(day: date, today: date) -> str:
+    days = (day - today).days
+    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+    return near.get(days) or (f"in {days} days" if days > 0 else f"{-days} days ago")
