@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import textwrap
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -32,43 +31,38 @@ TRACES = (
 )
 
 
-def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
+def draw(flight: Flight, path: Path) -> None:
     """Draw the brief's picture.
 
     Args:
         flight: the flight.
         path: where to; ``.png`` or ``.svg``.
-        upright: only what is drawn, for a phone, where the rest is beside the picture.
 
     Raises:
         Problem: another ending, or the file cannot be written.
     """
     form = ending(path, ".png", ".svg")
-    size = (3.6, 8.6) if upright else (11.0, 8.5)
-    figure = Figure(figsize=size, layout="constrained", facecolor=PAPER)
-    seen = partial(_nose, upright=upright) if flight.maneuver.references else _ground
-    if upright or flight.maneuver.references:
+    figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
+    figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
+    if flight.maneuver.references:
         rows = figure.add_gridspec(5, 1, height_ratios=(2.6, 1, 1, 1, 1))
-        seen(figure.add_subplot(rows[0]), flight)
+        _nose(figure.add_subplot(rows[0]), flight)
         panels = [figure.add_subplot(rows[row]) for row in range(1, 5)]
     else:
         halves = figure.add_gridspec(4, 2, width_ratios=(1.1, 1))
-        seen(figure.add_subplot(halves[:, 0]), flight)
+        _ground(figure.add_subplot(halves[:, 0]), flight)
         panels = [figure.add_subplot(halves[row, 1]) for row in range(4)]
     for axes, (column, label) in zip(panels, TRACES, strict=True):
         _trace(axes, flight, column, label)
         axes.set_xlim(0.0, flight.length_s)
         axes.tick_params(labelbottom=axes is panels[-1])
     panels[-1].set_xlabel("seconds from the start", fontsize=9)
-    if not upright:
-        title = f"{flight.maneuver.title} — {flight.airplane.title}"
-        figure.suptitle(title, color=INK, fontsize=14)
-        figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
+    figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
     with written(path) as part:
         figure.savefig(part, format=form[1:], dpi=130)
 
 
-def _nose(axes: Axes, flight: Flight, *, upright: bool) -> None:
+def _nose(axes: Axes, flight: Flight) -> None:
     """Where the nose points: heading across, pitch up and down, the references as posts."""
     table = flight.table(20.0)
     entry = float(np.degrees(flight.conditions.heading))
@@ -97,29 +91,22 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> None:
     axes.axhspan(low, 0.0, color="#efefef", zorder=0)
     left, right = axes.get_xlim()
     posts = {
-        round(heading_deg - entry + turn): (name, f"{round(heading_deg) % 360 or 360:03d}")
+        round(heading_deg - entry + turn): f"{name}\n{round(heading_deg) % 360 or 360:03d}"
         for name, heading_deg in flight.references()
         for turn in (-360.0, 0.0, 360.0)
         if left <= heading_deg - entry + turn <= right
     }
-    if upright:
-        labels = [", ".join(label) for label in posts.values()]
-        axes.set_xticks(list(posts), labels, rotation=90)
-    else:
-        axes.set_xticks(list(posts), ["\n".join((f"{at:+d}°", *posts[at])) for at in posts])
-        axes.set_title("Where the nose points, against the outside references", fontsize=10)
+    axes.set_xticks(list(posts), [f"{at:+d}°\n{label}" for at, label in posts.items()])
     axes.grid(axis="x", color=SOFT, linewidth=0.6, linestyle=":")
     axes.set_ylabel("nose above level, deg", fontsize=9)
+    axes.set_title("Where the nose points, against the outside references", fontsize=10)
     for side, name in ((flight.sides[0], "first side"), (-flight.sides[0], "other side")):
         if side in flight.sides:
             loops = [str(n + 1) for n, one in enumerate(flight.sides) if one == side]
             way = "right" if side > 0 else "left"
             label = f"turning {way}, {name} (loop {', '.join(loops)})"
             axes.plot([], [], **_line(flight, flight.sides.index(side) + 1), label=label)
-    # Where it is narrow, the legend would hide the path.
-    above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
-    within: dict[str, Any] = {"loc": "upper center", "ncols": 2}
-    axes.legend(**(above if upright else within), fontsize=9, frameon=False)
+    axes.legend(loc="upper center", ncols=2, fontsize=9, frameon=False)
     _plain(axes)
 
 

@@ -92,13 +92,13 @@ class Api:
 
     async def brief_picture(self, request: Request) -> Response:
         """The brief as a picture."""
-        chosen, upright = await body(request, Chosen), "upright" in request.query_params
+        chosen = await body(request, Chosen)
         flown = await asyncio.to_thread(flight, chosen)
 
         def draw(path: Path) -> None:
             from coach.brief import picture as drawing
 
-            drawing.draw(flown, path, upright=upright)
+            drawing.draw(flown, path)
 
         return picture(await self._records.drawn(draw))
 

@@ -20,8 +20,7 @@ Choosing and preparing:
                             invented}], supports: [...], students: [names in the logbook],
                             caution}
     POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints
-    POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
-                            screen
+    POST /api/brief.svg     the same, as a picture
     POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
                             request that is aborted is given up): as GET below
     GET  /api/rehearsals/{id}
@@ -63,6 +62,7 @@ The logbook:
                                     started, when, how, ended, checkpoints, on_time}
     GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it
     GET  /api/runs/{number}/picture.svg
+                                    with ``?upright``, as below, drawn for a narrow screen
     GET  /api/next?student=         [{maneuver, title, minutes, reason, support, pace, how}]; what
                                     to fly today, as ``coach next`` chooses it
 

@@ -94,7 +94,7 @@ def test_nothing_under_api_is_told_without_the_key(open_room: Served) -> None:
             "room",
             "room/qr.svg",
             "room/picture.svg",
-            "runs",
+            "logbook",
             "runs/1",
             "next",
         ):

@@ -16,7 +16,7 @@ export async function board(brief, chosen) {
     el("h2", {}, "Entry"),
     entry(brief.entry),
     list(brief.entry.steps),
-    await picture("/api/brief.svg", alternative, { body: chosen, upright: true }),
+    await picture("/api/brief.svg", alternative, { body: chosen }),
     el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
     table(
       loops > 1 ? `The first of ${loops} loops` : "All checkpoints",

@@ -12,7 +12,7 @@ export async function fill(image, path, { body, secret } = {}) {
 
 /**
  * A picture, once it is there. One that the server draws `upright` as well is upright where the
- * screen is narrow. Any other is never too small to read: it can be moved sideways there.
+ * screen is narrow. Any other is never too small to read: it moves sideways where it is wider.
  */
 export async function picture(path, alternative, { upright = false, ...from } = {}) {
   const image = el("img", { alt: alternative });
