@@ -257,14 +257,15 @@ class Room:
     # Taps.
 
     def place(self, student: Student, tap: Tap, now_s: float) -> list[Placed]:
-        """Put a tap where it belongs.
+        """Put a tap where it belongs; one that waits already is not another one.
 
         Returns:
             It and those that waited before it, or none where it has to wait as well: for an answer
             of the phone's clock, or, after the server was started again in the middle of a run, for
             the loudspeaker.
         """
-        student.waiting.append(tap)
+        if all(one.number != tap.number for one in student.waiting):
+            student.waiting.append(tap)
         return self.place_waiting(student, now_s)
 
     def place_waiting(self, student: Student, now_s: float) -> list[Placed]:

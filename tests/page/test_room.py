@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from coach.page import keeping
 from coach.page.chosen import LONGEST_NAME, Chosen
+from coach.page.clocks import Exchange
 from coach.page.limits import Allowance
+from coach.page.messages import Tap
 from coach.page.room import MOST_STUDENTS, Room
 from coach.page.student import Taken, tidy
 from coach.problems import Problem
@@ -149,6 +151,15 @@ def test_a_phone_that_came_back_is_not_gone_when_its_old_connection_ends() -> No
     room.arrive(room.back(ada.token))
     room.leave(ada, old)
     assert ada.here
+
+
+def test_a_tap_sent_again_while_it_waits_for_the_clock_is_one_tap() -> None:
+    room = Room("Blue", code="1")
+    ada = room.join("Ada", "1", HERE, 0.0)
+    for number in (0, 1, 0):
+        assert room.place(ada, Tap(type="tap", number=number, at_s=1.0 + number), 2.0) == []
+    ada.clock.learn(Exchange(asked_s=2.0, received_s=2.0, answered_s=2.0, heard_s=2.0))
+    assert [one.number for one in room.place_waiting(ada, 2.0)] == [0, 1]
 
 
 def test_a_room_is_restored_as_it_was_left(home: Path) -> None:
