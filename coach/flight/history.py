@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -80,17 +81,17 @@ class History:
 
     @cached_property
     def ahead(self) -> Floats:
-        """How far ahead of the first moment, along the entry heading."""
+        """How far ahead of the first moment, along the entry course."""
         east, north = self.position
-        heading = self.recorded("heading")[0]
-        return np.asarray(east * np.sin(heading) + north * np.cos(heading))
+        course = self.conditions.heading
+        return np.asarray(east * math.sin(course) + north * math.cos(course))
 
     @cached_property
     def beside(self) -> Floats:
-        """How far beside the entry heading's line, to the first side."""
+        """How far beside the entry course's line, to the first side."""
         east, north = self.position
-        heading = self.recorded("heading")[0]
-        return np.asarray((east * np.cos(heading) - north * np.sin(heading)) * self.sides[0])
+        course = self.conditions.heading
+        return np.asarray((east * math.cos(course) - north * math.sin(course)) * self.sides[0])
 
     def when(self, anchor: Anchor, loop: int, speed_of: Callable[[str], float]) -> float | None:
         """The moment of an anchor that names no checkpoint, or None if it never comes.

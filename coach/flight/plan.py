@@ -40,6 +40,10 @@ CLOSE = 0.02
 UNDER_FT = 20.0
 """How far below the ground a maneuver that ends there may come out, ft."""
 
+PROBE = 1e-3
+"""Share of its range by which an unknown is moved to measure a slope: a leg that a law ends is over
+at a moment found along a straight, so that smaller steps would measure that."""
+
 OPEN = 0.25
 """A range missed by more than this share of a tenth of its width is told (here about a degree)."""
 
@@ -78,7 +82,7 @@ class _Slopes:
         """The Jacobian, shape (misses, unknowns)."""
         found = self.misses(shares)
         if self.at is None:
-            step = np.where(shares < 0.5, 1e-4, -1e-4)
+            step = np.where(shares < 0.5, PROBE, -PROBE)
             self.slopes = np.column_stack(
                 [
                     (self.misses(shares + step * one) - found) / step[index]
@@ -177,7 +181,14 @@ class _Search:
             misses, inside, _Slopes(misses), bounds=(0.0, 1.0), x_scale=0.1, max_nfev=40
         )
         if np.abs(quick.fun[: len(self.targets)]).max(initial=0.0) > CLOSE:
-            quick = least_squares(misses, quick.x, bounds=(0.0, 1.0), x_scale=0.1, max_nfev=60)
+            quick = least_squares(
+                misses,
+                quick.x,
+                bounds=(0.0, 1.0),
+                x_scale=0.1,
+                diff_step=[PROBE] * len(start),
+                max_nfev=60,
+            )
         return values(quick.x)
 
     def judge(self, values: dict[str, float]) -> tuple[str, ...]:
