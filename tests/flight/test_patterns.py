@@ -105,7 +105,7 @@ def test_a_landing_touches_down_on_the_centreline_and_along_it(
     assert touchdown["stall_margin_kt"] > 0.0
 
 
-@pytest.mark.parametrize("plane", ["meadow-four", "orchard-two", "hillside-four", "hedgerow-two"])
+@pytest.mark.parametrize("plane", ["hillside-four", "hedgerow-two"])
 @pytest.mark.parametrize("name", ["traffic-pattern", "short-field-landing", "power-off-180"])
 def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: str) -> None:
     script, airplane = maneuver(name), load(plane)
@@ -142,3 +142,19 @@ def test_a_pattern_is_flown_to_its_usual_side_unless_the_day_says_another() -> N
     usual = flown("traffic-pattern", 8)
     other = flown("traffic-pattern", 8, "right")
     assert at(usual, "touchdown")["east_ft"] < 0.0 < at(other, "touchdown")["east_ft"]
+
+
+@pytest.mark.parametrize("name", ["traffic-pattern", "power-off-180"])
+def test_a_pattern_in_a_crosswind_rolls_out_on_each_course_with_its_crab(name: str) -> None:
+    script, airplane = maneuver(name), load("meadow-four")
+    flight = plan(script, airplane, conditions(Day(wind="090@12", heading="0"), script, airplane))
+    for leg in ("base", "final"):
+        span = next(one for one in flight.spans if one.leg == leg)
+        rows = flight.at(np.arange(span.start_s, span.end_s, 0.2))
+        # No second turn once the wings are level, but for what the change of speed asks for.
+        assert np.abs(rows["bank_deg"]).max() < 3.0
+    final = next(one for one in flight.spans if one.leg == "final")
+    rows = flight.at([final.end_s])
+    # sin(crab) = cross wind over true airspeed: the wind triangle. A final is flown to the south.
+    crab = math.degrees(math.asin(12.0 / rows["tas_kt"][0]))
+    assert rows["heading_deg"][0] == pytest.approx(180.0 - crab, abs=0.5)
