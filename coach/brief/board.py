@@ -124,7 +124,7 @@ def _wind(flight: Flight) -> list[str]:
             f"The wind is not {where} at the entry, as this maneuver has it: the steepest bank "
             "comes elsewhere, and what is said of the wind does not fit."
         ]
-    if wanted == "across" and len(flight.sides) > 1:
+    if wanted == "across" and len(flight.maneuver.sides) > 1:
         return ["The wind is not across the entry heading: the loops will drift apart."]
     return []
 

@@ -130,3 +130,13 @@ class History:
         index = int(changes[0])
         share = (level - values[index]) / (values[index + 1] - values[index])
         return float(time[index] + share * (time[index + 1] - time[index]))
+
+
+def peak(time: Floats, values: Floats) -> float:
+    """When a trace is greatest, refined by the parabola through the three samples around it."""
+    index = int(values.argmax())
+    if index in (0, len(values) - 1):
+        return float(time[index])
+    t, v = time[index - 1 : index + 2], values[index - 1 : index + 2]
+    a, b, _ = np.polyfit(t - t[1], v, 2)
+    return float(t[1] - b / (2.0 * a)) if a < 0.0 else float(t[1])

@@ -13,7 +13,7 @@ from coach.flight.atmosphere import power_ratio, true_airspeed
 from coach.flight.conditions import Conditions
 from coach.flight.flight import Flight
 from coach.flight.flying import Flyer
-from coach.flight.history import Floats, History
+from coach.flight.history import Floats, History, peak
 from coach.flight.sortie import Sortie
 from coach.problems import Problem
 from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor
@@ -266,10 +266,10 @@ class _Search:
             "beside": history.beside,
         }
         moments: dict[str, Callable[[], float | None]] = {
-            "lowest speed": lambda: _peak(time, -trace["speed"]),
-            "greatest altitude": lambda: _peak(time, altitude),
-            "highest pitch": lambda: _peak(time, pitch),
-            "lowest pitch": lambda: _peak(time, -pitch),
+            "lowest speed": lambda: peak(time, -trace["speed"]),
+            "greatest altitude": lambda: peak(time, altitude),
+            "highest pitch": lambda: peak(time, pitch),
+            "lowest pitch": lambda: peak(time, -pitch),
         }
         named = {one.name: checkpoint_anchor(one) for one in self.maneuver.checkpoints}
         found = []
@@ -298,13 +298,3 @@ class _Search:
             f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
-
-
-def _peak(time: Floats, values: Floats) -> float:
-    """When a trace is greatest, refined by the parabola through the three samples around it."""
-    index = int(values.argmax())
-    if index in (0, len(values) - 1):
-        return float(time[index])
-    t, v = time[index - 1 : index + 2], values[index - 1 : index + 2]
-    a, b, _ = np.polyfit(t - t[1], v, 2)
-    return float(t[1] - b / (2.0 * a)) if a < 0.0 else float(t[1])
