@@ -8,6 +8,7 @@ from typing import Any
 
 from coach.caution import CAUTION
 from coach.flight.atmosphere import density_altitude
+from coach.flight.day import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
@@ -21,6 +22,9 @@ more above it is told as a warning."""
 
 STRONG_WIND_KT = 25.0
 """More than nearly anybody practises in (common practice, no source)."""
+
+STEEPER_DEG = 5.0
+"""A bank so far beyond the one a circle or a pylon is laid out for is told as a warning."""
 
 COLUMNS = {
     "t_s": 1,
@@ -60,7 +64,8 @@ def entry(flight: Flight) -> dict[str, Any]:
         "ground_ft": day.ground / FOOT,
         "density_altitude_ft": density_altitude(day.altitude, day.warmer) / FOOT,
         "temperature_c": day.temperature - 273.15,
-        "heading_deg": (day.heading / DEGREE) % 360.0,
+        "heading_deg": (float(flight.recorded("heading")[0]) / DEGREE) % 360.0,
+        "course_deg": (day.heading / DEGREE) % 360.0,
         "wind_from_deg": (day.wind_from / DEGREE) % 360.0,
         "wind_kt": day.wind_speed / KNOT,
         "first_turn": "right" if flight.sides[0] > 0 else "left",
@@ -101,12 +106,15 @@ def warnings(flight: Flight) -> tuple[str, ...]:
         found.append(f"{title} is flown to the stall.")
     elif margin < THIN_MARGIN_KT:
         found.append(f"{title} comes within {margin:.0f} knots of the stall.")
-    if (
-        flight.maneuver.entry.wind == "across"
-        and day.wind_speed > 2.0 * KNOT
-        and day.crosswind < 60.0 * DEGREE
-    ):
-        found.append("The wind is not across the entry heading: the loops will drift apart.")
+    found += _wind(flight)
+    around = [leg.circle or leg.pylon for leg in flight.maneuver.legs]
+    planned = max((one.steepest / DEGREE for one in around if one is not None), default=90.0)
+    steepest = abs(flown["bank_deg"]).max()
+    if steepest > planned + STEEPER_DEG:
+        found.append(
+            f"The bank goes to {steepest:.0f} degrees, where the maneuver is laid out for "
+            f"{planned:.0f}."
+        )
     if day.wind_speed > (STRONG_WIND_KT + 0.5) * KNOT:
         found.append(
             f"The wind is {day.wind_speed / KNOT:.0f} knots; few practise in more than "
@@ -114,6 +122,29 @@ def warnings(flight: Flight) -> tuple[str, ...]:
         )
     found += [f"Not quite as the handbook has it: {sentence}." for sentence in flight.shortfalls]
     return tuple(found)
+
+
+def _wind(flight: Flight) -> list[str]:
+    """Whether a maneuver that is laid out for a wind has it from elsewhere."""
+    day, wanted = flight.conditions, flight.maneuver.entry.wind
+    if day.wind_speed <= 2.0 * KNOT or wanted == "any":
+        return []
+    if wanted == "across":
+        off = 0.5 * math.pi - day.crosswind
+    else:
+        origin = day.heading + day.first_side * WIND_FROM[wanted]
+        off = abs(math.remainder(day.wind_from - origin, 2.0 * math.pi))
+    if off <= 30.0 * DEGREE:
+        return []
+    if any(leg.circle or leg.pylon for leg in flight.maneuver.legs):
+        where = {"behind": "behind you", "quartering": "half behind you"}.get(wanted, wanted)
+        return [
+            f"The wind is not {where} at the entry, as this maneuver has it: the steepest bank "
+            "comes elsewhere, and what is said of the wind does not fit."
+        ]
+    if wanted == "across" and len(flight.maneuver.sides) > 1:
+        return ["The wind is not across the entry heading: the loops will drift apart."]
+    return []
 
 
 def board(flight: Flight) -> dict[str, Any]:

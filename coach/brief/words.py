@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich import box
 from rich.console import Group, RenderableType
 from rich.padding import Padding
@@ -12,6 +14,7 @@ from coach.brief.board import entry, warnings
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
+from coach.script.quantities import DEGREE
 
 RUDDER_MARKS = (0.08, 0.25, 0.55)
 """A rudder index is shown by one mark for each of these it passes."""
@@ -56,10 +59,14 @@ def _paragraph(text: str) -> Text:
 def _bullets(title: str, lines: list[str]) -> list[RenderableType]:
     if not lines:
         return []
+    return [Text(f"\n{title}", style="bold"), _list(lines)]
+
+
+def _list(lines: Sequence[str]) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     for line in lines:
         grid.add_row("-", _paragraph(line))
-    return [Text(f"\n{title}", style="bold"), Padding(grid, (0, 0, 0, 1), expand=False)]
+    return Padding(grid, (0, 0, 0, 1), expand=False)
 
 
 def _entry(flight: Flight) -> RenderableType:
@@ -70,16 +77,22 @@ def _entry(flight: Flight) -> RenderableType:
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(_heading(one["heading_deg"]))
-    changed = any(leg.power is not None for leg in flight.maneuver.legs)
-    power = "to begin with" if changed else "left alone"
-    loops = "one loop" if facts["loops"] == 1 else f"{facts['loops']} loops"
+    powers = {leg.power for leg in flight.maneuver.legs} - {None}
+    kept = powers <= {flight.maneuver.entry.power} - {"as needed"}
+    percent = round(facts["power_percent"])
+    power = f"{percent} % of rated" if percent else "idle"
+    heading, course = _heading(facts["heading_deg"]), _heading(facts["course_deg"])
+    if heading != course:
+        heading += f" to keep the course {course}"
+    turns = abs(flight.recorded("bank")).max() > 2.0 * DEGREE
+    loops = f" for {facts['loops']} loops" if facts["loops"] > 1 else ""
     rows = [
         (
             "speed",
             f"{facts['ias_kt']:.0f} kt indicated (maneuvering {facts['maneuvering_speed_kt']:.0f}, "
             f"stall {facts['stall_speed_kt']:.0f} at {facts['weight_lb']:,.0f} lb)",
         ),
-        ("power", f"{facts['power_percent']:.0f} % of rated, {power}"),
+        ("power", f"{power}, {'left alone' if kept else 'to begin with'}"),
         (
             "altitude",
             f"{facts['altitude_ft']:,.0f} ft, the ground at {facts['ground_ft']:,.0f} ft "
@@ -88,9 +101,9 @@ def _entry(flight: Flight) -> RenderableType:
         ),
         (
             "heading",
-            f"{_heading(facts['heading_deg'])}, wind {wind}, first turn {facts['first_turn']}",
+            f"{heading}, wind {wind}" + (f", first turn {facts['first_turn']}" if turns else ""),
         ),
-        ("time", f"{_clock(flight.length_s)} for {loops}"),
+        ("time", f"{_clock(flight.length_s)}{loops}"),
     ]
     if references:
         listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
@@ -99,12 +112,10 @@ def _entry(flight: Flight) -> RenderableType:
     for name, value in rows:
         grid.add_row(Text(name, style="bold"), value)
     return Group(
-        Text("Entry", style="bold"), Padding(grid, (0, 0, 0, 1), expand=False), *_steps(flight)
+        Text("Entry", style="bold"),
+        Padding(grid, (0, 0, 0, 1), expand=False),
+        _list(flight.maneuver.entry.steps),
     )
-
-
-def _steps(flight: Flight) -> list[RenderableType]:
-    return [Padding(_paragraph(f"- {step}"), (0, 0, 0, 1)) for step in flight.maneuver.entry.steps]
 
 
 def _checkpoints(flight: Flight) -> RenderableType:
@@ -133,7 +144,7 @@ def _row(moment: Moment) -> list[str]:
         f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0",
         f"{abs(bank)} {side}" if bank else "0",
         f"{moment.ias_kt:.0f}",
-        f"{moment.altitude_ft:,.0f}",
+        f"{round(moment.altitude_ft):,}",
         f"{abs(moment.turn_rate_dps):.1f}",
         f"{moment.load_factor:.2f}",
         f"{moment.stall_margin_kt:.0f}",

@@ -19,7 +19,7 @@ class Conditions:
         warmer: how much warmer than standard, K.
         wind_from: the direction the wind blows from, clockwise from north.
         wind_speed: m/s.
-        heading: entry heading, clockwise from north.
+        heading: entry heading, or course where the ground is flown by, clockwise from north.
         entry_speed: indicated, m/s.
         loops: how many loops, or None for the whole figure.
         first_side: direction of the first turn, +1 right, -1 left.

@@ -18,7 +18,7 @@ ACROSS_KT = 10.0
 """Wind speed where somebody asks for wind across and gives none."""
 
 
-_WIND_FROM = {
+WIND_FROM = {
     "ahead": 0.0,
     "any": 0.0,
     "across": math.pi / 2.0,
@@ -97,7 +97,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     usual = f"{maneuver.entry.wind}@{maneuver.entry.usual_wind / KNOT:.0f}"
     wind_from, wind_speed = _wind(day.wind or usual, heading, side)
     if day.heading is None and wind_speed and maneuver.entry.wind != "any":
-        heading = (wind_from - side * _WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
+        heading = (wind_from - side * WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
 
     entry_speed = _read("entry-speed", "speed", "kt", day.entry_speed, 0.0)
     performance = derive(airplane)
@@ -184,8 +184,8 @@ def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     _within("wind", speed, 0.0, 60.0, "kt")
     if origin == "calm":
         return 0.0, 0.0
-    if origin in _WIND_FROM:
-        return (heading + side * _WIND_FROM[origin]) % (2.0 * math.pi), speed * KNOT
+    if origin in WIND_FROM:
+        return (heading + side * WIND_FROM[origin]) % (2.0 * math.pi), speed * KNOT
     return int(origin) * DEGREE, speed * KNOT
 
 

@@ -107,7 +107,7 @@ class Flyer:
         self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft
     ) -> list[Instant]:
         """A leg flown step by step towards what its laws want."""
-        sideways = laws.sideways(self.sortie, craft, leg, side, start.state.heading, self.law_step)
+        sideways = laws.sideways(self.sortie, craft, leg, side, start, self.law_step)
         wanted_altitude = laws.altitude(self.sortie, leg, craft)
         wanted_speed = None if leg.speed is None else self.sortie.speed(leg.speed)
         kept_speed = self.sortie.indicated(craft.state)

@@ -71,22 +71,22 @@ def turn_bank(
 ) -> float:
     """Bank wanted in a turn through an angle: ``steepest``, then level just in time.
 
-    The roll-out begins a tenth early and its rate is taken from what is left to turn, so that it
-    ends on the heading.
+    It is the bank whose roll-out takes what will be left to turn: `roll_out_lead` solved for it.
 
     Args:
         left: heading still to turn, positive in the direction of the turn.
         speed: true airspeed.
         bank: bank now, positive in the direction of the turn.
         steepest: bank of the steady turn, positive.
-        roll_rate: fastest rate of the roll-out, positive.
+        roll_rate: of the roll-out, positive.
         step: time until the next decision.
     """
     bank = max(0.0, bank)
-    if left > roll_out_lead(speed, bank, 0.9 * roll_rate):
-        return steepest
-    rate = roll_out_lead(speed, bank, 1.0) / max(left, 1e-6)
-    return max(0.0, bank - min(rate, roll_rate) * step)
+    wanted = min(bank, steepest)
+    for _ in range(3):  # what this step turns through depends a little on the bank it ends with
+        then = max(0.0, left - turn_rate(speed, 0.5 * (bank + wanted)) * step)
+        wanted = min(steepest, math.acos(math.exp(-then * speed * roll_rate / STANDARD_GRAVITY)))
+    return wanted
 
 
 def over_ground(true_airspeed: float, heading: float, path: float, wind: Vector) -> Vector:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -80,17 +81,17 @@ class History:
 
     @cached_property
     def ahead(self) -> Floats:
-        """How far ahead of the first moment, along the entry heading."""
+        """How far ahead of the first moment, along the entry course."""
         east, north = self.position
-        heading = self.recorded("heading")[0]
-        return np.asarray(east * np.sin(heading) + north * np.cos(heading))
+        course = self.conditions.heading
+        return np.asarray(east * math.sin(course) + north * math.cos(course))
 
     @cached_property
     def beside(self) -> Floats:
-        """How far beside the entry heading's line, to the first side."""
+        """How far beside the entry course's line, to the first side."""
         east, north = self.position
-        heading = self.recorded("heading")[0]
-        return np.asarray((east * np.cos(heading) - north * np.sin(heading)) * self.sides[0])
+        course = self.conditions.heading
+        return np.asarray((east * math.cos(course) - north * math.sin(course)) * self.sides[0])
 
     def when(self, anchor: Anchor, loop: int, speed_of: Callable[[str], float]) -> float | None:
         """The moment of an anchor that names no checkpoint, or None if it never comes.
@@ -129,3 +130,13 @@ class History:
         index = int(changes[0])
         share = (level - values[index]) / (values[index + 1] - values[index])
         return float(time[index] + share * (time[index + 1] - time[index]))
+
+
+def peak(time: Floats, values: Floats) -> float:
+    """When a trace is greatest, refined by the parabola through the three samples around it."""
+    index = int(values.argmax())
+    if index in (0, len(values) - 1):
+        return float(time[index])
+    t, v = time[index - 1 : index + 2], values[index - 1 : index + 2]
+    a, b, _ = np.polyfit(t - t[1], v, 2)
+    return float(t[1] - b / (2.0 * a)) if a < 0.0 else float(t[1])

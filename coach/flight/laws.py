@@ -25,9 +25,9 @@ CATCH_UP = 4.0 * DEGREE
 
 
 def sideways(
-    sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop_heading: float, step: float
+    sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop: Aircraft, step: float
 ) -> Law:
-    """The law that says the bank."""
+    """The law that says the bank; ``loop`` is where the loop began."""
     wind, start, origin = sortie.conditions.wind, craft.state.heading, craft.position
     if leg.turn is not None:
         law, fixed = leg.turn, sortie.value("angle", leg.turn.bank or "0 deg")
@@ -37,12 +37,12 @@ def sideways(
                 return fixed
             return guidance.bank_for_rate(here.state.speed, law.rate)
 
-        if leg.turn.through is None and leg.turn.to is None:
+        if law.through is None and law.to is None and law.onto is None:
             return lambda here: side * steepest(here)
-        goal = _turn_goal(sortie, craft, leg, loop_heading, side)
+        goal = _turn_goal(sortie, craft, leg, side, loop)
         return _rolling_out(sortie, goal, start, steepest, step)
     if leg.track is not None:
-        course, most = loop_heading + side * leg.track.course, leg.track.most
+        course, most = sortie.ground_course(loop) + side * leg.track.course, leg.track.most
 
         def tracking(here: Aircraft) -> float:
             east, north = here.position[0] - origin[0], here.position[1] - origin[1]
@@ -54,10 +54,10 @@ def sideways(
         return tracking
     around = leg.circle or leg.pylon
     if around is not None:
-        about = _about_a_point(sortie, craft, leg, side, loop_heading)
+        about = _about_a_point(sortie, craft, leg, side, loop)
         if around.to is None:
             return about
-        goal = _turn_goal(sortie, craft, leg, loop_heading, side)
+        goal = _turn_goal(sortie, craft, leg, side, loop)
         return _rolling_out(sortie, goal, start, lambda here: side * about(here), step)
     # What a turn has left of its bank is taken out.
     kept = 0.0 if abs(craft.bank) < 2.0 * LEVEL else craft.bank
@@ -78,9 +78,7 @@ def _rolling_out(sortie: Sortie, goal: float, start: float, steepest: Law, step:
     return turning
 
 
-def _about_a_point(
-    sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop_heading: float
-) -> Law:
+def _about_a_point(sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop: Aircraft) -> Law:
     """A circle of constant radius, or a pylon on the wing tip."""
     wind = sortie.conditions.wind
     speed, heading = craft.state.speed, craft.state.heading
@@ -100,7 +98,7 @@ def _about_a_point(
     if leg.circle is not None and leg.circle.to is not None:
         # Rolling out may take a longer way: then the circle begins so much later that a half
         # circle has its wings level again on the line where it began.
-        course = craft.state.heading + _turn_goal(sortie, craft, leg, loop_heading, side)
+        course = craft.state.heading + _turn_goal(sortie, craft, leg, side, loop)
         out = math.hypot(*guidance.over_ground(speed, course, 0.0, wind))
         bank = math.atan(out**2 / (away * STANDARD_GRAVITY))
         ahead = max(roll_in, guidance.roll_in_way(out, bank, roll_rate))
@@ -159,12 +157,12 @@ def altitude(sortie: Sortie, leg: Leg, craft: Aircraft) -> Law | None:
 
 def over(sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop: Aircraft) -> Law:
     """How far a leg is from being over; zero or less when it is."""
-    start, began, loop_heading = craft.state.heading, craft.time, loop.state.heading
+    start, began = craft.state.heading, craft.time
     if leg.time is not None:
         over = began + sortie.value("time", leg.time)
         return lambda here: over - here.time
     if leg.until is None:
-        goal = _turn_goal(sortie, craft, leg, loop_heading, side)
+        goal = _turn_goal(sortie, craft, leg, side, loop)
         way = 1 if goal >= 0.0 else -1
 
         def turned_out(here: Aircraft) -> float:
@@ -202,7 +200,8 @@ def _until(sortie: Sortie, until: Until, craft: Aircraft, side: int, loop: Aircr
         return lambda here: wanted - math.dist(here.position, origin)
     if until.ahead is not None:
         wanted = sortie.value("length", until.ahead)
-        east, north = math.sin(loop.state.heading), math.cos(loop.state.heading)
+        course = sortie.ground_course(loop)
+        east, north = math.sin(course), math.cos(course)
         x, y = loop.position
         velocity = guidance.over_ground(*craft.state[:2], craft.state.path, day.wind)
         way = 1.0 if velocity[0] * east + velocity[1] * north >= 0.0 else -1.0
@@ -215,16 +214,17 @@ def _until(sortie: Sortie, until: Until, craft: Aircraft, side: int, loop: Aircr
     return lambda here: sortie.performance.greatest_lift - _lift(sortie, here)
 
 
-def _turn_goal(sortie: Sortie, craft: Aircraft, leg: Leg, loop_heading: float, side: int) -> float:
+def _turn_goal(sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop: Aircraft) -> float:
     """Heading change from the leg's start at which its turn is to end, right positive."""
     if leg.turn is not None and leg.turn.through is not None:
         return side * sortie.value("turned", leg.turn.through)
-    law = leg.turn or leg.circle or leg.pylon
-    assert law is not None
-    goal = loop_heading + side * sortie.value("turned", law.to or "")
-    if leg.circle is not None:
-        goal += guidance.crab_angle(goal, craft.state.speed, sortie.conditions.wind)
-    return goal - craft.state.heading
+    law = leg.turn or leg.pylon
+    if law is not None and law.to is not None:
+        return loop.state.heading + side * sortie.value("turned", law.to) - craft.state.heading
+    onto = leg.circle.to if leg.circle else leg.turn and leg.turn.onto
+    course = sortie.ground_course(loop) + side * sortie.value("turned", onto or "")
+    crab = guidance.crab_angle(course, craft.state.speed, sortie.conditions.wind)
+    return course + crab - craft.state.heading
 
 
 def _lift(sortie: Sortie, craft: Aircraft) -> float:

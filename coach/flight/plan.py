@@ -13,7 +13,7 @@ from coach.flight.atmosphere import power_ratio, true_airspeed
 from coach.flight.conditions import Conditions
 from coach.flight.flight import Flight
 from coach.flight.flying import Flyer
-from coach.flight.history import Floats, History
+from coach.flight.history import Floats, History, peak
 from coach.flight.sortie import Sortie
 from coach.problems import Problem
 from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor
@@ -39,6 +39,10 @@ CLOSE = 0.02
 
 UNDER_FT = 20.0
 """How far below the ground a maneuver that ends there may come out, ft."""
+
+PROBE = 1e-3
+"""Share of its range by which an unknown is moved to measure a slope: a leg that a law ends is over
+at a moment found along a straight, so that smaller steps would measure that."""
 
 OPEN = 0.25
 """A range missed by more than this share of a tenth of its width is told (here about a degree)."""
@@ -78,7 +82,7 @@ class _Slopes:
         """The Jacobian, shape (misses, unknowns)."""
         found = self.misses(shares)
         if self.at is None:
-            step = np.where(shares < 0.5, 1e-4, -1e-4)
+            step = np.where(shares < 0.5, PROBE, -PROBE)
             self.slopes = np.column_stack(
                 [
                     (self.misses(shares + step * one) - found) / step[index]
@@ -177,7 +181,14 @@ class _Search:
             misses, inside, _Slopes(misses), bounds=(0.0, 1.0), x_scale=0.1, max_nfev=40
         )
         if np.abs(quick.fun[: len(self.targets)]).max(initial=0.0) > CLOSE:
-            quick = least_squares(misses, quick.x, bounds=(0.0, 1.0), x_scale=0.1, max_nfev=60)
+            quick = least_squares(
+                misses,
+                quick.x,
+                bounds=(0.0, 1.0),
+                x_scale=0.1,
+                diff_step=[PROBE] * len(start),
+                max_nfev=60,
+            )
         return values(quick.x)
 
     def judge(self, values: dict[str, float]) -> tuple[str, ...]:
@@ -255,10 +266,10 @@ class _Search:
             "beside": history.beside,
         }
         moments: dict[str, Callable[[], float | None]] = {
-            "lowest speed": lambda: _peak(time, -trace["speed"]),
-            "greatest altitude": lambda: _peak(time, altitude),
-            "highest pitch": lambda: _peak(time, pitch),
-            "lowest pitch": lambda: _peak(time, -pitch),
+            "lowest speed": lambda: peak(time, -trace["speed"]),
+            "greatest altitude": lambda: peak(time, altitude),
+            "highest pitch": lambda: peak(time, pitch),
+            "lowest pitch": lambda: peak(time, -pitch),
         }
         named = {one.name: checkpoint_anchor(one) for one in self.maneuver.checkpoints}
         found = []
@@ -287,13 +298,3 @@ class _Search:
             f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
             f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
         )
-
-
-def _peak(time: Floats, values: Floats) -> float:
-    """When a trace is greatest, refined by the parabola through the three samples around it."""
-    index = int(values.argmax())
-    if index in (0, len(values) - 1):
-        return float(time[index])
-    t, v = time[index - 1 : index + 2], values[index - 1 : index + 2]
-    a, b, _ = np.polyfit(t - t[1], v, 2)
-    return float(t[1] - b / (2.0 * a)) if a < 0.0 else float(t[1])

@@ -47,10 +47,28 @@ class Sortie:
 
     @property
     def entry_state(self) -> State:
-        """The first moment."""
-        day = self.conditions
+        """The first moment; the heading allows for the wind where a course is to be kept."""
+        day, path = self.conditions, self.maneuver.entry.path
         speed = true_airspeed(day.entry_speed, day.density(day.altitude))
-        return State(speed, day.heading, day.altitude, self.maneuver.entry.path)
+        crab = 0.0
+        if self._on_course:
+            crab = guidance.crab_angle(day.heading, speed * math.cos(path), day.wind)
+        return State(speed, day.heading + crab, day.altitude, path)
+
+    @property
+    def _on_course(self) -> bool:
+        """Whether the entry heading is a course over the ground: a leg keeps to the ground."""
+        return any(leg.track or leg.circle for leg in self.maneuver.legs)
+
+    def ground_course(self, loop: Aircraft) -> float:
+        """The course that a loop begins on, from which its courses count."""
+        heading = loop.state.heading
+        if not self._on_course:
+            return heading
+        velocity = guidance.over_ground(
+            loop.state.speed, heading, loop.state.path, self.conditions.wind
+        )
+        return heading + math.remainder(math.atan2(*velocity) - heading, 2.0 * math.pi)
 
     @property
     def level_pitch(self) -> float:

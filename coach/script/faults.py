@@ -94,9 +94,9 @@ def _leg_shape(leg: Leg) -> Iterable[tuple[str, str]]:
     if leg.turn is not None and (leg.turn.bank is None) == (leg.turn.rate is None):
         yield "turn", "a turn gives either its bank or its rate"
     laws = [law for law in (leg.turn, leg.circle, leg.pylon) if law is not None]
-    goals = [law.to or getattr(law, "through", None) for law in laws]
+    goals = [getattr(law, goal, None) for law in laws for goal in ("to", "through", "onto")]
     if sum(end is not None for end in (leg.time, leg.until, *goals)) != 1:
-        yield "name", "a leg ends by one of time, until, or what it turns through or to"
+        yield "name", "a leg ends by one of time, until, or what it turns through, to or onto"
     if leg.until is not None and len(leg.until.model_fields_set) != 1:
         yield "until", "a leg is over when one thing comes true: give one"
     if not leg.scheduled:

@@ -49,14 +49,16 @@ class Turn(Sheet):
     """Roll in, hold the bank, and roll out so that the wings are level after an angle.
 
     The turn is as steep as its ``bank``, or as its ``rate``, an angle a second, asks for.
-    ``through`` counts from the beginning of the leg, ``to`` from the beginning of the loop. With
-    neither the bank is held until the leg is over.
+    ``through`` counts from the heading at the beginning of the leg, ``to`` from that at the
+    beginning of the loop. ``onto`` is a course over the ground, counted from the loop's; the
+    heading allows for the wind. With none of them the bank is held until the leg is over.
     """
 
     bank: OpenAngle | None = None
     rate: Annotated[float, Quantity("angle", "0.5 deg", "10 deg")] | None = None
     through: OpenAngle | None = None
     to: OpenAngle | None = None
+    onto: OpenAngle | None = None
 
 
 class Circle(Sheet):

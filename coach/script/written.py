@@ -46,10 +46,11 @@ def uses(maneuver: Maneuver) -> Iterable[tuple[str, str, Place]]:
                     yield rate, "number", (*place, key, "rates", end)
         if leg.turn is not None and leg.turn.bank is not None:
             yield leg.turn.bank, "angle", (*place, "turn", "bank")
-        for law, goal in (("turn", "through"), ("turn", "to"), ("circle", "to"), ("pylon", "to")):
-            written: str | None = getattr(getattr(leg, law), goal, None)
-            if written is not None:
-                yield written, "turned", (*place, law, goal)
+        for law in ("turn", "circle", "pylon"):
+            for goal in ("through", "to", "onto"):
+                written: str | None = getattr(getattr(leg, law), goal, None)
+                if written is not None:
+                    yield written, "turned", (*place, law, goal)
         if leg.until is not None:
             lengths = ("distance", "ahead", "height")
             for key, kind in (("turned", "turned"), *((one, "length") for one in lengths)):

@@ -29,12 +29,13 @@ def test_plan_of_four_loops(benchmark: Any) -> None:
 
 
 def test_the_whole_library_is_planned_within_10_seconds() -> None:
+    # Of the processor's time: what else a machine is busy with is no matter of the planner's.
     plane, took = load("meadow-four"), {}
     for name in LIBRARY:
-        began = time.perf_counter()
+        began = time.process_time()
         script = maneuver(name)
         plan(script, plane, conditions(Day(), script, plane))
-        took[name] = time.perf_counter() - began
+        took[name] = time.process_time() - began
     for name, seconds in sorted(took.items(), key=lambda one: -one[1]):
         print(f"{seconds:8.3f} s  {name}")
     print(f"{sum(took.values()):8.3f} s  the whole library, {len(took)} scripts")

@@ -2,13 +2,16 @@
 
 import csv
 import io
+import itertools
 from pathlib import Path
 
 import pytest
+from matplotlib.figure import Figure
 from rich.console import Console
 
 from coach.brief.board import board, history_csv
 from coach.brief.picture import draw
+from coach.brief.track import draw_track
 from coach.brief.words import page
 from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
@@ -104,3 +107,48 @@ def test_a_picture_that_cannot_be_written_is_one_sentence(flight: Flight, tmp_pa
     with pytest.raises(Problem, match="cannot be written: No such file or directory"):
         draw(flight, tmp_path / "nowhere" / "brief.png")
     assert not list(tmp_path.iterdir())
+
+
+def told(name: str, day: Day | None = None) -> str:
+    """The brief's page of a maneuver, its lines joined."""
+    script, plane = maneuver(name), load("meadow-four")
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(page(plan(script, plane, conditions(day or Day(), script, plane))))
+    return " ".join(console.export_text().split())
+
+
+def test_a_course_flown_with_a_crab_has_both_its_heading_and_its_course() -> None:
+    # sin(crab) = 20 kt across over 101 kt true: 11 degrees.
+    crossed = told("holding-pattern", Day(wind="090@20", heading="360"))
+    assert "heading 011 to keep the course 360, wind 090 at 20 kt" in crossed
+    assert "heading 360, wind 360 at 15 kt" in told("holding-pattern")
+
+
+def test_a_wind_that_the_maneuver_is_not_laid_out_for_is_a_warning() -> None:
+    usual = told("eights-on-pylons")
+    crossed = told("eights-on-pylons", Day(wind="095@18", heading="010", direction="left"))
+    assert "WARNING" not in usual
+    assert "The wind is not half behind you at the entry" in crossed
+    assert "where the maneuver is laid out for 35" in crossed
+    assert "WARNING" not in told("traffic-pattern", Day(wind="090@12", heading="360"))
+
+
+def test_only_what_turns_has_a_first_turn() -> None:
+    assert "first turn right" in told("standard-rate-turns")
+    assert "first turn" not in told("climb-at-constant-speed")
+
+
+@pytest.mark.parametrize("name", ["holding-pattern", "turns-around-a-point", "s-turns"])
+def test_no_label_of_a_track_covers_another_one_or_reaches_beyond_it(name: str) -> None:
+    script, plane = maneuver(name), load("meadow-four")
+    day = Day(wind="095@18", heading="010", direction="left")
+    figure = Figure(figsize=(11.0, 8.5), layout="constrained")
+    axes = figure.add_subplot()
+    draw_track(axes, plan(script, plane, conditions(day, script, plane)))()
+    figure.draw_without_rendering()
+    boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
+    assert len(boxes) > 4
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.overlaps(other)
+    frame = axes.get_window_extent()
+    assert all(frame.contains(*box.min) and frame.contains(*box.max) for box in boxes)

@@ -5,7 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from coach.flight import guidance
@@ -154,6 +154,16 @@ def test_a_rectangular_course_crabs_on_the_legs_and_banks_with_the_groundspeed(d
 
 
 @every_day
+def test_a_rectangular_course_comes_back_to_its_first_side(day: str) -> None:
+    flight = flown("rectangular-course", day)
+    begun, ended = leg(flight, "downwind"), leg(flight, "downwind again")
+    heading = flight.conditions.heading
+    for row in (begun, ended):
+        beside = row["east_ft"] * math.cos(heading) - row["north_ft"] * math.sin(heading)
+        assert beside == pytest.approx(0.0, abs=60.0)
+
+
+@every_day
 def test_on_a_pylon_the_height_is_groundspeed_squared_over_eleven_point_three(day: str) -> None:
     # FAA-H-8083-3C ch. 7.
     flight = flown("eights-on-pylons", day)
@@ -209,13 +219,46 @@ def test_the_inbound_leg_of_a_hold_takes_a_minute_and_ends_on_the_fix(day: str) 
     assert flight.solved["outbound time"] == pytest.approx(wanted, rel=0.03)
 
 
-@pytest.mark.parametrize("wind", ["040@15", "320@15", "090@10", "200@15"])
-def test_a_hold_in_any_wind_comes_back_on_its_course(wind: str) -> None:
+@settings(max_examples=4, deadline=None)
+@given(st.integers(0, 359), st.integers(0, 20), st.sampled_from(["right", "left"]))
+@example(90, 30, "right")
+@example(270, 30, "right")
+def test_a_hold_rolls_out_on_its_course_with_the_drift_already_allowed_for(
+    wind_from: int, knots: int, side: str
+) -> None:
     script, plane = maneuver("holding-pattern"), load("meadow-four")
-    flight = plan(script, plane, conditions(Day(wind=wind, heading="360"), script, plane))
+    day = Day(wind=f"{wind_from:03d}@{knots}", heading="360", direction=side)
+    flight = plan(script, plane, conditions(day, script, plane))
     assert not flight.shortfalls
-    row = leg(flight, "inbound", skip=15.0)
-    assert row["east_ft"] == pytest.approx(0.0, abs=120.0)
+    inbound, outbound = leg(flight, "inbound"), leg(flight, "outbound", skip=2.0)
+    assert inbound["east_ft"] == pytest.approx(0.0, abs=120.0)
+    # No second bank after the turn: the heading of the roll-out is the one that is kept.
+    assert inbound["bank_deg"] == pytest.approx(0.0, abs=1.0)
+    tas, wind = inbound["tas_kt"][0] * KNOT, np.array(flight.conditions.wind)
+    correction = math.degrees(math.asin(-wind[0] / tas))  # the wind triangle
+    heading = np.degrees(np.unwrap(inbound["heading_deg"] * DEGREE, period=2 * math.pi))
+    assert (heading - correction + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=0.5)
+    # Two turns make a full circle in the air, so the straight legs alone make good what the wind
+    # does meanwhile: 60 s inbound, the outbound time, and the wind over the whole round add up to
+    # nothing. At standard rate and a minute outbound that is about triple the inbound correction,
+    # the other way (AIM 5-3-8, from memory).
+    # A roll in and a roll out at either end lie straight ahead, each for a part of a second.
+    bank, roll_rate = guidance.bank_for_rate(tas, 3.0 * DEGREE), script.roll_rate
+    rolls = 2.0 * guidance.roll_in_way(tas, bank, roll_rate) / tas
+    way = np.array([math.sin(correction * DEGREE), math.cos(correction * DEGREE)])
+    out = -((60.0 + rolls) * tas * way + flight.length_s * wind)
+    assert flight.solved["outbound time"] + rolls == pytest.approx(np.hypot(*out) / tas, abs=0.3)
+    wanted = math.degrees(math.atan2(*out))
+    assert math.remainder(outbound["heading_deg"][0] - wanted, 360.0) == pytest.approx(0.0, abs=0.3)
+
+
+def test_a_hold_across_the_wind_corrects_about_three_times_as_much_outbound() -> None:
+    # AIM 5-3-8, from memory: triple the inbound correction.
+    script, plane = maneuver("holding-pattern"), load("meadow-four")
+    flight = plan(script, plane, conditions(Day(wind="090@15", heading="360"), script, plane))
+    inbound = leg(flight, "inbound")["heading_deg"][0]
+    outbound = leg(flight, "outbound", skip=2.0)["heading_deg"][0]
+    assert (180.0 - outbound) / inbound == pytest.approx(3.0, abs=0.3)
 
 
 @every_day

@@ -105,6 +105,28 @@ def test_a_landing_touches_down_on_the_centreline_and_along_it(
     assert touchdown["stall_margin_kt"] > 0.0
 
 
+@pytest.mark.parametrize("plane", ["hillside-four", "hedgerow-two"])
+@pytest.mark.parametrize("name", ["traffic-pattern", "short-field-landing", "power-off-180"])
+def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: str) -> None:
+    script, airplane = maneuver(name), load(plane)
+    flight = plan(script, airplane, conditions(Day(), script, airplane))
+    flare, touchdown = at(flight, "flare"), at(flight, "touchdown")
+    # About 1.15 times the stall at touchdown, no more than 1.2 g in the round-out: aircraft design
+    # texts, from memory. Ten to twenty feet, FAA-H-8083-3C ch. 9, from memory, are for a normal
+    # approach; a steeper or faster one asks for more.
+    assert touchdown["ias_kt"] / (flight.speed_of("stall") / KNOT) == pytest.approx(1.15, abs=0.03)
+    assert -150.0 < touchdown["climb_fpm"] < -60.0
+    span = next(one for one in flight.spans if one.leg == "flare")
+    assert flight.at(np.arange(span.start_s, span.end_s, 0.1))["load_factor"].max() < 1.2
+    assert 5.0 < flare["height_ft"] < (20.0 if name == "traffic-pattern" else 40.0)
+    # Energy: at idle, what slows it is its drag over its weight, less the slope it comes down.
+    seconds = touchdown["t_s"] - flare["t_s"]
+    lost = (flare["tas_kt"] - touchdown["tas_kt"]) * KNOT / (9.80665 * seconds)
+    slope = flare["height_ft"] * 0.3048 / (0.5 * (flare["tas_kt"] + touchdown["tas_kt"]) * KNOT)
+    glide = 1.0 / airplane.glide_ratio
+    assert lost + slope / seconds == pytest.approx(glide, rel=0.35)
+
+
 @every_wind
 def test_the_go_around_climbs_away_at_once_and_never_meets_the_ground(knots: int) -> None:
     flight = flown("go-around", knots)
@@ -120,3 +142,19 @@ def test_a_pattern_is_flown_to_its_usual_side_unless_the_day_says_another() -> N
     usual = flown("traffic-pattern", 8)
     other = flown("traffic-pattern", 8, "right")
     assert at(usual, "touchdown")["east_ft"] < 0.0 < at(other, "touchdown")["east_ft"]
+
+
+@pytest.mark.parametrize("name", ["traffic-pattern", "power-off-180"])
+def test_a_pattern_in_a_crosswind_rolls_out_on_each_course_with_its_crab(name: str) -> None:
+    script, airplane = maneuver(name), load("meadow-four")
+    flight = plan(script, airplane, conditions(Day(wind="090@12", heading="0"), script, airplane))
+    for leg in ("base", "final"):
+        span = next(one for one in flight.spans if one.leg == leg)
+        rows = flight.at(np.arange(span.start_s, span.end_s, 0.2))
+        # No second turn once the wings are level, but for what the change of speed asks for.
+        assert np.abs(rows["bank_deg"]).max() < 3.0
+    final = next(one for one in flight.spans if one.leg == "final")
+    rows = flight.at([final.end_s])
+    # sin(crab) = cross wind over true airspeed: the wind triangle. A final is flown to the south.
+    crab = math.degrees(math.asin(12.0 / rows["tas_kt"][0]))
+    assert rows["heading_deg"][0] == pytest.approx(180.0 - crab, abs=0.5)
