@@ -25,9 +25,26 @@ def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(
     null_sink: NullSink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    for _ in range(3):  # a busy machine's sound, or its recording, stumbles now and then
+        heard, pressed, seen = _tapped_along(null_sink, tmp_path)
+        if np.abs(np.diff(heard) - np.diff(pattern())).max() < 0.002:
+            break
+    assert np.diff(heard) == pytest.approx(np.diff(pattern()), abs=0.002)
+    errors = [at - due for at, due in zip(pressed, heard[1:], strict=True)]
+    truth = float(np.median(errors[FIRST:]))
+    with Logbook() as logbook:
+        found = [logbook.calibration("Ada", device) for device in _devices(seen)]
+    (kept,) = [one for one in found if one is not None]
+    print(f"offset {1000 * kept.offset_s:.1f} ms, against the recording {1000 * truth:.1f} ms")
+    assert kept.offset_s == pytest.approx(truth, abs=0.015)
+    assert kept.low_s <= kept.offset_s <= kept.high_s
+
+
+def _tapped_along(null_sink: NullSink, home: Path) -> tuple[list[float], list[float], bytes]:
+    """When each tone was heard, when each but the first was tapped, and what the screen said."""
     null_sink.start_recording()
     pressed = []
-    environment = {**null_sink.environment, "COACH_HOME": str(tmp_path)}
+    environment = {**null_sink.environment, "COACH_HOME": str(home)}
     with at_terminal(environment, COMMAND) as terminal:
         terminal.wait_for(b"tone 1 of")
         began = time.perf_counter()
@@ -45,14 +62,7 @@ def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(
         first_guess + int(likeness[first_guess : first_guess + RATE // 5].argmax())
         for first_guess in _guesses(likeness, first)
     ]
-    heard = [recording.started_at + place / RATE for place in places][1:]
-    truth = float(np.median([at - due for at, due in zip(pressed, heard, strict=True)][FIRST:]))
-    with Logbook() as logbook:
-        found = [logbook.calibration("Ada", device) for device in _devices(terminal.seen)]
-    (kept,) = [one for one in found if one is not None]
-    print(f"offset {1000 * kept.offset_s:.1f} ms, against the recording {1000 * truth:.1f} ms")
-    assert kept.offset_s == pytest.approx(truth, abs=0.015)
-    assert kept.low_s <= kept.offset_s <= kept.high_s
+    return [recording.started_at + place / RATE for place in places], pressed, terminal.seen
 
 
 def _guesses(likeness: np.ndarray, loudest: int) -> list[int]:

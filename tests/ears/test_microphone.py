@@ -91,7 +91,7 @@ def test_what_is_said_into_a_microphone_is_heard_with_its_time_on_the_soundtrack
         print(f"onset off by {position_s - 2 - 4 * number:+.3f} s, told {late_s:.2f} s later")
         assert expected == number and sure > 0.5
         assert position_s == pytest.approx(2 + 4 * number, abs=0.12)
-        assert late_s < 2.0
+        assert late_s < 4.0  # before the next is said; about one where nothing else runs
     assert found["note"] == ""
     import soundfile
 
