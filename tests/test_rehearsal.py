@@ -73,7 +73,9 @@ class Terminal:
         deadline = time.monotonic() + limit_s
         while words not in self.seen:
             assert time.monotonic() < deadline, self.seen[-2000:]
-            assert self.coach.poll() is None or words in self.seen, self.seen[-2000:]
+            if self.coach.poll() is not None:
+                self._reader.join(10.0)  # its last words may still be on their way
+                assert words in self.seen, self.seen[-2000:]
             time.sleep(0.01)
 
 

@@ -149,6 +149,14 @@ def test_a_report_for_which_there_is_no_room_is_one_sentence(
     assert not list(tmp_path.glob("*page*"))
 
 
+def test_a_name_is_shown_as_it_is_written(home: Path) -> None:
+    name, title = "Bo [/b] :smile:", "Turn [left]"
+    with Logbook() as log:
+        log.add([replace(students.RUN, student=name, title=title, started=NOW)])
+    told = coach("logbook").stdout
+    assert name in told and title in told
+
+
 def test_who_has_no_run_is_told_who_has(home: Path) -> None:
     for command in ("logbook", "next"):
         told = coach(command, "--student", "Adda").stderr

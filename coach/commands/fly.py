@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from coach.commands import kept, options
+from coach.commands import kept, options, printing
 from coach.problems import Problem, ending, written
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ def brief(
     **given: Any,
 ) -> None:
     """What goes on the board: entry, checkpoints, standard, errors, cautions."""
-    from rich.console import Console
-
     from coach.brief import board, words
     from coach.rehearsal import fly
 
@@ -56,7 +54,7 @@ def brief(
     if as_json:
         click.echo(json.dumps(board.board(flight), indent=2))
     else:
-        Console(highlight=False).print(words.page(flight))
+        printing.console().print(words.page(flight))
 
 
 @click.command()
@@ -92,8 +90,6 @@ def rehearse(
     is 110 knots. p pauses, r starts over, q stops; with --listen "coach pause", "coach go on",
     "coach start over" and "coach stop" do the same. Maneuvers are listed by coach library.
     """
-    from rich.console import Console
-
     from coach import rehearsal
     from coach.commands import hearing, live
     from coach.taps import pressing
@@ -103,7 +99,7 @@ def rehearse(
     hearing.check(listen, tappers, microphone, loudspeakers, push_to_talk, keep_audio)
     day, chosen = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
-    console = Console(highlight=False)
+    console = printing.console()
     with kept.logbook() as logbook:
         with console.status("Planning, and waking the voice ..."):
             flight = rehearsal.fly(maneuver, airplane, day)
@@ -192,7 +188,6 @@ def record(
 
 
 def _record_all(folder: Path, airplane: str, day: Day, choices: Choices, form: str) -> None:
-    from rich.console import Console
     from rich.progress import Progress, TimeRemainingColumn
 
     from coach.recording import Recorded, record_all
@@ -202,7 +197,7 @@ def _record_all(folder: Path, airplane: str, day: Day, choices: Choices, form: s
     with Progress(
         *Progress.get_default_columns()[:2],
         TimeRemainingColumn(),
-        console=Console(stderr=True, highlight=False),
+        console=printing.console(stderr=True),
     ) as progress:
         task = progress.add_task("Recording", total=len(library))
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from coach.commands import kept
+from coach.commands import kept, printing
 from coach.problems import Problem, nearest
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 @click.option("--all", "every", is_flag=True, help="Those of other languages too.")
 def voices(every: bool) -> None:
     """The voices; coach settings voice=NAME chooses one."""
-    from rich.console import Console
     from rich.table import Table
 
     from coach.sound.voices import voices as found
@@ -35,13 +34,12 @@ def voices(every: bool) -> None:
             voice.language,
             voice.licence,
         )
-    Console(highlight=False).print(table)
+    printing.console().print(table)
 
 
 @click.command()
 def outputs() -> None:
     """The sound devices; coach settings output=NAME chooses one."""
-    from rich.console import Console
     from rich.table import Table
 
     from coach.sound.outputs import outputs as found
@@ -50,7 +48,7 @@ def outputs() -> None:
     for output in found():
         delay = "" if output.latency_s is None else f"{1000 * output.latency_s:.0f} ms"
         table.add_row(f"{output.name}{' (usual)' if output.usual else ''}", output.backend, delay)
-    Console(highlight=False).print(table)
+    printing.console().print(table)
 
 
 @click.command()
@@ -97,19 +95,19 @@ def calibrate(output: str | None, student: str) -> None:
     """Tap along with a tone, to measure your headset's delay."""
     from datetime import datetime
 
-    from rich.console import Console
+    from rich.text import Text
 
     from coach.calibrating import calibrate as tap_along
     from coach.logbook.calibration import Calibration
     from coach.settings import load
     from coach.terminal.keys import Keys
 
-    console = Console(highlight=False)
+    console = printing.console()
     with kept.logbook() as book, Keys() as keys, console.status("") as status:
         click.echo("Press the space bar together with each tone, as if you played it. q stops.")
 
         def show(sounded: int, tones: int, note: str) -> None:
-            status.update(f"tone {sounded} of {tones}  {note}")
+            status.update(Text(f"tone {sounded} of {tones}  {note}"))
 
         found = tap_along(keys, show, output=output or load().output or None)
         if found is None:

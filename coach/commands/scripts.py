@@ -9,6 +9,7 @@ from typing import Literal
 
 import click
 
+from coach.commands import printing
 from coach.problems import Problem
 from coach.shelf import AIRPLANE
 
@@ -38,8 +39,6 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     """Check scripts, and show what an airplane's numbers lead to."""
-    from rich.console import Console
-
     from coach.authoring import check as read
     from coach.brief.handbook import sheet
     from coach.flight.airplane import Airplane
@@ -54,7 +53,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             continue
         if isinstance(script, Airplane):
             click.echo(f"{file}: an airplane, fit to fly\n")
-            Console(highlight=False).print(sheet(script))
+            printing.console().print(sheet(script))
         else:
             found = "can be flown; look at this:" if remarks else "fit to fly"
             click.echo(f"{file}: a maneuver, {found}")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from coach.commands import kept
+from coach.commands import kept, printing
 from coach.problems import Problem, nearest
 from coach.shelf import AIRPLANE
 
@@ -31,8 +31,6 @@ def debrief(
     number: int | None, table: bool, as_json: bool, picture: Path | None, report: Path | None
 ) -> None:
     """Look at the last run again, or at run NUMBER."""
-    from rich.console import Console
-
     from coach.debrief import legs, words
     from coach.debrief.debrief import debrief as judge
 
@@ -57,7 +55,7 @@ def debrief(
     if as_json:
         click.echo(json.dumps(judged.to_dict(), indent=2))
         return
-    console = Console(highlight=False)
+    console = printing.console()
     if table:
         console.print(words.table(judged))
         if len({row.loop for row in judged.rows}) > 1:
@@ -124,7 +122,6 @@ def _runs(count: int) -> str:
 
 
 def _print_past(book: Logbook, student: str | None) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     from coach.debrief.readiness import readiness
@@ -136,7 +133,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
     found = pasts(book, student)
     if not found:
         raise Problem(_no_run(book, student))
-    console = Console(highlight=False)
+    console = printing.console()
     for name in sorted({past.student for past in found}):
         table = Table(box=None, header_style="dim", pad_edge=False)
         # Where the terminal is narrow, a long title takes two lines, and no figure is cut.
@@ -198,7 +195,6 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
 
     Before a checkride so much of what is new that all of it comes in, in the order of a syllabus.
     """
-    from rich.console import Console
     from rich.table import Table
 
     from coach.debrief.readiness import readiness
@@ -227,7 +223,7 @@ def practice(checkride: str | None, minutes: float, student: str, airplane: str)
     for one in chosen.suggestions:
         table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
     if chosen.suggestions:
-        Console(highlight=False).print(table)
+        printing.console().print(table)
     left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
     if not chosen.suggestions:
         click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from coach.commands import kept, options
+from coach.commands import kept, options, printing
 
 
 @click.command()
@@ -26,7 +26,7 @@ def warmup(
     """Several maneuvers in a row, as on the morning of a checkride."""
     from dataclasses import replace
 
-    from rich.console import Console
+    from rich.text import Text
 
     from coach import rehearsal
     from coach.commands import live
@@ -37,11 +37,11 @@ def warmup(
     if script.order == "shuffled":
         script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
     day, chosen = options.day(given), options.settings(given)
-    console = Console(highlight=False)
+    console = printing.console()
     with kept.logbook() as book:
         ready = []
         for item in script.maneuvers:
-            with console.status(f"Planning {item.maneuver}, and waking the voice ..."):
+            with console.status(Text(f"Planning {item.maneuver}, and waking the voice ...")):
                 its_day = replace(
                     day, loops=item.loops or day.loops, direction=item.direction or day.direction
                 )
@@ -51,7 +51,8 @@ def warmup(
                 ready.append(rehearsal.prepare(flight, its_day, choices))
         for place, one in enumerate(ready):
             if place:
-                with console.status(f"Next: {one.flight.maneuver.title}. Ctrl-C ends it here."):
+                coming = f"Next: {one.flight.maneuver.title}. Ctrl-C ends it here."
+                with console.status(Text(coming)):
                     time.sleep(script.pause)
             done = live.fly(
                 one,

@@ -98,9 +98,9 @@ class Until(Sheet):
     """What ends a leg: one of these comes true.
 
     ``turned`` counts from the beginning of the loop, ``distance`` over the ground from that of the
-    leg; ``ahead`` is how far ahead of the beginning of the loop, along its heading, passed as it
-    is flown when the leg begins; ``height`` is
-    above the ground; ``stall`` is the greatest lift of the wing.
+    leg; ``ahead`` is how far ahead of the beginning of the loop, along its heading, passed as it is
+    flown when the leg begins; ``height`` is above the ground; ``stall`` is the greatest lift of the
+    wing.
     """
 
     model_config = ConfigDict(json_schema_extra={"minProperties": 1, "maxProperties": 1})

@@ -26,6 +26,8 @@ sum, and resampling is linear, so this holds for true peaks as it does for sampl
 
 Samples = npt.NDArray[np.float32]
 
+_AROUND = RATE // 100  # silence around a sound, into which its wave rings
+
 
 @dataclass(frozen=True, eq=False)
 class Clip:
@@ -116,6 +118,3 @@ def true_peak(samples: Samples) -> float:
     size = -(-padded // _AROUND) * _AROUND  # a length that the transform is quick at
     spectrum = np.fft.rfft(np.pad(samples.astype(np.float64), (_AROUND, size - padded + _AROUND)))
     return float(np.abs(4.0 * np.fft.irfft(spectrum, 4 * size)).max())
-
-
-_AROUND = RATE // 100

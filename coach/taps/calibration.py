@@ -77,11 +77,6 @@ class Offset:
     cause: Cause
     sentence: str
 
-    @property
-    def trusted(self) -> bool:
-        """Whether taps may be corrected by it."""
-        return self.offset_s is not None
-
 
 def pattern() -> tuple[float, ...]:
     """When the tones sound, seconds from the first one."""
