@@ -78,6 +78,15 @@ class Listening:
         """The talk key was pressed."""
         self._ears.push()
 
+    def hear_out(self) -> None:
+        """Have `heard_out` told once everything is understood that was begun by now."""
+        self._ears.hear_out()
+
+    @property
+    def heard_out(self) -> bool:
+        """Whether that is so."""
+        return self._ears.heard_out
+
     def orders(self) -> list[str]:
         """Which of `coach.ears.grammar.ORDERS` were given since the last call."""
         given, self._orders = self._orders, []

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.ears.ears import Ears, Level
-from coach.ears.grammar import ORDERS, Grammar, orders
+from coach.ears.ears import Ears
+from coach.ears.grammar import ORDERS, orders
 from coach.ears.heard import SURE, Utterance
 from coach.listening import GO_ON, ROOM_S, SILENT_S, Listening
 from coach.listening import ORDERS as HINT
@@ -19,67 +19,20 @@ from coach.logbook.logbook import Logbook
 from coach.rehearsal import fly, prepare
 from coach.running import Done, Progress, run
 from coach.sound.bed import LEVELS
-from coach.sound.clip import RATE, Clip
+from coach.sound.clip import RATE as FULL_RATE
+from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.terminal.keys import Press
+from tests.ears.room import LateMicrophone, Mouth, Turntable
+from tests.ears.speakers import RATE, noise, say
 from tests.ears.students import lazy_eight
 from tests.test_rehearsal import DAY, KITE
 
-YES = Clip(np.zeros(RATE // 4, np.float32))
+YES = Clip(np.zeros(FULL_RATE // 4, np.float32))
 REHEARSED = lazy_eight()
 SHEET, MOMENTS = REHEARSED.sheet, REHEARSED.flight.moments
 QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
-
-
-class Mouth(Ears):
-    """Ears that hear what a test says."""
-
-    def __init__(self) -> None:
-        self.note = ""
-        self.said: list[Utterance] = []
-        self.expected: list[tuple[Grammar, float]] = []
-        self.power = 1.0
-
-    def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
-        at = time.perf_counter() - ago_s
-        self.said.append(Utterance(words, at, at + 0.5, len(self.expected) - 1, sure))
-
-    def expect(self, grammar: Grammar, since: float) -> int:
-        self.expected.append((grammar, since))
-        return len(self.expected) - 1
-
-    def utterances(self) -> list[Utterance]:
-        found, self.said = self.said, []
-        return found
-
-    def levels(self) -> list[Level]:
-        return [Level(time.perf_counter(), self.power, 0.0)]
-
-
-class Turntable(Player):
-    """A player that is wherever a test puts it."""
-
-    def __init__(self) -> None:
-        self._stands = False
-        self.said: list[Clip] = []
-        self.put(0.0)
-
-    def put(self, position_s: float) -> None:
-        self._zero = time.perf_counter() - position_s
-
-    def position_s(self, at: float | None = None) -> float:
-        return (time.perf_counter() if at is None else at) - self._zero
-
-    def interject(self, clip: Clip) -> None:
-        self.said.append(clip)
-
-    def pause(self) -> None:
-        self._stands = True
-
-    @property
-    def paused(self) -> bool:
-        return self._stands
 
 
 class Room:
@@ -226,12 +179,13 @@ class Nobody:
 
 
 def flown(
-    tmp_path: Path, say: Callable[[Mouth, Player, Progress], None], length_s: float | None = None
+    tmp_path: Path, ears: Ears, say: Callable[[Progress], None], length_s: float | None = None
 ) -> tuple[Done, list[Progress]]:
     """A silent run in which a test may say something at every frame.
 
     Args:
         tmp_path: where its logbook is.
+        ears: what hears.
         say: called at every frame.
         length_s: where the soundtrack, here without a cue, ends; None for the whole of it.
     """
@@ -239,17 +193,14 @@ def flown(
     if length_s is not None:
         sheet = replace(ready.sheet, cues=(), flight_start_s=0.1, length_s=length_s)
         ready = replace(ready, sheet=sheet, soundtrack=mix(sheet, {}, dict.fromkeys(LEVELS, 0.0)))
-    mouth = Mouth()
-    players: list[Player] = []
     seen: list[Progress] = []
 
     def listen(player: Player) -> Listening:
-        players.append(player)
-        return Listening(ready.flight, ready.sheet, mouth, player)
+        return Listening(ready.flight, ready.sheet, ears, player)
 
     def show(progress: Progress) -> None:
         seen.append(Progress(progress.position_s, paused=progress.paused, message=progress.message))
-        say(mouth, players[0], progress)
+        say(progress)
 
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         done = run(ready, Nobody(), logbook, show, output="silent", listen=listen)
@@ -257,10 +208,11 @@ def flown(
 
 
 def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: Path) -> None:
+    mouth = Mouth()
     given: list[str] = []
     reached_s = 0.0
 
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+    def order_due(progress: Progress) -> None:
         nonlocal reached_s
 
         def order(words: str) -> None:
@@ -278,52 +230,62 @@ def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: 
         elif given[-1:] == ["start over"] and began_again:
             order("stop")
 
-    done, seen = flown(tmp_path, say)
+    done, seen = flown(tmp_path, mouth, order_due)
     assert given == ["pause", "go on", "start over", "stop"]
     assert not done.finished
     assert {one.message for one in seen if one.paused} == {GO_ON}
 
 
 def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
+    mouth = Mouth()
     given: list[str] = []
 
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+    def order_due(progress: Progress) -> None:
         steps = ("go on", "pause", "pause", "stop")
         due = (progress.position_s > 0.2, not progress.paused, progress.paused, progress.paused)
         if len(given) < len(steps) and due[len(given)]:
             given.append(steps[len(given)])
             mouth.say(f"coach {given[-1]}")
 
-    _, seen = flown(tmp_path, say)
+    _, seen = flown(tmp_path, mouth, order_due)
     assert given == ["go on", "pause", "pause", "stop"]
     first = next(place for place, one in enumerate(seen) if one.paused)
     assert all(one.paused for one in seen[first:])
 
 
-def test_what_is_said_at_the_very_end_is_still_heard_out(tmp_path: Path) -> None:
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
-        if progress.position_s >= 2.0:  # over: the ears need a moment longer than the run
-            mouth.say("forty five", ago_s=1.0)
+def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
+    monkeypatch.setattr("coach.running.HEAR_OUT_S", 60.0)
+    microphone = LateMicrophone(late_s=2.5)
+    begun_s: list[float] = []
+    name = say("forty five")
 
-    done, _ = flown(tmp_path, say, length_s=2.0)
+    def speak(progress: Progress) -> None:
+        if progress.position_s > 1.0 and not begun_s:
+            begun_s.append(progress.position_s)
+            microphone.say(name)
+
+    with Ears(microphone) as ears:
+        ears.wait()
+        done, _ = flown(tmp_path, ears, speak, length_s=2.0)
     assert done.finished
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         (tap,) = logbook.run(done.numbers[0]).taps
     assert (tap.said, tap.how) == ("45", "voice")
-    assert 0.8 < tap.time_s < 1.95  # a second before the test noticed the end
+    assert tap.time_s + 0.1 == pytest.approx(begun_s[0], abs=0.3)
 
 
 def test_orders_of_a_real_voice_are_understood() -> None:
     pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
     from tests.ears.listening import listen
-    from tests.ears.speakers import RATE as HEARD
-    from tests.ears.speakers import noise, say
 
     slot_s = 4.0
-    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * HEARD))
+    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * RATE))
     for number, order in enumerate(ORDERS):
         said = say(f"coach {order}", "en-us", 165)
-        at = round((slot_s * number + 1.0) * HEARD)
+        at = round((slot_s * number + 1.0) * RATE)
         sound[at : at + len(said)] += said
     grammar = orders()
     found = [

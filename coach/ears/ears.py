@@ -103,6 +103,7 @@ class Ears:
         self._levels: deque[Level] = deque(maxlen=_LEVELS)
         self._expected = 0
         self._ready = threading.Event()
+        self._heard_out = threading.Event()
         self._ended = threading.Event()
         self._orders: deque[Mapping[str, object]] = deque()
         self._worker = subprocess.Popen(
@@ -144,6 +145,15 @@ class Ears:
         """Begin to hear, or end; it also ends by itself, once the student has spoken."""
         self._orders.append({"push": True})
 
+    def hear_out(self) -> None:
+        """Have `heard_out` told once everything is understood that was begun by now."""
+        self._orders.append({"until": time.perf_counter()})
+
+    @property
+    def heard_out(self) -> bool:
+        """Whether that is so, or no more is heard at all."""
+        return self._heard_out.is_set()
+
     def utterances(self) -> list[Utterance]:
         """What was heard since the last call."""
         return _taken(self._heard)
@@ -181,6 +191,7 @@ class Ears:
                 gone = not self._source.alive or silent_s > _PATIENCE_S
                 if gone and not self._ended.is_set():
                     self.note = f"{self._source.name}, the microphone, is gone{DEAF}"
+                    self._heard_out.set()
                     return
                 continue
             heard_at = time.perf_counter()
@@ -214,9 +225,12 @@ class Ears:
             elif "unknown" in message:
                 words = ", ".join(message["unknown"])
                 self.note = f"No sound is known for {words}: tap where you would say that."
+            elif "until" in message:
+                self._heard_out.set()
             else:
                 self._ready.set()
         self._ready.set()
+        self._heard_out.set()
         if not self._ended.is_set():
             self.note = f"The recogniser has ended{DEAF}"
 

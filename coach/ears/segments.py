@@ -69,6 +69,11 @@ class Segmenter:
         self._begun: int | None = None
         self._spoke = False
 
+    @property
+    def is_within(self) -> bool:
+        """Whether an utterance has begun and is not over."""
+        return self._begun is not None
+
     def push(self) -> Segment | None:
         """Begin an utterance here, or end the one that was begun so and hand it over."""
         if self._begun is not None:
