@@ -184,7 +184,7 @@ class _Running:
             self._keep(press.student, Tap(self.rehearsal.sheet.flight_s(heard_s), press.value))
         if self.listening is not None:
             (student,) = self.keepers
-            for tap in self.listening.follow(self.rehearsal.yes):
+            for tap in self.listening.follow():
                 if not self._going_back:
                     self._keep(student, tap)
 

@@ -24,38 +24,20 @@ from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.terminal.keys import Press
-from tests.ears.room import LateMicrophone, Mouth, Turntable
+from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
 from tests.ears.speakers import RATE, noise, say
 from tests.ears.students import lazy_eight
 from tests.test_rehearsal import DAY, KITE
 
-YES = Clip(np.zeros(FULL_RATE // 4, np.float32))
 REHEARSED = lazy_eight()
+REHEARSAL = rehearsal(REHEARSED)
 SHEET, MOMENTS = REHEARSED.sheet, REHEARSED.flight.moments
 QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
-
-
-class Room:
-    """A student in the room with the coach, at a place of the lazy eight."""
-
-    def __init__(self, position_s: float, power: float = 1.0) -> None:
-        self.mouth, self.player = Mouth(), Turntable()
-        self.mouth.power = power
-        self.listening = Listening(REHEARSED.flight, SHEET, self.mouth, self.player)
-        self.go(position_s)
-
-    def go(self, position_s: float) -> None:
-        self.player.put(position_s)
-        self.listening.follow(YES)
-
-    def say(self, words: str, **how: float) -> list[float | None]:
-        """The values of the taps that the words come to."""
-        self.mouth.say(words, **how)
-        return [tap.value for tap in self.listening.follow(YES)]
+YES = REHEARSAL.replies[0, ()]
 
 
 def in_the_gap() -> Room:
-    return Room(QUESTION.end_s + 0.8)
+    return Room(REHEARSAL, QUESTION.end_s + 0.8)
 
 
 def test_yes_is_said_once_all_that_was_asked_is_right() -> None:
@@ -81,24 +63,49 @@ def test_the_screen_tells_what_was_understood_and_the_right_value_until_the_next
     assert room.listening.note == ""
 
 
-@pytest.mark.parametrize("words", ["bank thirty pitch seventeen above level", "bank fifteen"])
-def test_a_wrong_or_a_partial_answer_gets_no_yes(words: str) -> None:
+def test_what_is_wrong_is_put_right_once_all_is_said() -> None:
     room = in_the_gap()
-    room.say(words)
+    room.say("pitch ten above level")
+    assert room.player.said == []  # the student is not interrupted
+    room.say("bank fifteen")
+    assert room.player.said == [REHEARSAL.replies[0, ("pitch",)]]
+    room = in_the_gap()
+    room.say("pitch ten above level bank thirty")
+    assert room.player.said == [REHEARSAL.replies[0, ("pitch", "bank")]]
+
+
+def test_what_was_not_understood_gets_no_reply() -> None:
+    room = in_the_gap()
+    room.say("pitch ten above level bank thirty", sure=0.3)
     assert room.player.said == []
 
 
-def test_yes_is_left_out_where_it_would_run_into_the_coachs_next_words() -> None:
-    right = "pitch seventeen above level bank fifteen"
-    next_s = SHEET.position_s(MOMENTS[0].time_s)
+RIGHT = "pitch seventeen above level bank fifteen"
+TOLD = next(cue for cue in SHEET.cues if cue.moment == 0 and cue.phrase and not cue.gap_s)
+
+
+def answered(before_told_s: float) -> Room:
+    """A right answer, understood so long before the coach itself tells."""
     room = in_the_gap()
-    room.player.put(next_s - YES.length_s - ROOM_S + 0.02)
-    room.say(right, ago_s=1.5)
+    room.player.put(TOLD.start_s - before_told_s)
+    room.say(RIGHT, ago_s=1.5)
+    return room
+
+
+def test_the_coachs_own_answer_is_left_out_only_where_the_reply_would_run_into_it() -> None:
+    room = answered(YES.length_s + ROOM_S + 0.5)
+    assert (room.player.said, room.player.left_out) == ([YES], [])
+    room = answered(0.2)
+    assert (room.player.said, room.player.left_out) == ([YES], [REHEARSAL.soundtrack.sound(TOLD)])
+
+
+def test_no_reply_is_said_over_the_coachs_own_answer_or_what_comes_after_it() -> None:
+    assert answered(-0.1).player.said == []
+    after = next(cue for cue in SHEET.cues if cue.phrase and cue.start_s > TOLD.start_s)
+    long = Clip(np.zeros(round((after.start_s - TOLD.start_s) * FULL_RATE), np.float32))
+    room = Room(replace(REHEARSAL, replies={(0, ()): long}), TOLD.start_s - 0.1)
+    room.say(RIGHT, ago_s=1.5)
     assert room.player.said == []
-    room = in_the_gap()
-    room.player.put(next_s - YES.length_s - ROOM_S - 2.0)
-    room.say(right, ago_s=1.0)
-    assert room.player.said == [YES]
 
 
 def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_word() -> None:
@@ -110,16 +117,18 @@ def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_wor
     room.mouth.said.append(
         Utterance(begun.words, time.perf_counter() - 1.5, begun.end_s, begun.expected, begun.sure)
     )
-    first, _ = room.listening.follow(YES)
+    first, _ = room.listening.follow()
     assert -0.6 < first.time_s - MOMENTS[0].time_s < 0.5
     assert first.hesitation_s is not None and room.player.said == []
 
 
-def test_the_coachs_own_yes_in_the_room_is_no_answer() -> None:
+@pytest.mark.parametrize("in_a_room", [True, False])
+def test_only_in_a_room_may_what_is_heard_be_the_coachs_own_reply(in_a_room: bool) -> None:
     room = in_the_gap()
-    room.say("pitch seventeen above level bank fifteen")
+    room.mouth.in_a_room = in_a_room
+    room.say(RIGHT)
     assert room.player.said == [YES]
-    assert room.say("bank ten", sure=1.0) == []
+    assert room.say("bank ten", sure=1.0) == ([] if in_a_room else [10.0])
 
 
 def test_orders_are_taken_once_and_only_when_they_are_sure() -> None:
@@ -134,7 +143,7 @@ def test_orders_are_taken_once_and_only_when_they_are_sure() -> None:
 def test_while_paused_only_orders_are_heard() -> None:
     room = in_the_gap()
     room.player.pause()
-    room.listening.follow(YES)
+    room.listening.follow()
     assert room.say("bank fifteen") == []
     assert room.mouth.expected[-1][0] == orders()
     assert room.listening.note == GO_ON
@@ -143,19 +152,19 @@ def test_while_paused_only_orders_are_heard() -> None:
 
 
 def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now() -> None:
-    room = Room(QUESTION.end_s - 1.0)
+    room = Room(REHEARSAL, QUESTION.end_s - 1.0)
     place = REHEARSED.places.at(QUESTION.end_s)
     room.go(place.from_s + 0.05)
     _, since = room.mouth.expected[-1]
     assert room.player.position_s(since) == pytest.approx(place.from_s, abs=0.01)
-    room = Room(0.0)
+    room = Room(REHEARSAL, 0.0)
     room.go(QUESTION.end_s + 2.0)
     _, since = room.mouth.expected[-1]
     assert room.player.position_s(since) >= QUESTION.end_s + 2.0
 
 
 def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
-    room = Room(0.0)
+    room = Room(REHEARSAL, 0.0)
     assert room.listening.note == HINT
     room.go(SHEET.flight_start_s + 1.0)
     assert room.listening.note == ""
@@ -163,11 +172,11 @@ def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
 
 def test_a_microphone_that_never_gave_a_sound_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     now = time.perf_counter()
-    room = Room(SHEET.flight_start_s + 1.0, power=0.0)
+    room = Room(REHEARSAL, SHEET.flight_start_s + 1.0, power=0.0)
     monkeypatch.setattr("coach.listening.time.perf_counter", lambda: now + SILENT_S + 1.0)
     assert room.listening.note.startswith("Nothing but silence comes in")
     room.mouth.power = 1e-9
-    room.listening.follow(None)
+    room.listening.follow()
     assert room.listening.note == ""
 
 
@@ -196,7 +205,7 @@ def flown(
     seen: list[Progress] = []
 
     def listen(player: Player) -> Listening:
-        return Listening(ready.flight, ready.sheet, ears, player)
+        return Listening(ready, ears, player)
 
     def show(progress: Progress) -> None:
         seen.append(Progress(progress.position_s, paused=progress.paused, message=progress.message))

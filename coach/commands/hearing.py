@@ -108,7 +108,7 @@ def ears(
                 heard.push_to_talk()
             # On the screen there is room for one of them: what the student must know to be heard.
             told = PUSH if push_to_talk else greeting
-            return Listening(ready.flight, ready.sheet, heard, player, told)
+            return Listening(ready, heard, player, told)
 
         yield listening, ""
     if heard is not None and keep_audio is not None:

@@ -145,6 +145,11 @@ class Ears:
         """Begin to hear, or end; it also ends by itself, once the student has spoken."""
         self._orders.append({"push": True})
 
+    @property
+    def hears_coach(self) -> bool:
+        """Whether the coach speaks into the room as well."""
+        return self._covered is not None
+
     def hear_out(self) -> None:
         """Have `heard_out` told once everything is understood that was begun by now."""
         self._orders.append({"until": time.perf_counter()})

@@ -11,10 +11,12 @@ from types import TracebackType
 import numpy as np
 import numpy.typing as npt
 
+from coach.sound.aside import Aside
 from coach.sound.backends import Device, Fill, silent
 from coach.sound.clip import RATE, Clip
 from coach.sound.clock import Clock
 from coach.sound.feed import Feed, Source
+from coach.sound.soundtrack import Sound
 
 GO_BACK_S = 0.5
 """How much is heard again after the sound was lost, so that no word is cut in two."""
@@ -61,8 +63,7 @@ class Player:
         self._next = 0
         self._playing = False
         self._dry = False
-        self._aside: npt.NDArray[np.float32] | None = None
-        self._aside_next = 0
+        self._aside = Aside()
         self._asked_at = time.perf_counter()
         # Between the student's thread and the one that watches the device.
         self._lock = threading.Lock()
@@ -111,10 +112,15 @@ class Player:
             else:
                 self._orders.append((True, 0))
 
-    def interject(self, clip: Clip) -> None:
-        """Have something said beside the soundtrack, at once; its clock does not notice."""
-        self._aside_next = 0
-        self._aside = clip.samples[:, np.newaxis]
+    def interject(self, clip: Clip, instead_of: Sound | None = None) -> None:
+        """Have something said beside the soundtrack, at once; its clock does not notice.
+
+        Args:
+            clip: what is said.
+            instead_of: a sound of the soundtrack that is then not heard. Where it is on its way to
+                the ear already, it is heard, and the clip is not said.
+        """
+        self._aside.ask(clip, instead_of)
 
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
@@ -169,19 +175,22 @@ class Player:
             self.clock.begin()
         while self._orders:
             self._playing, jump = self._orders.popleft()
-            self._next = self._next if jump is None else jump
+            if jump is not None:
+                self._next = jump
+                self._aside.forget()
             self._dry = False
             self.clock.mark(self._next, self._playing)
+        self._aside.begin(self._next)
         if self._playing:
             self._play(out)
         else:
             out[:] = 0.0
-        if self._aside is not None:
-            self._add(self._aside, out)
+        self._aside.speak(out)
         self.clock.tick(len(out), heard_at)
 
     def _play(self, out: npt.NDArray[np.float32]) -> None:
         ready = self._feed.take(self._next, out)
+        self._aside.leave_out(self._next, out[:ready])
         if self._dry and ready:
             self._dry = False
             self.clock.mark(self._next, True)
@@ -190,14 +199,6 @@ class Player:
             self._dry = True
             self.underruns += 1
             self.clock.mark(self._next, False, ahead=ready)
-
-    def _add(self, aside: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
-        begin = self._aside_next
-        count = min(len(out), len(aside) - begin)
-        out[:count] += aside[begin : begin + count]
-        self._aside_next = begin + count
-        if self._aside_next == len(aside):
-            self._aside = None
 
     @property
     def _missing(self) -> bool:

@@ -9,14 +9,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from coach.callouts.cuesheet import Phrase
+from coach.callouts.replies import replies
 from coach.ears.ears import Ears, Level
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.segments import RATE, Samples
+from coach.listening import Listening
+from coach.rehearsal import Rehearsal
+from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.clip import Clip
 from coach.sound.player import Player
+from coach.sound.soundtrack import Sound, mix
 
-from .speakers import noise
+from .speakers import noise, say
+from .students import Rehearsed
 
 
 class Mouth(Ears):
@@ -27,6 +34,7 @@ class Mouth(Ears):
         self.said: list[Utterance] = []
         self.expected: list[tuple[Grammar, float]] = []
         self.power = 1.0
+        self.in_a_room = False
 
     def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
         at = time.perf_counter() - ago_s
@@ -43,6 +51,10 @@ class Mouth(Ears):
     def levels(self) -> list[Level]:
         return [Level(time.perf_counter(), self.power, 0.0)]
 
+    @property
+    def hears_coach(self) -> bool:
+        return self.in_a_room
+
     def hear_out(self) -> None:
         pass
 
@@ -57,6 +69,7 @@ class Turntable(Player):
     def __init__(self) -> None:
         self._stands = False
         self.said: list[Clip] = []
+        self.left_out: list[Sound] = []
         self.put(0.0)
 
     def put(self, position_s: float) -> None:
@@ -65,8 +78,9 @@ class Turntable(Player):
     def position_s(self, at: float | None = None) -> float:
         return (time.perf_counter() if at is None else at) - self._zero
 
-    def interject(self, clip: Clip) -> None:
+    def interject(self, clip: Clip, instead_of: Sound | None = None) -> None:
         self.said.append(clip)
+        self.left_out += [instead_of] if instead_of is not None else []
 
     def pause(self) -> None:
         self._stands = True
@@ -74,6 +88,37 @@ class Turntable(Player):
     @property
     def paused(self) -> bool:
         return self._stands
+
+
+class Room:
+    """At a place of a rehearsal."""
+
+    def __init__(self, rehearsal: Rehearsal, position_s: float, power: float = 1.0) -> None:
+        self.mouth, self.player = Mouth(), Turntable()
+        self.mouth.power = power
+        self.listening = Listening(rehearsal, self.mouth, self.player)
+        self.go(position_s)
+
+    def go(self, position_s: float) -> None:
+        self.player.put(position_s)
+        self.listening.follow()
+
+    def say(self, words: str, **how: float) -> list[float | None]:
+        """The values of the taps that the words come to."""
+        self.mouth.say(words, **how)
+        return [tap.value for tap in self.listening.follow()]
+
+
+def rehearsal(rehearsed: Rehearsed, coach: str = "en-us+m1") -> Rehearsal:
+    """The same with silent phrases, as long as that voice makes them."""
+
+    def silent(phrase: Phrase) -> Clip:
+        return Clip(np.zeros(len(say(phrase.spoken, coach)) * FULL_RATE // RATE, np.float32))
+
+    sheet, answers = rehearsed.sheet, replies(rehearsed.flight)
+    clips = {cue.phrase.spoken: silent(cue.phrase) for cue in sheet.cues if cue.phrase}
+    found = {wrong: silent(phrase) for wrong, phrase in answers.items()}
+    return Rehearsal(rehearsed.flight, {}, sheet, mix(sheet, clips), None, found)
 
 
 @dataclass(frozen=True, eq=False)
