@@ -31,7 +31,7 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from coach.ears.recogniser import Recogniser
+from coach.ears.recogniser import Heard, Recogniser
 from coach.ears.segments import MARGIN_S, RATE, Samples, Segment, Segmenter
 
 
@@ -51,6 +51,8 @@ class Worker:
         self._times: list[tuple[int, float]] = []
         self._grammars: list[tuple[float, str, str]] = []
         self._until: float | None = None
+        self._last: tuple[int, int, int] | None = None
+        self._heard: Heard | None = None
 
     def take(self, message: dict[str, Any]) -> None:
         """Act on one message."""
@@ -93,8 +95,12 @@ class Worker:
         if True not in begun:
             return
         expected = len(begun) - 1 - begun[::-1].index(True)
-        heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
-        if heard is not None:
+        this = (segment.start, len(segment.samples), expected)
+        if this != self._last:
+            self._heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
+            self._last = this
+        heard = self._heard
+        if segment.over and heard is not None:
             self.tell(
                 words=heard.words,
                 start_s=start + heard.start_s,
