@@ -125,8 +125,10 @@ def _callouts(flight: Flight, kinds: tuple[str, ...]) -> Iterator[Said]:
 
 def told(moment: Moment) -> dict[Asked, str]:
     """How each number is told at a checkpoint, as a script would write it."""
-    level = {"bank": "wings level"} if round(moment.bank_deg) == 0 else {}
-    return {**_ANSWERS, **level}
+    ways = dict(_ANSWERS)
+    if round(moment.bank_deg) == 0:
+        ways["bank"] = "wings level"
+    return ways
 
 
 def _questions(flight: Flight) -> Iterator[Said]:

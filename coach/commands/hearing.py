@@ -13,7 +13,8 @@ import click
 from coach.problems import Problem, ending
 
 if TYPE_CHECKING:
-    from coach.ears.ears import Ears, Level
+    from coach.ears.ears import Ears
+    from coach.ears.levels import Level
     from coach.ears.trial import Line
     from coach.listening import Listening
     from coach.rehearsal import Rehearsal

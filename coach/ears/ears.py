@@ -11,7 +11,6 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from types import TracebackType
@@ -21,6 +20,7 @@ import numpy as np
 
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
+from coach.ears.levels import Level, level
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
 from coach.problems import Problem, nearest
@@ -39,21 +39,6 @@ _LEVELS = 2000
 
 class Deaf(Problem):
     """There is no device to hear with; its sentence ends with `DEAF`."""
-
-
-@dataclass(frozen=True)
-class Level:
-    """How loud a block of a few hundredths of a second was.
-
-    Attributes:
-        at: on `time.perf_counter`.
-        power: mean square, full scale 1.
-        peak: the largest sample, full scale 1.
-    """
-
-    at: float
-    power: float
-    peak: float
 
 
 class Input(Protocol):
@@ -202,7 +187,7 @@ class Ears:
             heard_at = time.perf_counter()
             samples = resampler.feed(block.samples)
             at = block.at - resampler.delay_s
-            self._levels.append(_level(at, samples))
+            self._levels.append(level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
             self._orders.append(
@@ -257,11 +242,6 @@ def _sound(at: float, samples: Samples, *, covered: bool) -> Mapping[str, object
         return {"at": at, "covered": len(samples)}
     coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
     return {"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()}
-
-
-def _level(at: float, samples: Samples) -> Level:
-    power = float(np.square(samples).mean()) if len(samples) else 0.0
-    return Level(at, power, float(np.abs(samples).max(initial=0.0)))
 
 
 def _taken(waiting: deque[T]) -> list[T]:

@@ -95,6 +95,7 @@ class Worker:
         if True not in begun:
             return
         expected = len(begun) - 1 - begun[::-1].index(True)
+        # Understood at its last pause already, where that was its end.
         this = (segment.start, len(segment.samples), expected)
         if this != self._last:
             self._heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])

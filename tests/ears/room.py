@@ -11,9 +11,10 @@ import numpy as np
 
 from coach.callouts.cuesheet import Phrase
 from coach.callouts.replies import replies
-from coach.ears.ears import Ears, Level
+from coach.ears.ears import Ears
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
+from coach.ears.levels import Level
 from coach.ears.segments import RATE, Samples
 from coach.listening import Listening
 from coach.rehearsal import Rehearsal
