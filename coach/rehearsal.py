@@ -118,9 +118,9 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
     )
     given = {name: str(value) for name, value in vars(day).items() if value is not None}
     soundtrack = mix(sheet, spoken.clips, choices.levels)
-    heard_back = {
+    said = {
         wrong: spoken.clips[phrase.spoken]
         for wrong, phrase in answers.items()
         if phrase.spoken in spoken.clips
     }
-    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, heard_back)
+    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, said)

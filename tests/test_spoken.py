@@ -33,6 +33,8 @@ REHEARSED = lazy_eight()
 REHEARSAL = rehearsal(REHEARSED)
 SHEET, MOMENTS = REHEARSED.sheet, REHEARSED.flight.moments
 QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
+TOLD = next(cue for cue in SHEET.cues if cue.moment == 0 and cue.phrase and not cue.gap_s)
+RIGHT = "pitch seventeen above level bank fifteen"
 YES = REHEARSAL.replies[0, ()]
 
 
@@ -78,10 +80,9 @@ def test_what_was_not_understood_gets_no_reply() -> None:
     room = in_the_gap()
     room.say("pitch ten above level bank thirty", sure=0.3)
     assert room.player.said == []
-
-
-RIGHT = "pitch seventeen above level bank fifteen"
-TOLD = next(cue for cue in SHEET.cues if cue.moment == 0 and cue.phrase and not cue.gap_s)
+    room.say(RIGHT)
+    room.say("bank thirty", sure=0.3)
+    assert room.player.said == [YES]
 
 
 def answered(before_told_s: float) -> Room:
@@ -111,7 +112,7 @@ def test_no_reply_is_said_over_the_coachs_own_answer_or_what_comes_after_it() ->
 def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_word() -> None:
     room = in_the_gap()
     next_s = SHEET.position_s(MOMENTS[0].time_s)
-    room.mouth.say("pitch seventeen above level bank fifteen")
+    room.mouth.say(RIGHT)
     begun = room.mouth.said.pop()
     room.go(next_s + 1.0)  # it is understood only now, at another place
     room.mouth.said.append(
