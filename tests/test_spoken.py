@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from coach.ears.ears import Ears
-from coach.ears.grammar import ORDERS, orders
+from coach.ears.grammar import orders
 from coach.ears.heard import SURE, Utterance
 from coach.listening import GO_ON, ROOM_S, SILENT_S, Listening
 from coach.listening import ORDERS as HINT
@@ -25,7 +25,7 @@ from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.terminal.keys import Press
 from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
-from tests.ears.speakers import RATE, noise, say
+from tests.ears.speakers import say
 from tests.ears.students import lazy_eight
 from tests.test_rehearsal import DAY, KITE
 
@@ -284,23 +284,4 @@ def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         (tap,) = logbook.run(done.numbers[0]).taps
     assert (tap.said, tap.how) == ("45", "voice")
-    assert tap.time_s + 0.1 == pytest.approx(begun_s[0], abs=0.3)
-
-
-def test_orders_of_a_real_voice_are_understood() -> None:
-    pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
-    from tests.ears.listening import listen
-
-    slot_s = 4.0
-    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * RATE))
-    for number, order in enumerate(ORDERS):
-        said = say(f"coach {order}", "en-us", 165)
-        at = round((slot_s * number + 1.0) * RATE)
-        sound[at : at + len(said)] += said
-    grammar = orders()
-    found = [
-        meant.order
-        for one in listen(np.asarray(sound, np.float32), [(0.0, grammar)])
-        if one.sure >= SURE and (meant := grammar.parse(one.words)) is not None
-    ]
-    assert found == list(ORDERS)
+    assert begun_s[0] - 0.3 < tap.time_s + 0.1 <= 2.0

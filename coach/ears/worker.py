@@ -32,7 +32,7 @@ from typing import Any, TextIO
 import numpy as np
 
 from coach.ears.recogniser import Heard, Recogniser
-from coach.ears.segments import MARGIN_S, RATE, Samples, Segment, Segmenter
+from coach.ears.segments import BEGINS_S, MARGIN_S, RATE, Samples, Segment, Segmenter
 
 
 class Worker:
@@ -80,7 +80,9 @@ class Worker:
         print(json.dumps(message), file=self._out, flush=True)
 
     def _is_over(self, until: float) -> bool:
-        return self._time(self._count) > until and not self._segmenter.is_within
+        # So late is it noticed that an utterance has begun.
+        known = self._time(self._count) - 2.0 * BEGINS_S
+        return known > until and not self._segmenter.is_within
 
     def _expect(self, message: dict[str, Any]) -> None:
         jsgf, right, words = message["grammar"], message["right"], frozenset(message["words"])
