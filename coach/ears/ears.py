@@ -219,10 +219,10 @@ class Ears:
                 self._heard_out.set()
             else:
                 self._ready.set()
-        self._ready.set()
-        self._heard_out.set()
         if not self._ended.is_set():
             self.note = f"The recogniser has ended{DEAF}"
+        self._ready.set()
+        self._heard_out.set()
 
     def __enter__(self) -> Ears:
         self.start()
