@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coach.brief.board import warnings
 from coach.callouts.cuesheet import CueSheet, Support
+from coach.callouts.replies import Wrong, replies
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.debrief.support import next_support
 from coach.flight import airplane as airplanes
@@ -21,9 +23,6 @@ from coach.sound.bed import LEVELS
 from coach.sound.clip import Clip
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.voices import WORDS_PER_MINUTE, speak
-
-YES = "Yes"
-"""What the coach says to a right answer."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,7 @@ class Rehearsal:
         day: what was asked for, in the student's words.
         sheet: what is said when.
         soundtrack: the same as samples.
-        yes: what the coach says to a right answer, where it asks; None where it does not.
+        replies: what the coach says to an answer, where it asks, by what is wrong with it.
         note: one sentence when another voice stood in, or phrases could not be spoken.
     """
 
@@ -72,7 +71,7 @@ class Rehearsal:
     sheet: CueSheet
     soundtrack: Soundtrack
     note: str | None
-    yes: Clip | None = None
+    replies: Mapping[Wrong, Clip] = field(default_factory=dict)
 
 
 def fly(maneuver: str, airplane: str, day: Day) -> Flight:
@@ -101,9 +100,10 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
         Problem: a choice that cannot be, such as a voice that this machine does not have.
     """
     heard = warnings(flight)
+    answers = replies(flight, niner=choices.niner) if choices.support == "asking" else {}
     wanted = phrases(flight, support=choices.support, warnings=heard, niner=choices.niner)
     spoken = speak(
-        [YES, *(phrase.spoken for phrase in wanted), *landing.words(wanted)],
+        [phrase.spoken for phrase in (*answers.values(), *wanted)] + landing.words(wanted),
         voice=choices.voice,
         words_per_minute=choices.words_per_minute,
     )
@@ -118,5 +118,9 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
     )
     given = {name: str(value) for name, value in vars(day).items() if value is not None}
     soundtrack = mix(sheet, spoken.clips, choices.levels)
-    yes = spoken.clips.get(YES) if choices.support == "asking" else None
-    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, yes)
+    said = {
+        wrong: spoken.clips[phrase.spoken]
+        for wrong, phrase in answers.items()
+        if phrase.spoken in spoken.clips
+    }
+    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, said)

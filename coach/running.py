@@ -24,9 +24,9 @@ FRAME_S = 1.0 / 15.0
 NOTE_S = 10.0
 """So far into the flight what was to be said before it is still shown."""
 
-
-HEAR_OUT_S = 2.0
-"""A name takes 0.7 s, its end is certain 0.45 s later, and to understand it takes about as long."""
+HEAR_OUT_S = 8.0
+"""The most that a finished run waits for what was said at its end to be understood: on a machine
+that has much else to do, the recogniser is seconds behind."""
 
 _KEYS = {"pause": "p", "go on": "p", "start over": "r", "stop": "q"}
 """What a student may say after "coach", and the key that does the same."""
@@ -184,15 +184,17 @@ class _Running:
             self._keep(press.student, Tap(self.rehearsal.sheet.flight_s(heard_s), press.value))
         if self.listening is not None:
             (student,) = self.keepers
-            for tap in self.listening.follow(self.rehearsal.yes):
+            for tap in self.listening.follow():
                 if not self._going_back:
                     self._keep(student, tap)
 
     def hear_out(self) -> None:
-        """Give the ears time to understand what was said at the end of a finished run."""
+        """Wait until the ears have understood what was said at the end of a finished run."""
+        if self.listening is None or not self.progress.finished:
+            return
+        self.listening.hear_out()
         until = time.perf_counter() + HEAR_OUT_S
-        while self.listening and self.progress.finished and time.perf_counter() < until:
-            self.take(time.perf_counter())
+        while not self.listening.heard_out and time.perf_counter() < until:
             time.sleep(FRAME_S)
 
     def _keep(self, student: str, tap: Tap) -> None:

@@ -12,9 +12,10 @@ from click.testing import CliRunner
 
 from coach.cli import main
 from coach.commands import hearing
-from coach.ears.ears import DEAF, Deaf, Level
+from coach.ears.ears import DEAF, Deaf
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
+from coach.ears.levels import Level
 from coach.ears.trial import LINES
 from coach.problems import Problem
 from coach.rehearsal import fly, prepare

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.ears.ears import Ears, Level
-from coach.ears.grammar import ORDERS, Grammar, orders
+from coach.ears.ears import Ears
+from coach.ears.grammar import orders
 from coach.ears.heard import SURE, Utterance
 from coach.listening import GO_ON, ROOM_S, SILENT_S, Listening
 from coach.listening import ORDERS as HINT
@@ -19,90 +19,27 @@ from coach.logbook.logbook import Logbook
 from coach.rehearsal import fly, prepare
 from coach.running import Done, Progress, run
 from coach.sound.bed import LEVELS
-from coach.sound.clip import RATE, Clip
+from coach.sound.clip import RATE as FULL_RATE
+from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.terminal.keys import Press
+from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
+from tests.ears.speakers import say
 from tests.ears.students import lazy_eight
 from tests.test_rehearsal import DAY, KITE
 
-YES = Clip(np.zeros(RATE // 4, np.float32))
 REHEARSED = lazy_eight()
+REHEARSAL = rehearsal(REHEARSED)
 SHEET, MOMENTS = REHEARSED.sheet, REHEARSED.flight.moments
 QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
-
-
-class Mouth(Ears):
-    """Ears that hear what a test says."""
-
-    def __init__(self) -> None:
-        self.note = ""
-        self.said: list[Utterance] = []
-        self.expected: list[tuple[Grammar, float]] = []
-        self.power = 1.0
-
-    def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
-        at = time.perf_counter() - ago_s
-        self.said.append(Utterance(words, at, at + 0.5, len(self.expected) - 1, sure))
-
-    def expect(self, grammar: Grammar, since: float) -> int:
-        self.expected.append((grammar, since))
-        return len(self.expected) - 1
-
-    def utterances(self) -> list[Utterance]:
-        found, self.said = self.said, []
-        return found
-
-    def levels(self) -> list[Level]:
-        return [Level(time.perf_counter(), self.power, 0.0)]
-
-
-class Turntable(Player):
-    """A player that is wherever a test puts it."""
-
-    def __init__(self) -> None:
-        self._stands = False
-        self.said: list[Clip] = []
-        self.put(0.0)
-
-    def put(self, position_s: float) -> None:
-        self._zero = time.perf_counter() - position_s
-
-    def position_s(self, at: float | None = None) -> float:
-        return (time.perf_counter() if at is None else at) - self._zero
-
-    def interject(self, clip: Clip) -> None:
-        self.said.append(clip)
-
-    def pause(self) -> None:
-        self._stands = True
-
-    @property
-    def paused(self) -> bool:
-        return self._stands
-
-
-class Room:
-    """A student in the room with the coach, at a place of the lazy eight."""
-
-    def __init__(self, position_s: float, power: float = 1.0) -> None:
-        self.mouth, self.player = Mouth(), Turntable()
-        self.mouth.power = power
-        self.listening = Listening(REHEARSED.flight, SHEET, self.mouth, self.player)
-        self.go(position_s)
-
-    def go(self, position_s: float) -> None:
-        self.player.put(position_s)
-        self.listening.follow(YES)
-
-    def say(self, words: str, **how: float) -> list[float | None]:
-        """The values of the taps that the words come to."""
-        self.mouth.say(words, **how)
-        return [tap.value for tap in self.listening.follow(YES)]
+TOLD = next(cue for cue in SHEET.cues if cue.moment == 0 and cue.phrase and not cue.gap_s)
+RIGHT = "pitch seventeen above level bank fifteen"
+YES = REHEARSAL.replies[0, ()]
 
 
 def in_the_gap() -> Room:
-    return Room(QUESTION.end_s + 0.8)
+    return Room(REHEARSAL, QUESTION.end_s + 0.8)
 
 
 def test_yes_is_said_once_all_that_was_asked_is_right() -> None:
@@ -128,45 +65,71 @@ def test_the_screen_tells_what_was_understood_and_the_right_value_until_the_next
     assert room.listening.note == ""
 
 
-@pytest.mark.parametrize("words", ["bank thirty pitch seventeen above level", "bank fifteen"])
-def test_a_wrong_or_a_partial_answer_gets_no_yes(words: str) -> None:
+def test_what_is_wrong_is_put_right_once_all_is_said() -> None:
     room = in_the_gap()
-    room.say(words)
-    assert room.player.said == []
+    room.say("pitch ten above level")
+    assert room.player.said == []  # the student is not interrupted
+    room.say("bank fifteen")
+    assert room.player.said == [REHEARSAL.replies[0, ("pitch",)]]
+    room = in_the_gap()
+    room.say("pitch ten above level bank thirty")
+    assert room.player.said == [REHEARSAL.replies[0, ("pitch", "bank")]]
 
 
-def test_yes_is_left_out_where_it_would_run_into_the_coachs_next_words() -> None:
-    right = "pitch seventeen above level bank fifteen"
-    next_s = SHEET.position_s(MOMENTS[0].time_s)
+def test_what_was_not_understood_gets_no_reply() -> None:
     room = in_the_gap()
-    room.player.put(next_s - YES.length_s - ROOM_S + 0.02)
-    room.say(right, ago_s=1.5)
+    room.say("pitch ten above level bank thirty", sure=0.3)
     assert room.player.said == []
-    room = in_the_gap()
-    room.player.put(next_s - YES.length_s - ROOM_S - 2.0)
-    room.say(right, ago_s=1.0)
+    room.say(RIGHT)
+    room.say("bank thirty", sure=0.3)
     assert room.player.said == [YES]
+
+
+def answered(before_told_s: float) -> Room:
+    """A right answer, understood so long before the coach itself tells."""
+    room = in_the_gap()
+    room.player.put(TOLD.start_s - before_told_s)
+    room.say(RIGHT, ago_s=1.5)
+    return room
+
+
+def test_the_coachs_own_answer_is_left_out_only_where_the_reply_would_run_into_it() -> None:
+    room = answered(YES.length_s + ROOM_S + 0.5)
+    assert (room.player.said, room.player.left_out) == ([YES], [])
+    room = answered(0.2)
+    assert (room.player.said, room.player.left_out) == ([YES], [REHEARSAL.soundtrack.sound(TOLD)])
+
+
+def test_no_reply_is_said_over_the_coachs_own_answer_or_what_comes_after_it() -> None:
+    assert answered(-0.1).player.said == []
+    after = next(cue for cue in SHEET.cues if cue.phrase and cue.start_s > TOLD.start_s)
+    long = Clip(np.zeros(round((after.start_s - TOLD.start_s) * FULL_RATE), np.float32))
+    room = Room(replace(REHEARSAL, replies={(0, ()): long}), TOLD.start_s - 0.1)
+    room.say(RIGHT, ago_s=1.5)
+    assert room.player.said == []
 
 
 def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_word() -> None:
     room = in_the_gap()
     next_s = SHEET.position_s(MOMENTS[0].time_s)
-    room.mouth.say("pitch seventeen above level bank fifteen")
+    room.mouth.say(RIGHT)
     begun = room.mouth.said.pop()
     room.go(next_s + 1.0)  # it is understood only now, at another place
     room.mouth.said.append(
         Utterance(begun.words, time.perf_counter() - 1.5, begun.end_s, begun.expected, begun.sure)
     )
-    first, _ = room.listening.follow(YES)
+    first, _ = room.listening.follow()
     assert -0.6 < first.time_s - MOMENTS[0].time_s < 0.5
     assert first.hesitation_s is not None and room.player.said == []
 
 
-def test_the_coachs_own_yes_in_the_room_is_no_answer() -> None:
+@pytest.mark.parametrize("in_a_room", [True, False])
+def test_only_in_a_room_may_what_is_heard_be_the_coachs_own_reply(in_a_room: bool) -> None:
     room = in_the_gap()
-    room.say("pitch seventeen above level bank fifteen")
+    room.mouth.in_a_room = in_a_room
+    room.say(RIGHT)
     assert room.player.said == [YES]
-    assert room.say("bank ten", sure=1.0) == []
+    assert room.say("bank ten", sure=1.0) == ([] if in_a_room else [10.0])
 
 
 def test_orders_are_taken_once_and_only_when_they_are_sure() -> None:
@@ -181,7 +144,7 @@ def test_orders_are_taken_once_and_only_when_they_are_sure() -> None:
 def test_while_paused_only_orders_are_heard() -> None:
     room = in_the_gap()
     room.player.pause()
-    room.listening.follow(YES)
+    room.listening.follow()
     assert room.say("bank fifteen") == []
     assert room.mouth.expected[-1][0] == orders()
     assert room.listening.note == GO_ON
@@ -190,19 +153,19 @@ def test_while_paused_only_orders_are_heard() -> None:
 
 
 def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now() -> None:
-    room = Room(QUESTION.end_s - 1.0)
+    room = Room(REHEARSAL, QUESTION.end_s - 1.0)
     place = REHEARSED.places.at(QUESTION.end_s)
     room.go(place.from_s + 0.05)
     _, since = room.mouth.expected[-1]
     assert room.player.position_s(since) == pytest.approx(place.from_s, abs=0.01)
-    room = Room(0.0)
+    room = Room(REHEARSAL, 0.0)
     room.go(QUESTION.end_s + 2.0)
     _, since = room.mouth.expected[-1]
     assert room.player.position_s(since) >= QUESTION.end_s + 2.0
 
 
 def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
-    room = Room(0.0)
+    room = Room(REHEARSAL, 0.0)
     assert room.listening.note == HINT
     room.go(SHEET.flight_start_s + 1.0)
     assert room.listening.note == ""
@@ -210,11 +173,11 @@ def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
 
 def test_a_microphone_that_never_gave_a_sound_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     now = time.perf_counter()
-    room = Room(SHEET.flight_start_s + 1.0, power=0.0)
+    room = Room(REHEARSAL, SHEET.flight_start_s + 1.0, power=0.0)
     monkeypatch.setattr("coach.listening.time.perf_counter", lambda: now + SILENT_S + 1.0)
     assert room.listening.note.startswith("Nothing but silence comes in")
     room.mouth.power = 1e-9
-    room.listening.follow(None)
+    room.listening.follow()
     assert room.listening.note == ""
 
 
@@ -226,12 +189,13 @@ class Nobody:
 
 
 def flown(
-    tmp_path: Path, say: Callable[[Mouth, Player, Progress], None], length_s: float | None = None
+    tmp_path: Path, ears: Ears, say: Callable[[Progress], None], length_s: float | None = None
 ) -> tuple[Done, list[Progress]]:
     """A silent run in which a test may say something at every frame.
 
     Args:
         tmp_path: where its logbook is.
+        ears: what hears.
         say: called at every frame.
         length_s: where the soundtrack, here without a cue, ends; None for the whole of it.
     """
@@ -239,17 +203,14 @@ def flown(
     if length_s is not None:
         sheet = replace(ready.sheet, cues=(), flight_start_s=0.1, length_s=length_s)
         ready = replace(ready, sheet=sheet, soundtrack=mix(sheet, {}, dict.fromkeys(LEVELS, 0.0)))
-    mouth = Mouth()
-    players: list[Player] = []
     seen: list[Progress] = []
 
     def listen(player: Player) -> Listening:
-        players.append(player)
-        return Listening(ready.flight, ready.sheet, mouth, player)
+        return Listening(ready, ears, player)
 
     def show(progress: Progress) -> None:
         seen.append(Progress(progress.position_s, paused=progress.paused, message=progress.message))
-        say(mouth, players[0], progress)
+        say(progress)
 
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         done = run(ready, Nobody(), logbook, show, output="silent", listen=listen)
@@ -257,10 +218,11 @@ def flown(
 
 
 def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: Path) -> None:
+    mouth = Mouth()
     given: list[str] = []
     reached_s = 0.0
 
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+    def order_due(progress: Progress) -> None:
         nonlocal reached_s
 
         def order(words: str) -> None:
@@ -278,57 +240,48 @@ def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: 
         elif given[-1:] == ["start over"] and began_again:
             order("stop")
 
-    done, seen = flown(tmp_path, say)
+    done, seen = flown(tmp_path, mouth, order_due)
     assert given == ["pause", "go on", "start over", "stop"]
     assert not done.finished
     assert {one.message for one in seen if one.paused} == {GO_ON}
 
 
 def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
+    mouth = Mouth()
     given: list[str] = []
 
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
+    def order_due(progress: Progress) -> None:
         steps = ("go on", "pause", "pause", "stop")
         due = (progress.position_s > 0.2, not progress.paused, progress.paused, progress.paused)
         if len(given) < len(steps) and due[len(given)]:
             given.append(steps[len(given)])
             mouth.say(f"coach {given[-1]}")
 
-    _, seen = flown(tmp_path, say)
+    _, seen = flown(tmp_path, mouth, order_due)
     assert given == ["go on", "pause", "pause", "stop"]
     first = next(place for place, one in enumerate(seen) if one.paused)
     assert all(one.paused for one in seen[first:])
 
 
-def test_what_is_said_at_the_very_end_is_still_heard_out(tmp_path: Path) -> None:
-    def say(mouth: Mouth, player: Player, progress: Progress) -> None:
-        if progress.position_s >= 2.0:  # over: the ears need a moment longer than the run
-            mouth.say("forty five", ago_s=1.0)
+def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
+    monkeypatch.setattr("coach.running.HEAR_OUT_S", 60.0)
+    microphone = LateMicrophone(late_s=2.5)
+    begun_s: list[float] = []
+    name = say("forty five")
 
-    done, _ = flown(tmp_path, say, length_s=2.0)
+    def speak(progress: Progress) -> None:
+        if progress.position_s > 1.0 and not begun_s:
+            begun_s.append(progress.position_s)
+            microphone.say(name)
+
+    with Ears(microphone) as ears:
+        ears.wait()
+        done, _ = flown(tmp_path, ears, speak, length_s=2.0)
     assert done.finished
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         (tap,) = logbook.run(done.numbers[0]).taps
     assert (tap.said, tap.how) == ("45", "voice")
-    assert 0.8 < tap.time_s < 1.95  # a second before the test noticed the end
-
-
-def test_orders_of_a_real_voice_are_understood() -> None:
-    pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
-    from tests.ears.listening import listen
-    from tests.ears.speakers import RATE as HEARD
-    from tests.ears.speakers import noise, say
-
-    slot_s = 4.0
-    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * HEARD))
-    for number, order in enumerate(ORDERS):
-        said = say(f"coach {order}", "en-us", 165)
-        at = round((slot_s * number + 1.0) * HEARD)
-        sound[at : at + len(said)] += said
-    grammar = orders()
-    found = [
-        meant.order
-        for one in listen(np.asarray(sound, np.float32), [(0.0, grammar)])
-        if one.sure >= SURE and (meant := grammar.parse(one.words)) is not None
-    ]
-    assert found == list(ORDERS)
+    assert begun_s[0] - 0.3 < tap.time_s + 0.1 <= 2.0

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from coach.callouts.cuesheet import Phrase, Support
 from coach.callouts.wording import render, say_niner, say_number, spoken_out, values
 from coach.flight.flight import Flight
+from coach.flight.moment import Moment
+from coach.script.asked import Asked
 
 COUNT_FROM = 3
 """The count-in: this many numbers, a second apart."""
@@ -21,7 +23,7 @@ _KINDS: Mapping[Support, tuple[str, ...]] = {
 }
 """The kinds of a script's callouts that are said."""
 
-_ANSWERS = {
+_ANSWERS: Mapping[Asked, str] = {
     "pitch": "pitch {pitch}",
     "bank": "bank {bank}",
     "speed": "{speed}",
@@ -121,16 +123,22 @@ def _callouts(flight: Flight, kinds: tuple[str, ...]) -> Iterator[Said]:
             )
 
 
+def told(moment: Moment) -> dict[Asked, str]:
+    """How each number is told at a checkpoint, as a script would write it."""
+    ways = dict(_ANSWERS)
+    if round(moment.bank_deg) == 0:
+        ways["bank"] = "wings level"
+    return ways
+
+
 def _questions(flight: Flight) -> Iterator[Said]:
     """Every checkpoint's question and its answer."""
     for index, moment in enumerate(flight.moments):
         known = values(flight, moment)
-        told = [_ANSWERS[asked] for asked in moment.asks]
-        if "bank" in moment.asks and round(moment.bank_deg) == 0:
-            told[moment.asks.index("bank")] = "wings level"
+        ways = [told(moment)[asked] for asked in moment.asks]
         # Where there is no room for all of them, the most telling ones.
-        counts = range(len(told), 0, -1)
-        numbers = (f"{{name}}. {', '.join(told[:count])}." for count in counts)
+        counts = range(len(ways), 0, -1)
+        numbers = (f"{{name}}. {', '.join(ways[:count])}." for count in counts)
         answers = _filled((*numbers, "{name}."), known, landing=True)
         where = f"loop {moment.loop}, {moment.name}"
         if moment.asks:

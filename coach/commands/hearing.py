@@ -13,7 +13,8 @@ import click
 from coach.problems import Problem, ending, writing
 
 if TYPE_CHECKING:
-    from coach.ears.ears import Ears, Level
+    from coach.ears.ears import Ears
+    from coach.ears.levels import Level
     from coach.ears.trial import Line
     from coach.listening import Listening
     from coach.rehearsal import Rehearsal
@@ -106,7 +107,7 @@ def ears(
                 heard.push_to_talk()
             # On the screen there is room for one of them: what the student must know to be heard.
             told = PUSH if push_to_talk else greeting
-            return Listening(ready.flight, ready.sheet, heard, player, told)
+            return Listening(ready, heard, player, told)
 
         yield listening, ""
     if heard is not None and keep_audio is not None:

@@ -11,7 +11,6 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from types import TracebackType
@@ -21,6 +20,7 @@ import numpy as np
 
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
+from coach.ears.levels import Level, level
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
 from coach.problems import Problem, nearest
@@ -39,21 +39,6 @@ _LEVELS = 2000
 
 class Deaf(Problem):
     """There is no device to hear with; its sentence ends with `DEAF`."""
-
-
-@dataclass(frozen=True)
-class Level:
-    """How loud a block of a few hundredths of a second was.
-
-    Attributes:
-        at: on `time.perf_counter`.
-        power: mean square, full scale 1.
-        peak: the largest sample, full scale 1.
-    """
-
-    at: float
-    power: float
-    peak: float
 
 
 class Input(Protocol):
@@ -103,6 +88,7 @@ class Ears:
         self._levels: deque[Level] = deque(maxlen=_LEVELS)
         self._expected = 0
         self._ready = threading.Event()
+        self._heard_out = threading.Event()
         self._ended = threading.Event()
         self._orders: deque[Mapping[str, object]] = deque()
         self._worker = subprocess.Popen(
@@ -144,6 +130,20 @@ class Ears:
         """Begin to hear, or end; it also ends by itself, once the student has spoken."""
         self._orders.append({"push": True})
 
+    @property
+    def hears_coach(self) -> bool:
+        """Whether the coach speaks into the room as well."""
+        return self._covered is not None
+
+    def hear_out(self) -> None:
+        """Have `heard_out` told once everything is understood that was begun by now."""
+        self._orders.append({"until": time.perf_counter()})
+
+    @property
+    def heard_out(self) -> bool:
+        """Whether that is so, or no more is heard at all."""
+        return self._heard_out.is_set()
+
     def utterances(self) -> list[Utterance]:
         """What was heard since the last call."""
         return _taken(self._heard)
@@ -181,12 +181,13 @@ class Ears:
                 gone = not self._source.alive or silent_s > _PATIENCE_S
                 if gone and not self._ended.is_set():
                     self.note = f"{self._source.name}, the microphone, is gone{DEAF}"
+                    self._heard_out.set()
                     return
                 continue
             heard_at = time.perf_counter()
             samples = resampler.feed(block.samples)
             at = block.at - resampler.delay_s
-            self._levels.append(_level(at, samples))
+            self._levels.append(level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
             self._orders.append(
@@ -214,11 +215,14 @@ class Ears:
             elif "unknown" in message:
                 words = ", ".join(message["unknown"])
                 self.note = f"No sound is known for {words}: tap where you would say that."
+            elif "until" in message:
+                self._heard_out.set()
             else:
                 self._ready.set()
-        self._ready.set()
         if not self._ended.is_set():
             self.note = f"The recogniser has ended{DEAF}"
+        self._ready.set()
+        self._heard_out.set()
 
     def __enter__(self) -> Ears:
         self.start()
@@ -238,11 +242,6 @@ def _sound(at: float, samples: Samples, *, covered: bool) -> Mapping[str, object
         return {"at": at, "covered": len(samples)}
     coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
     return {"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()}
-
-
-def _level(at: float, samples: Samples) -> Level:
-    power = float(np.square(samples).mean()) if len(samples) else 0.0
-    return Level(at, power, float(np.abs(samples).max(initial=0.0)))
 
 
 def _taken(waiting: deque[T]) -> list[T]:

@@ -2,21 +2,21 @@
 
 Each place has a grammar of its own, because a recogniser that expects little hears much: after a
 question only its answers, elsewhere the names of the checkpoints and the numbers of the next one,
-and a few orders everywhere. Numbers are those that are plausible there: the right ones, and the
-wrong ones that a student might believe. Grammars are written in JSGF
-(https://www.w3.org/TR/jsgf/, from memory).
+and a few orders everywhere. Grammars are written in JSGF (https://www.w3.org/TR/jsgf/, from
+memory).
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count, permutations
 
-from coach.callouts.wording import say_number, say_turned, spoken_out
-from coach.flight.asked import TOLERANCES, is_right, off, right
+from coach.callouts.wording import say_number, spoken_out
+from coach.ears.figures import likely, plausible
+from coach.flight.asked import is_right, right
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
 
@@ -24,13 +24,6 @@ ORDERS = ("pause", "go on", "start over", "stop")
 """What a student can have the coach do by saying "coach" and this."""
 
 _ORDER = "coach <order>"
-
-SPEED_SLACK_KT = 20
-"""How far beyond the maneuver's own speeds a student's belief may lie."""
-
-ALTITUDE_SLACK_FT = 1000
-
-_FAR = 3.0
 
 _UNDUE = 0.1
 """How likely a student names another checkpoint than the one that is near, against that one."""
@@ -55,10 +48,6 @@ _BARE: Mapping[Asked, str] = {
 """A number that its place tells: the first one asked for, or all of them in their order."""
 
 _SIDES: Mapping[str, float] = {"up": 1.0, "above level": 1.0, "down": -1.0, "below level": -1.0}
-_LEVEL: Mapping[Asked, tuple[str, ...]] = {
-    "pitch": ("level", "on the horizon"),
-    "bank": ("wings level", "bank level"),
-}
 _TOKEN = re.compile(r"<\w+>|[][()|]|[\w']+")
 _WEIGHT = re.compile(r"/[\d.]+/")
 _SIGNS = {"[": "(?:", "]": ")?", "(": "(?:", ")": ")", "|": "|"}
@@ -216,7 +205,7 @@ def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:
         speeds_kt: the maneuver's lowest and highest speed.
     """
     shapes = (*_sequences(moment.asks), _ORDER)
-    return Grammar(shapes, {}, _numbers(moment, speeds_kt), right(moment))
+    return Grammar(shapes, {}, plausible(moment, speeds_kt), right(moment))
 
 
 def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float]) -> Grammar:
@@ -231,7 +220,7 @@ def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float
     names = {words: one.name for one in moments for words in name_wordings(one.name)}
     numbers = _sequences(moment.asks)
     shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, _ORDER)
-    return Grammar(shapes, names, _numbers(moment, speeds_kt), right(moment), moment.name)
+    return Grammar(shapes, names, plausible(moment, speeds_kt), right(moment), moment.name)
 
 
 def orders() -> Grammar:
@@ -257,80 +246,3 @@ def name_wordings(name: str) -> tuple[str, ...]:
         ways.append(" ".join(say_number(int(digit)) for digit in name))
         ways.append(say_number(int(name)))
     return tuple(dict.fromkeys(ways))
-
-
-def _numbers(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
-    known: dict[Asked, Mapping[str, float]] = {}
-    for one, expected in right(moment).items():
-        figures = _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
-        good = {value for value in figures.values() if is_right(one, value, abs(expected))}
-        known[one] = {
-            words: value for words, value in figures.items() if _sounds_like(value) not in good
-        }
-    return known
-
-
-def likely(quantity: Asked, said: float, expected: float) -> float:
-    """How likely a student says a number, against the right one: 1, and less the further off.
-
-    A guess of its shape (a Cauchy curve that falls to half at three tolerances), which keeps
-    "fifty" from being heard where fifteen is right, and costs next to nothing close by.
-    """
-    return 1.0 / (1.0 + (off(quantity, said, expected) / (_FAR * TOLERANCES[quantity])) ** 2)
-
-
-def _sounds_like(value: float) -> float | None:
-    """Fifteen for fifty and what begins with it, and fifty for fifteen.
-
-    Where one is right the other is not expected: they differ in a consonant that a room swallows,
-    and nobody believes both of one number.
-    """
-    if 13 <= value <= 19:
-        return 10.0 * (value - 10.0)
-    return 10.0 + value // 10.0 if 30 <= value < 100 else None
-
-
-def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:
-    return {wording(value): float(value) for value in sorted(values) for wording in wordings}
-
-
-def _pitches(_moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    return _worded(range(1, 31), say_number)
-
-
-def _banks(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = abs(round(moment.bank_deg))
-    return _worded({*range(5, 65, 5), *([own] if own else [])}, say_number)
-
-
-def _speeds(_moment: Moment, speeds_kt: tuple[float, float]) -> dict[str, float]:
-    low, high = speeds_kt
-    plausible = range(max(1, round(low) - SPEED_SLACK_KT), round(high) + SPEED_SLACK_KT + 1)
-    return _worded(plausible, say_number, say_turned)
-
-
-def _altitudes(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = 10 * round(moment.altitude_ft / 10)
-    near = round(moment.altitude_ft, -2)
-    low = max(100, round(near) - ALTITUDE_SLACK_FT)
-    hundreds = range(low, round(near) + ALTITUDE_SLACK_FT + 1, 100)
-    return _worded({*hundreds, own} - {0}, say_number)
-
-
-def _headings(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = round(moment.heading_deg) % 360 or 360
-    known = {_digits(one): float(one) for one in (*range(10, 361, 10), own)}
-    return known | {words.replace("nine", "niner"): one for words, one in known.items()}
-
-
-def _digits(heading: int) -> str:
-    return " ".join(say_number(int(digit)) for digit in f"{heading:03d}")
-
-
-_FIGURES: Mapping[Asked, Callable[[Moment, tuple[float, float]], dict[str, float]]] = {
-    "pitch": _pitches,
-    "bank": _banks,
-    "speed": _speeds,
-    "altitude": _altitudes,
-    "heading": _headings,
-}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -45,14 +45,17 @@ class Segment:
     Attributes:
         start: its first sample, counted from the first one that was ever heard.
         samples: float32 at `RATE`.
+        over: whether the utterance is over; else it may be, and this is all of it if nothing
+            follows: time to understand it before that is certain.
     """
 
     start: int
     samples: Samples
+    over: bool = True
 
 
 class Segmenter:
-    """Takes sound as it comes and gives each utterance once it is over.
+    """Takes sound as it comes and gives each utterance once it may be over, and when it is.
 
     Args:
         pushed: nothing begins by itself, but with `push`: for rooms where too much stands out.
@@ -67,7 +70,13 @@ class Segmenter:
         self._levels: deque[float] = deque(maxlen=round(_FLOOR_S / FRAME_S))
         self._loud: deque[bool] = deque(maxlen=round(ENDS_S / FRAME_S))
         self._begun: int | None = None
+        self._paused: int | None = None
         self._spoke = False
+
+    @property
+    def is_within(self) -> bool:
+        """Whether an utterance has begun and is not over."""
+        return self._begun is not None
 
     def push(self) -> Segment | None:
         """Begin an utterance here, or end the one that was begun so and hand it over."""
@@ -77,7 +86,7 @@ class Segmenter:
         return None
 
     def feed(self, samples: Samples) -> Iterator[Segment]:
-        """The utterances that these samples end.
+        """The utterances that these samples may end, and do end.
 
         Args:
             samples: float32 at `RATE`, any number of them; what is to be left out, since the coach
@@ -92,6 +101,9 @@ class Segmenter:
                 self._forget()
             elif self._is_over():
                 yield self._cut()
+            elif self._spoke and self._paused is None and self._is_quiet(MARGIN_S):
+                self._paused = self._seen
+                yield replace(self._segment(self._begun), over=False)
 
     def _hear(self, frame: Samples) -> None:
         # The difference from sample to sample: a fan's and an engine's rumble is soft in it.
@@ -105,6 +117,8 @@ class Segmenter:
         floor = sorted(self._levels)[len(self._levels) // 2] if self._levels else _QUIETEST_DB
         needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
         self._loud.append(level > floor + needed)
+        if self._loud[-1]:
+            self._paused = None
         if known and not self._loud[-1] and self._begun is None:
             self._room = np.concatenate([self._room, frame])[-round(MARGIN_S * RATE) :]
         recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]
@@ -114,21 +128,28 @@ class Segmenter:
             self._spoke = True
 
     def _begin(self, frame: int) -> None:
-        self._begun, self._spoke = frame, False
+        self._begun, self._paused, self._spoke = frame, None, False
 
     def _is_over(self) -> bool:
         assert self._begun is not None
-        quiet = len(self._loud) == self._loud.maxlen and not any(self._loud)
-        return (self._spoke and quiet) or (self._seen - self._begun) * FRAME_S >= LONGEST_S
+        is_long = (self._seen - self._begun) * FRAME_S >= LONGEST_S
+        return (self._spoke and self._is_quiet(ENDS_S)) or is_long
+
+    def _is_quiet(self, seconds: float) -> bool:
+        count = int(seconds / FRAME_S)
+        return len(self._loud) >= count and not any(list(self._loud)[-count:])
 
     def _cut(self) -> Segment:
         assert self._begun is not None
-        start = max(self._first, self._begun * _FRAME - round(MARGIN_S * RATE))
-        end = self._seen * _FRAME
-        found = Segment(start, self._filled(self._samples[start - self._first : end - self._first]))
+        found = self._segment(self._begun)
         self._begun = None
         self._loud.clear()
         return found
+
+    def _segment(self, begun: int) -> Segment:
+        start = max(self._first, begun * _FRAME - round(MARGIN_S * RATE))
+        end = (self._paused or self._seen) * _FRAME
+        return Segment(start, self._filled(self._samples[start - self._first : end - self._first]))
 
     def _filled(self, samples: Samples) -> Samples:
         """The samples, with what the room last sounded like in place of what was left out."""

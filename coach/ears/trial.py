@@ -7,8 +7,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from coach.ears.ears import Level
 from coach.ears.grammar import Grammar, answer
+from coach.ears.levels import Level
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
 

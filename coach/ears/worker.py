@@ -7,12 +7,14 @@ Reads one JSON object a line from stdin:
 - ``{"at": seconds, "sound": base64}``: the next samples, 16 bits at 16 kHz, and when the first one
   reached the microphone;
 - ``{"at": seconds, "covered": count}``: so many samples that are not to be heard;
-- ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only.
+- ``{"pushed": true}``: from now on utterances begin and end with ``{"push": true}`` only;
+- ``{"until": seconds}``: tell once everything is understood that was begun by then.
 
 Writes on stdout, one JSON object a line: ``{"ready": true}`` once, ``{"unknown": [words]}`` for
-words without a known sound, and for each utterance ``{"words", "start_s", "end_s",
-  "expected", "sure"}``, where "expected" is the number of the grammar, counting from 0.
-All times are the caller's own. Nothing else leaves this process, and it writes no file.
+words without a known sound, ``{"until": seconds}`` as asked for, and for each utterance
+``{"words", "start_s", "end_s", "expected", "sure"}``, where "expected" is the number of the
+grammar, counting from 0. All times are the caller's own. Nothing else leaves this process, and it
+writes no file.
 
 A recogniser takes a second to load and half a processor while somebody speaks, and may take its
 process down, which is why it never runs inside the coach.
@@ -29,8 +31,8 @@ from typing import Any, TextIO
 
 import numpy as np
 
-from coach.ears.recogniser import Recogniser
-from coach.ears.segments import MARGIN_S, RATE, Samples, Segment, Segmenter
+from coach.ears.recogniser import Heard, Recogniser
+from coach.ears.segments import BEGINS_S, MARGIN_S, RATE, Samples, Segment, Segmenter
 
 
 class Worker:
@@ -48,6 +50,9 @@ class Worker:
         self._count = 0
         self._times: list[tuple[int, float]] = []
         self._grammars: list[tuple[float, str, str]] = []
+        self._until: float | None = None
+        self._last: tuple[int, int, int] | None = None
+        self._heard: Heard | None = None
 
     def take(self, message: dict[str, Any]) -> None:
         """Act on one message."""
@@ -59,6 +64,11 @@ class Worker:
             self._count += len(sound)
             for part in self._segmenter.feed(sound):
                 self._hear(part)
+            if self._until is not None and self._is_over(self._until):
+                self.tell(until=self._until)
+                self._until = None
+        elif "until" in message:
+            self._until = message["until"]
         elif "pushed" in message:
             self._segmenter = Segmenter(pushed=True)
             self._count = 0
@@ -68,6 +78,11 @@ class Worker:
     def tell(self, **message: object) -> None:
         """Write one line."""
         print(json.dumps(message), file=self._out, flush=True)
+
+    def _is_over(self, until: float) -> bool:
+        # So late is it noticed that an utterance has begun.
+        known = self._time(self._count) - 2.0 * BEGINS_S
+        return known > until and not self._segmenter.is_within
 
     def _expect(self, message: dict[str, Any]) -> None:
         jsgf, right, words = message["grammar"], message["right"], frozenset(message["words"])
@@ -82,8 +97,13 @@ class Worker:
         if True not in begun:
             return
         expected = len(begun) - 1 - begun[::-1].index(True)
-        heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
-        if heard is not None:
+        # Understood at its last pause already, where that was its end.
+        this = (segment.start, len(segment.samples), expected)
+        if this != self._last:
+            self._heard = self._recogniser.hear(segment.samples, *self._grammars[expected][1:])
+            self._last = this
+        heard = self._heard
+        if segment.over and heard is not None:
             self.tell(
                 words=heard.words,
                 start_s=start + heard.start_s,

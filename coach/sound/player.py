@@ -10,10 +10,12 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from coach.sound.aside import Aside
 from coach.sound.backends import Device, Fill, silent
 from coach.sound.clip import RATE, Clip
 from coach.sound.clock import Clock
 from coach.sound.feed import Feed, Source
+from coach.sound.soundtrack import Sound
 
 GO_BACK_S = 0.5
 """How much is heard again after the sound was lost, so that no word is cut in two."""
@@ -60,8 +62,7 @@ class Player:
         self._next = 0
         self._playing = False
         self._dry = False
-        # What is still to be said beside the soundtrack; the student's thread adds to its end.
-        self._asides: deque[npt.NDArray[np.float32]] = deque()
+        self._aside = Aside()
         self._asked_at = time.perf_counter()
         # Between the student's thread and the one that watches the device.
         self._lock = threading.Lock()
@@ -110,9 +111,15 @@ class Player:
             else:
                 self._orders.append((True, 0))
 
-    def interject(self, clip: Clip) -> None:
-        """Have something said beside the soundtrack, at once; its clock does not notice."""
-        self._asides.append(clip.samples[:, np.newaxis])
+    def interject(self, clip: Clip, instead_of: Sound | None = None) -> None:
+        """Have something said beside the soundtrack, at once; its clock does not notice.
+
+        Args:
+            clip: what is said.
+            instead_of: a sound of the soundtrack that is then not heard. Where it is on its way to
+                the ear already, it is heard, and the clip is not said.
+        """
+        self._aside.ask(clip, instead_of)
 
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
@@ -167,19 +174,22 @@ class Player:
             self.clock.begin()
         while self._orders:
             self._playing, jump = self._orders.popleft()
-            self._next = self._next if jump is None else jump
+            if jump is not None:
+                self._next = jump
+                self._aside.forget()
             self._dry = False
             self.clock.mark(self._next, self._playing)
+        self._aside.begin(self._next)
         if self._playing:
             self._play(out)
         else:
             out[:] = 0.0
-        if self._asides:
-            self._add_aside(out)
+        self._aside.speak(out)
         self.clock.tick(len(out), heard_at)
 
     def _play(self, out: npt.NDArray[np.float32]) -> None:
         ready = self._feed.take(self._next, out)
+        self._aside.leave_out(self._next, out[:ready])
         if self._dry and ready:
             self._dry = False
             self.clock.mark(self._next, True)
@@ -188,13 +198,6 @@ class Player:
             self._dry = True
             self.underruns += 1
             self.clock.mark(self._next, False, ahead=ready)
-
-    def _add_aside(self, out: npt.NDArray[np.float32]) -> None:
-        aside = self._asides.popleft()
-        count = min(len(out), len(aside))
-        out[:count] += aside[:count]
-        if count < len(aside):
-            self._asides.appendleft(aside[count:])
 
     @property
     def _missing(self) -> bool:

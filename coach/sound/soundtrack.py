@@ -10,7 +10,7 @@ from operator import attrgetter
 
 import numpy as np
 
-from coach.callouts.cuesheet import CueSheet
+from coach.callouts.cuesheet import Cue, CueSheet
 from coach.sound.bed import LEVELS, PEAKS, Bed, bed, checked
 from coach.sound.clip import RATE, TONE_TRUE_PEAK, Clip, Samples
 from coach.sound.tones import tone
@@ -88,6 +88,12 @@ class Soundtrack:
                 part = sound.samples[begin - sound.start : end - sound.start]
                 out[begin - start : end - start] += (part * np.float32(sound.gain))[:, None]
         return out
+
+    def sound(self, cue: Cue) -> Sound | None:
+        """What is heard of a phrase; None where no voice could say it."""
+        start, length = round(cue.start_s * self.rate), round(cue.length_s * self.rate)
+        found = (one for one in self.sounds if one.start == start and len(one.samples) == length)
+        return next(found, None)
 
     @cached_property
     def _longest(self) -> int:

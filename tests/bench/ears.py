@@ -36,7 +36,17 @@ from tests.callouts.flown import flown
 from tests.ears.attempts import Attempt, attempts
 from tests.ears.judging import judge
 from tests.ears.listening import listen
-from tests.ears.speakers import FORMANT, NEURAL_ALIKE, NOISES, TUNING, UNHEARD, chatter, noise, say
+from tests.ears.speakers import (
+    FORMANT,
+    NEURAL_ALIKE,
+    NOISES,
+    RECORDED,
+    TUNING,
+    UNHEARD,
+    chatter,
+    noise,
+    say,
+)
 from tests.ears.students import FOUND, Rehearsed, coach, lazy_eight, student
 from tests.sound.null_sink import private_server
 from tests.sound.sheets import sheet_of
@@ -50,6 +60,8 @@ SHEET = sheet_of()
 VOICES = tuple(
     one for one in UNHEARD if not one[0].startswith("flite") or shutil.which("flite") is not None
 )
+LOOP = tuple(one for one in (FORMANT[0], RECORDED[1], NEURAL_ALIKE[0]) if one in VOICES)
+"""One voice of each kind, for what takes as long as a rehearsal."""
 
 
 @dataclass(frozen=True)
@@ -248,10 +260,10 @@ def _beside_a_server(what: str) -> None:
         subprocess.run([sys.executable, "-c", code], env=environment, check=True)
 
 
-def in_the_loop() -> None:
+def in_the_loop(voices: Sequence[tuple[str, int]] = LOOP) -> None:
     """Play the student and the coach, listen, and judge: what `loop` runs beside its own server."""
     rehearsed = lazy_eight()
-    for voice, rate in (FORMANT[0], NEURAL_ALIKE[0]):
+    for voice, rate in voices:
         room = student(rehearsed, voice, rate) + coach(rehearsed)
         heard, late, note = _played(room, rehearsed.expected(), rehearsed.sheet)
         found = rehearsed.mistakes(heard)

@@ -107,7 +107,12 @@ def right_words(moment: Moment) -> str:
 
 
 def student(
-    rehearsed: Rehearsed, voice: str, words_per_minute: int, *, level: float = 0.0015
+    rehearsed: Rehearsed,
+    voice: str,
+    words_per_minute: int,
+    *,
+    level: float = 0.0015,
+    think_s: float = THINKS_S,
 ) -> Samples:
     """What a microphone hears of the student, who answers every question, four of them wrong."""
     sound = level * noise("fan", round(rehearsed.sheet.length_s * RATE))
@@ -119,6 +124,6 @@ def student(
         words = right_words(moment) if words is None else words
         if words:
             said = say(words, voice, words_per_minute)
-            at = round((cue.end_s + THINKS_S) * RATE)
+            at = round((cue.end_s + think_s) * RATE)
             sound[at : at + len(said)] += said
     return np.asarray(sound, np.float32)

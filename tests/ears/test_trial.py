@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from coach.ears.ears import Level
+from coach.ears.levels import Level
 from coach.ears.trial import LINES, trial
 
 
