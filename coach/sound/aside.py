@@ -50,8 +50,8 @@ class Aside:
         self._asked.append((_Laid(0, clip.samples[:, np.newaxis]), without))
 
     def begin(self, position: int) -> None:
-        """Take what was asked, with the soundtrack at a frame that is not handed over yet."""
-        while self._asked:
+        """Take what was asked next, with the soundtrack at a frame that is not handed over yet."""
+        while self._asked and self._said is None:
             said, without = self._asked.popleft()
             if without is None or position <= without.start:
                 self._said, self._without = said, without or self._without
@@ -70,3 +70,5 @@ class Aside:
         if self._said is not None:
             self._said.add(0, out)
             self._said.start -= len(out)
+            if self._said.start + len(self._said.samples) <= 0:
+                self._said = None
