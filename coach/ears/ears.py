@@ -91,8 +91,13 @@ class Ears:
         self._heard_out = threading.Event()
         self._ended = threading.Event()
         self._orders: deque[Mapping[str, object]] = deque()
+        # It imports from the folder it starts in first, and the student's may hold a wave.py.
         self._worker = subprocess.Popen(
-            _WORKER, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
+            _WORKER,
+            cwd=Path(__file__).parents[2],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            start_new_session=True,
         )
         self._threads = [
             threading.Thread(target=target, daemon=True) for target in (self._read, self._write)
