@@ -54,6 +54,7 @@ SAYABLE = (
     "reference",
     "entry_speed",
     "entry_altitude",
+    "maneuvering_speed",
     "power",
     "height",
     "groundspeed",
@@ -76,7 +77,8 @@ class Anchor(Sheet):
     """A moment: a checkpoint, a share of a leg, or the first time that something is reached.
 
     ``turned`` counts from the beginning of the loop; ``leg`` beside ``turned``, ``speed`` or
-    ``height`` says in which leg to look, and beside none of them the ``share`` of it.
+    ``height`` says in which leg to look, with ``roll out`` means where its bank begins to come off
+    for good, and beside none of them the ``share`` of it.
     """
 
     checkpoint: Word | None = None
@@ -85,6 +87,7 @@ class Anchor(Sheet):
     turned: Angle | None = None
     speed: TargetSpeed | None = None
     height: Length | None = None
+    roll_out: bool = False
 
 
 class Checkpoint(Sheet):
@@ -176,6 +179,8 @@ class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
 
     Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
+    A ``command`` begins with the word that says what to do, and that word is heard at its moment: what
+    comes sooner than the hand may move only gets ready for it.
 
     ``lead`` is how long before its moment it is said at least, with the values of that moment; a
     longer phrasing begins earlier, so that it is over in time for the hand. ``loops``
@@ -184,7 +189,7 @@ class Callout(Sheet):
     """
 
     at: Anchor
-    kind: Literal["safety", "checkpoint", "control", "number"] = "control"
+    kind: Literal["safety", "checkpoint", "command", "control", "number"] = "control"
     lead: Time = 0.0
     loops: tuple[int | Literal["last"], ...] | None = None
     say: Annotated[tuple[Phrasing, ...], Field(min_length=1)]
