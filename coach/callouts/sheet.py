@@ -15,11 +15,14 @@ PACES = (0.5, 1.5)
 """The slowest and the fastest pace."""
 
 SLACK_S = 1.5
-"""How far a control or number callout may move; a checkpoint's name and a command stay."""
+"""How far a control or number callout may move; a checkpoint's name stays where it is."""
 
 COMMAND_AHEAD_S = 0.4
 """From the first sound of a command to the hand that follows it: 0.4 s for the muscles (FAA AC
 90-48, from memory). What to do is understood from the word; one announced before needs no more."""
+
+COMMAND_SLACK_S = 0.5
+"""How much later a command may begin where something else is still being said."""
 
 REACTION_S = 0.5
 """From the last word of a callout to the hand that does it: 0.4 s for the muscles (FAA AC 90-48,
@@ -174,7 +177,8 @@ def _wanted(one: Said, at: float, earliest: float, measure: Measuring) -> Wanted
         if one.kind == "checkpoint":
             return Phrasing(phrase, at - one.lead_s - measured.lands_s, length)
         if one.kind == "command":
-            return Phrasing(phrase, max(at - one.lead_s - COMMAND_AHEAD_S, earliest), length)
+            begins = max(at - one.lead_s - COMMAND_AHEAD_S, earliest)
+            return Phrasing(phrase, begins, length, later_s=COMMAND_SLACK_S)
         if one.kind == "question":
             answers = [measure(answer) for answer in one.answers]
             gap = THINKING_S + answers[0].length_s

@@ -14,8 +14,12 @@ from coach.flight.atmosphere import SEA_LEVEL_DENSITY
 from coach.flight.conditions import Conditions
 from coach.flight.motion import Instant
 from coach.script.maneuver import Anchor
+from coach.script.quantities import DEGREE
 
 Floats = npt.NDArray[np.float64]
+
+WINGS_LEVEL = 1.0 * DEGREE
+"""There is nothing to roll out of where the bank is less."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +131,7 @@ class History:
         time, bank = time[inside], np.abs(self.recorded("bank")[inside])
         step, off = np.diff(time), -np.diff(bank)
         rate = np.divide(off, step, out=np.zeros_like(step), where=step > 1e-6)
-        fast = rate > 0.5 * rate.max(initial=0.0)
+        fast = (rate > 0.5 * rate.max(initial=0.0)) & (bank[:-1] > WINGS_LEVEL)
         if not fast.any():
             return None
         last = int(np.flatnonzero(fast)[-1])

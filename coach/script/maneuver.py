@@ -179,8 +179,7 @@ class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
 
     Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
-    A ``command`` begins with the word that says what to do, and that word is heard at its moment: what
-    comes sooner than the hand may move only gets ready for it.
+    A ``command`` begins with the word that says what to do, and that word is heard at its moment.
 
     ``lead`` is how long before its moment it is said at least, with the values of that moment; a
     longer phrasing begins earlier, so that it is over in time for the hand. ``loops``
