@@ -146,7 +146,7 @@ def test_check_remarks_on_what_is_never_reached_too_close_or_too_low(coach: Coac
     assert coach("check", "mine.yaml").output == "mine.yaml: a maneuver, fit to fly\n"
     for old, new, remark in (
         ("turned: 180 deg", "turned: 400 deg", "The checkpoint 'halfway' is never reached, and"),
-        ("turned: 345 deg", "turned: 445 deg", "'Roll out.' is never said: its moment is"),
+        ("turned: 50 deg", "turned: 445 deg", "'Bank {bank}. A little back pressure, hold"),
         ("turned: 180 deg", "turned: 356 deg", "'halfway' and 'rolled out' come"),
         ("height: 3000 ft", "height: 1000 ft", "The maneuver goes down to 1,000 feet above"),
     ):

@@ -147,6 +147,19 @@ def _wind(flight: Flight) -> list[str]:
     return []
 
 
+def least_margin(flight: Flight) -> dict[str, float]:
+    """When the airplane first comes nearest to the stall, and how fast it is then."""
+    flown = flight.at(flight.recorded("time"))
+    margin = flown["stall_margin_kt"]
+    # Loops that are flown alike differ by a hair: the first of them is meant.
+    least = int((margin <= margin.min() + 0.05).argmax())
+    return {
+        "time_s": float(flown["t_s"][least]),
+        "ias_kt": float(flown["ias_kt"][least]),
+        "stall_margin_kt": float(flown["stall_margin_kt"][least]),
+    }
+
+
 def board(flight: Flight) -> dict[str, Any]:
     """The whole brief for programs: every value is plain and named with its unit."""
     maneuver = flight.maneuver
@@ -156,6 +169,7 @@ def board(flight: Flight) -> dict[str, Any]:
         "purpose": maneuver.purpose,
         "entry": entry(flight),
         "length_s": flight.length_s,
+        "least_margin": least_margin(flight),
         "checkpoints": [asdict(moment) for moment in flight.moments],
         "standard": None if maneuver.standard is None else maneuver.standard.model_dump(),
         "warnings": list(warnings(flight)),

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import entry, warnings
+from coach.brief.board import entry, least_margin, warnings
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
@@ -104,10 +104,11 @@ def _entry(flight: Flight) -> RenderableType:
             f"{heading}, wind {wind}" + (f", first turn {facts['first_turn']}" if turns else ""),
         ),
         ("time", f"{_clock(flight.length_s)}{loops}"),
+        ("nearest stall", _nearest_stall(flight)),
     ]
     if references:
         listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
-        rows.insert(-1, ("references", ", ".join(listed)))
+        rows.insert(-2, ("references", ", ".join(listed)))
     grid = Table.grid(padding=(0, 2))
     for name, value in rows:
         grid.add_row(Text(name, style="bold"), value)
@@ -116,6 +117,13 @@ def _entry(flight: Flight) -> RenderableType:
         Padding(grid, (0, 0, 0, 1), expand=False),
         _list(flight.maneuver.entry.steps),
     )
+
+
+def _nearest_stall(flight: Flight) -> str:
+    least = least_margin(flight)
+    margin = round(least["stall_margin_kt"])
+    above = f"{margin} above the stall" if margin > 0 else "the stall itself"
+    return f"{least['ias_kt']:.0f} kt, {above}, at {_clock(least['time_s'])}"
 
 
 def _checkpoints(flight: Flight) -> RenderableType:

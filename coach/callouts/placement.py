@@ -5,7 +5,7 @@ question keeps the silence for its answer. Among all choices that respect this, 
 every quarter of a second around where each belongs, one of the greatest value is found:
 
 1. as many safety callouts as possible; among those choices as many checkpoints as possible, then
-   questions, then control inputs, then numbers;
+   questions, then commands, then other control inputs, then numbers;
 2. among those the longest phrasings: the least sum of steps down from each one's longest; those of
    questions come last, because a number that was asked for is to be given;
 3. among those the least sum of shifts from where each phrasing belongs.
@@ -31,7 +31,7 @@ BREATH_S = 0.25
 SHIFT_S = 0.25
 """How finely a start is tried."""
 
-KINDS = ("safety", "checkpoint", "question", "control", "number")
+KINDS = ("safety", "checkpoint", "question", "command", "control", "number")
 """From the most important to the least."""
 
 _OUTWEIGHS = 10**9

@@ -15,7 +15,7 @@ COUNT_FROM = 3
 """The count-in: this many numbers, a second apart."""
 
 _KINDS: Mapping[Support, tuple[str, ...]] = {
-    "everything": ("safety", "checkpoint", "control", "number"),
+    "everything": ("safety", "checkpoint", "command", "control", "number"),
     "checkpoints": ("safety", "checkpoint"),
     "asking": ("safety",),
     "tones": (),

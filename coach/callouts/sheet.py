@@ -17,6 +17,13 @@ PACES = (0.5, 1.5)
 SLACK_S = 1.5
 """How far a control or number callout may move; a checkpoint's name stays where it is."""
 
+COMMAND_AHEAD_S = 0.4
+"""From the first sound of a command to the hand that follows it: 0.4 s for the muscles (FAA AC
+90-48, from memory). What to do is understood from the word; one announced before needs no more."""
+
+COMMAND_SLACK_S = 0.5
+"""How much later a command may begin where something else is still being said."""
+
 REACTION_S = 0.5
 """From the last word of a callout to the hand that does it: 0.4 s for the muscles (FAA AC 90-48,
 from memory) and a little to understand; the words leave nothing to decide."""
@@ -36,6 +43,9 @@ TICK_S = 0.015
 
 TICKS_BEFORE_S = (1.5, 1.0, 0.5)
 """How long before a checkpoint its ticks sound."""
+
+_AFTER_START_S = 0.5
+"""Nothing is said sooner after the start's tone."""
 
 _LEAD_IN_S = 0.4
 _TAIL_S = 1.0
@@ -108,10 +118,13 @@ def cue_sheet(
         marks = [start + moment.time_s / pace for moment in flight.moments]
         cues += _tones(start, marks, ticks=ticks)
 
-    wanted = [(one, _wanted(one, start + one.time_s / pace, measure)) for one in said.callouts]
+    earliest = start + _AFTER_START_S
+    wanted = [
+        (one, _wanted(one, start + one.time_s / pace, earliest, measure)) for one in said.callouts
+    ]
     wanted.sort(key=lambda pair: pair[1].phrasings[-1].start_s)
     dropped = []
-    places = place([callout for _, callout in wanted], earliest_s=start + 0.5)
+    places = place([callout for _, callout in wanted], earliest_s=earliest)
     for (one, _), placed in zip(wanted, places, strict=True):
         if placed is None:
             dropped.append(f"{one.where}: no room for “{one.phrasings[-1].text}”")
@@ -148,14 +161,24 @@ def _tones(start: float, marks: list[float], *, ticks: bool) -> Iterator[Cue]:
         before = mark
 
 
-def _wanted(one: Said, at: float, measure: Measuring) -> Wanted:
-    """Where each phrasing of a callout belongs, and how far it may move from there."""
+def _wanted(one: Said, at: float, earliest: float, measure: Measuring) -> Wanted:
+    """Where each phrasing of a callout belongs, and how far it may move from there.
+
+    Args:
+        one: the callout.
+        at: its moment on the soundtrack.
+        earliest: nothing starts before this; a command at the tone itself is given then.
+        measure: what the voice makes of a phrase.
+    """
 
     def phrasing(phrase: Phrase) -> Phrasing:
         measured = measure(phrase)
         length = measured.length_s
         if one.kind == "checkpoint":
             return Phrasing(phrase, at - one.lead_s - measured.lands_s, length)
+        if one.kind == "command":
+            begins = max(at - one.lead_s - COMMAND_AHEAD_S, earliest)
+            return Phrasing(phrase, begins, length, later_s=COMMAND_SLACK_S)
         if one.kind == "question":
             answers = [measure(answer) for answer in one.answers]
             gap = THINKING_S + answers[0].length_s

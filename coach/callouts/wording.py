@@ -166,6 +166,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),
         "entry_speed": _quantity(flight.entry_speed_kt, "kt", "knots"),
         "entry_altitude": _quantity(entry_altitude, "ft", "feet"),
+        "maneuvering_speed": _quantity(flight.speed_of("maneuvering") / KNOT, "kt", "knots"),
         **_on_the_way(flight, moment.time_s),
         "load": Phrase(f"{moment.load_factor:.1f} g", _decimal(moment.load_factor) + " g"),
         "wind": _wind(flight),

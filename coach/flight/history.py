@@ -14,8 +14,12 @@ from coach.flight.atmosphere import SEA_LEVEL_DENSITY
 from coach.flight.conditions import Conditions
 from coach.flight.motion import Instant
 from coach.script.maneuver import Anchor
+from coach.script.quantities import DEGREE
 
 Floats = npt.NDArray[np.float64]
+
+WINGS_LEVEL = 1.0 * DEGREE
+"""There is nothing to roll out of where the bank is less."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +116,27 @@ class History:
         if anchor.height is not None:
             level = anchor.height + self.conditions.ground
             return self._crossing(self.recorded("altitude"), level, start, end, loop)
+        if anchor.roll_out:
+            return self._roll_out(start, end)
         return start + anchor.share * (end - start)
+
+    def _roll_out(self, start: float, end: float) -> float | None:
+        """When the bank begins to come off for good between two times, or None if it never does.
+
+        That is where the last stretch begins in which it comes off at least half as fast as it
+        does at its fastest there: in wind a circle takes bank off too, but slowly.
+        """
+        time = self.recorded("time")
+        inside = (time >= start - 1e-9) & (time <= end + 1e-9)
+        time, bank = time[inside], np.abs(self.recorded("bank")[inside])
+        step, off = np.diff(time), -np.diff(bank)
+        rate = np.divide(off, step, out=np.zeros_like(step), where=step > 1e-6)
+        fast = (rate > 0.5 * rate.max(initial=0.0)) & (bank[:-1] > WINGS_LEVEL)
+        if not fast.any():
+            return None
+        last = int(np.flatnonzero(fast)[-1])
+        before = np.flatnonzero(~fast[:last])
+        return float(time[before[-1] + 1 if before.size else 0])
 
     def _crossing(
         self, values: Floats, level: float, start: float, end: float, loop: int

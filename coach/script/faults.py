@@ -151,6 +151,8 @@ def _anchor_faults(
     crossings = [key for key in ("turned", "speed", "height") if getattr(anchor, key) is not None]
     if len(crossings) > 1 or (anchor.checkpoint is None) == (not crossings and anchor.leg is None):
         yield place, "a moment is one of a checkpoint, a leg, turned, speed or height"
+    if anchor.roll_out and (anchor.leg is None or crossings):
+        yield place, "a roll out is that of a leg: give 'leg' and nothing else beside it"
     if anchor.checkpoint is not None and anchor.checkpoint not in moments:
         offer = nearest(anchor.checkpoint, moments)
         yield (*place, "checkpoint"), f"no checkpoint '{anchor.checkpoint}'{offer}"

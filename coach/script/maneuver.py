@@ -74,6 +74,7 @@ SAYABLE = (
     "reference",
     "entry_speed",
     "entry_altitude",
+    "maneuvering_speed",
     "power",
     "height",
     "groundspeed",
@@ -96,7 +97,8 @@ class Anchor(Sheet):
     """A moment: a checkpoint, a share of a leg, or the first time that something is reached.
 
     ``turned`` counts from the beginning of the loop; ``leg`` beside ``turned``, ``speed`` or
-    ``height`` says in which leg to look, and beside none of them the ``share`` of it.
+    ``height`` says in which leg to look, with ``roll out`` means where its bank begins to come off
+    for good, and beside none of them the ``share`` of it.
     """
 
     checkpoint: Word | None = None
@@ -105,6 +107,7 @@ class Anchor(Sheet):
     turned: Angle | None = None
     speed: TargetSpeed | None = None
     height: Length | None = None
+    roll_out: bool = False
 
 
 class Checkpoint(Sheet):
@@ -198,6 +201,7 @@ class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
 
     Where no ``kind`` is given, it is a checkpoint's if it is said at one, and a control's if not.
+    A ``command`` begins with the word that says what to do, and that word is heard at its moment.
 
     ``lead`` is how long before its moment it is said at least, with the values of that moment; a
     longer phrasing begins earlier, so that it is over in time for the hand. ``loops``
@@ -206,7 +210,7 @@ class Callout(Sheet):
     """
 
     at: Anchor
-    kind: Literal["safety", "checkpoint", "control", "number"] = "control"
+    kind: Literal["safety", "checkpoint", "command", "control", "number"] = "control"
     lead: Time = 0.0
     loops: tuple[int | Literal["last"], ...] | None = None
     say: Phrasings

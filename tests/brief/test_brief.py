@@ -5,6 +5,7 @@ import io
 import itertools
 from pathlib import Path
 
+import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from rich.console import Console
@@ -72,6 +73,36 @@ def test_the_page_shows_each_checkpoint_with_its_signs_and_sides(flight: Flight)
         pitch, bank = round(moment.pitch_deg), round(moment.bank_deg)
         assert row[4] == (f"{pitch:+d}" if pitch else "0")
         assert row[5:7] == ([str(abs(bank)), "R" if bank > 0 else "L"] if bank else ["0", row[6]])
+
+
+@pytest.mark.parametrize("name", ["lazy-eight", "short-field-landing"])
+def test_the_brief_says_when_the_least_margin_comes_and_how_fast_that_is(name: str) -> None:
+    script, plane = maneuver(name), load("meadow-four")
+    flown = plan(script, plane, conditions(Day(), script, plane))
+    least = board(flown)["least_margin"]
+    table = flown.at(np.linspace(0.0, flown.length_s, 5000))
+    assert least["stall_margin_kt"] == pytest.approx(table["stall_margin_kt"].min(), abs=0.1)
+    there = flown.at(least["time_s"])
+    assert there["stall_margin_kt"][0] == pytest.approx(least["stall_margin_kt"])
+    assert there["ias_kt"][0] == pytest.approx(least["ias_kt"])
+    # Of loops that are flown alike the first.
+    earlier = table["t_s"] < least["time_s"] - 1.0
+    assert (table["stall_margin_kt"][earlier] > least["stall_margin_kt"]).all()
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(page(flown))
+    seconds = round(least["time_s"])
+    said = (
+        f"{least['ias_kt']:.0f} kt, {least['stall_margin_kt']:.0f} above the stall, "
+        f"at {seconds // 60}:{seconds % 60:02d}"
+    )
+    assert said in console.export_text()
+
+
+def test_a_maneuver_that_stalls_says_so_where_another_has_its_margin() -> None:
+    script, plane = maneuver("power-off-stall"), load("meadow-four")
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(page(plan(script, plane, conditions(Day(), script, plane))))
+    assert "kt, the stall itself, at 0:18" in console.export_text()
 
 
 def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
