@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from coach.callouts.wording import say_rudder
 from tests.page.people import CHOSEN, Served
 
 
@@ -47,6 +48,16 @@ def test_the_brief_is_that_of_the_day(alone: Served) -> None:
         )
         assert wide.headers["content-type"] == "image/svg+xml"
         assert picture_size(upright.text)[0] < picture_size(wide.text)[0]
+        for row in brief["checkpoints"]:
+            assert row["rudder_words"] == say_rudder(row["rudder"])
+
+
+def test_what_is_ready_has_the_brief_that_it_was_chosen_by(alone: Served, ready: Any) -> None:
+    with alone.client() as client:
+        path = f"/api/rehearsals/{ready['id']}/brief"
+        assert client.get(path).json() == client.post("/api/brief", json=CHOSEN).json()
+        chosen, of_ready = client.post("/api/brief.svg", json=CHOSEN), client.get(f"{path}.svg")
+        assert picture_size(chosen.text) == picture_size(of_ready.text)
 
 
 @pytest.mark.parametrize(

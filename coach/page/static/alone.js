@@ -49,7 +49,7 @@ async function brief() {
   await tried(async () => {
     const told = await ask("/api/brief", chosen);
     prepare();
-    byId("board").replaceChildren(...(await board(told, chosen)));
+    byId("board").replaceChildren(...(await board(told, "/api/brief.svg", chosen)));
     say(byId("brief").querySelector("h1"), told.title);
     open("brief");
     say(byId("readiness"), "The voice is being prepared …");
