@@ -118,7 +118,7 @@ function briefing() {
   ask(path)
     .then(async (told) => {
       brief.append(...(await board(told, `${path}.svg`)));
-      byId("flying").scrollIntoView();
+      if (brief.isConnected) byId("flying").scrollIntoView(); // it may have been started meanwhile
     })
     .catch((error) => trouble(error.message));
   return brief;
