@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -31,21 +32,22 @@ TRACES = (
 )
 
 
-def draw(flight: Flight, path: Path) -> None:
+def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
     """Draw the brief's picture.
 
     Args:
         flight: the flight.
         path: where to; ``.png`` or ``.svg``.
+        upright: only what is drawn, for a phone, where the rest stands beside the picture.
 
     Raises:
         Problem: another ending, or the file cannot be written.
     """
     form = ending(path, ".png", ".svg")
-    figure = Figure(figsize=(11.0, 8.5), layout="constrained", facecolor=PAPER)
-    figure.suptitle(f"{flight.maneuver.title} — {flight.airplane.title}", color=INK, fontsize=14)
+    size = (3.6, 8.6) if upright else (11.0, 8.5)
+    figure = Figure(figsize=size, layout="constrained", facecolor=PAPER)
     by_nose, wide = bool(flight.maneuver.references), shape(flight)
-    if by_nose or wide > WIDE:
+    if by_nose or upright or wide > WIDE:
         rows = figure.add_gridspec(5, 1, height_ratios=(2.6 if by_nose else 3.6, 1, 1, 1, 1))
         main = figure.add_subplot(rows[0])
         panels = [figure.add_subplot(rows[row]) for row in range(1, 5)]
@@ -54,19 +56,22 @@ def draw(flight: Flight, path: Path) -> None:
         halves = figure.add_gridspec(4, 2, width_ratios=(narrow, 1))
         main = figure.add_subplot(halves[:, 0])
         panels = [figure.add_subplot(halves[row, 1]) for row in range(4)]
-    label = _nose(main, flight) if by_nose else draw_track(main, flight)
+    label = _nose(main, flight, upright=upright) if by_nose else draw_track(main, flight)
     for axes, (column, called) in zip(panels, TRACES, strict=True):
         _trace(axes, flight, column, called)
         axes.set_xlim(0.0, flight.length_s)
         axes.tick_params(labelbottom=axes is panels[-1])
     panels[-1].set_xlabel("seconds from the start", fontsize=9)
-    figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
+    if not upright:
+        title = f"{flight.maneuver.title} — {flight.airplane.title}"
+        figure.suptitle(title, color=INK, fontsize=14)
+        figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
     label()
     with written(path) as part:
         figure.savefig(part, format=form[1:], dpi=130)
 
 
-def _nose(axes: Axes, flight: Flight) -> Callable[[], None]:
+def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
     """Where the nose points: heading across, pitch up and down, the references as posts.
 
     Returns:
@@ -94,15 +99,18 @@ def _nose(axes: Axes, flight: Flight) -> Callable[[], None]:
     axes.axhspan(low, 0.0, color="#efefef", zorder=0)
     left, right = axes.get_xlim()
     posts = {
-        round(heading_deg - entry + turn): f"{name}\n{round(heading_deg) % 360 or 360:03d}"
+        round(heading_deg - entry + turn): (name, f"{round(heading_deg) % 360 or 360:03d}")
         for name, heading_deg in flight.references()
         for turn in (-360.0, 0.0, 360.0)
         if left <= heading_deg - entry + turn <= right
     }
-    axes.set_xticks(list(posts), [f"{at:+d}°\n{label}" for at, label in posts.items()])
+    if upright:
+        axes.set_xticks(list(posts), [", ".join(label) for label in posts.values()], rotation=90)
+    else:
+        axes.set_xticks(list(posts), ["\n".join((f"{at:+d}°", *posts[at])) for at in posts])
+        axes.set_title("Where the nose points, against the outside references", fontsize=10)
     axes.grid(axis="x", color=SOFT, linewidth=0.6, linestyle=":")
     axes.set_ylabel("nose above level, deg", fontsize=9)
-    axes.set_title("Where the nose points, against the outside references", fontsize=10)
     for side, name in ((flight.sides[0], "first side"), (-flight.sides[0], "other side")):
         if side in flight.sides:
             loops = [str(n + 1) for n, one in enumerate(flight.sides) if one == side]
@@ -110,7 +118,10 @@ def _nose(axes: Axes, flight: Flight) -> Callable[[], None]:
             which = f"loop{'s' if len(loops) > 1 else ''} {' and '.join(loops)}"
             label = f"turning {way}, {name} ({which})"
             axes.plot([], [], **line(flight, flight.sides.index(side) + 1), label=label)
-    axes.legend(loc="upper center", ncols=2, fontsize=9, frameon=False)
+    # Where it is narrow, the legend would hide the path.
+    above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
+    within: dict[str, Any] = {"loc": "upper center", "ncols": 2}
+    axes.legend(**(above if upright else within), fontsize=9, frameon=False)
     plain(axes)
     across = np.linspace(left, right, 500)
     lines.append(np.column_stack([across, np.zeros_like(across)]))

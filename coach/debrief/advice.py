@@ -48,23 +48,25 @@ BIAS_S = 0.15
 source); below this a bias says nothing about the student."""
 
 
-def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) -> str:
+def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun | None) -> str:
     """The one thing to work on next, as one sentence.
 
     Args:
         run: the run.
         rows: its checkpoints as far as it got.
         timing: the match behind them.
-        next_run: how the next run will be flown.
+        next_run: how the next run will be flown; None where the student does not choose that, nor
+            the loudspeaker, nor when a run ends: in a room, which an instructor leads.
     """
+    led = next_run is None
     return (
         _answering(run, rows, timing, next_run)
-        or _little_to_say(rows, timing)
+        or _little_to_say(rows, timing, led)
         or _scattered(rows, timing)
         or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
         or _wrong(rows, at_least=WRONG_AGAIN)
         or _tempo(timing)
-        or _bias(timing)
+        or _bias(timing, led)
         or _worst(rows)
         or _missed(rows, at_least=1.0)
         or _wrong(rows, at_least=1)
@@ -72,7 +74,9 @@ def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) 
     )
 
 
-def _answering(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun) -> str | None:
+def _answering(
+    run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun | None
+) -> str | None:
     """For a student who answers the coach's questions instead of tapping."""
     answered = sum(row.answered for row in rows)
     if not answered or len(timing.pairs) > FEW_TAPS:
@@ -103,13 +107,16 @@ def _late(rows: Sequence[Row]) -> str | None:
     )
 
 
-def _little_to_say(rows: Sequence[Row], timing: Timing) -> str | None:
+def _little_to_say(rows: Sequence[Row], timing: Timing, led: bool) -> str | None:
+    if not rows and led:
+        return "Be ready to tap at the first checkpoint: this run ended before it came."
     if not rows:
         return "Fly on to the first checkpoint at least, so that there is something to debrief."
     if not timing.pairs and not timing.extra:
+        tap = "Tap" if led else "Press the space bar"
         return (
-            "Press the space bar the moment you reach each checkpoint, where the tone sounds, "
-            "so that your timing can be debriefed."
+            f"{tap} the moment you reach each checkpoint, where the tone sounds, so that your "
+            "timing can be debriefed."
         )
     if len(timing.pairs) > FEW_TAPS:
         return None
@@ -119,9 +126,8 @@ def _little_to_say(rows: Sequence[Row], timing: Timing) -> str | None:
             f"(within {WINDOW_S:.0f} s), too few to say more."
         )
     few = "is" if len(rows) == 1 else "are"
-    return (
-        f"Fly on further next time: {counted(len(rows), 'checkpoint')} {few} too few to say more."
-    )
+    on = "Tap on in the next run" if led else "Fly on further next time"
+    return f"{on}: {counted(len(rows), 'checkpoint')} {few} too few to say more."
 
 
 def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:
@@ -177,7 +183,7 @@ def _tempo(timing: Timing) -> str | None:
     )
 
 
-def _bias(timing: Timing) -> str | None:
+def _bias(timing: Timing, led: bool) -> str | None:
     bias, spread = timing.constant_error_s, timing.variable_error_s
     assert bias is not None and spread is not None
     # The mean squared error is bias squared plus spread squared.
@@ -188,9 +194,12 @@ def _bias(timing: Timing) -> str | None:
             f"You are {-bias:.1f} s early on the whole, more than the few hundredths everybody is: "
             "wait for the picture of the checkpoint before you tap."
         )
+    late = f"You are {bias:.1f} s late on the whole: say what comes next one breath sooner"
+    if led:
+        return f"{late}."
     return (
-        f"You are {bias:.1f} s late on the whole: say what comes next one breath sooner (or the "
-        "sound comes late, as through a wireless headset: `coach calibrate` takes that off)."
+        f"{late} (or the sound comes late, as through a wireless headset: `coach calibrate` takes "
+        "that off)."
     )
 
 
@@ -215,9 +224,12 @@ def _worst(rows: Sequence[Row]) -> str | None:
 
 
 def _good(
-    run: Run, rows: Sequence[Row], next_run: NextRun, good: str = "Your timing is good"
+    run: Run, rows: Sequence[Row], next_run: NextRun | None, good: str = "Your timing is good"
 ) -> str:
-    if run.ended != "finished" and len(rows) < len(run.moments):
+    early = run.ended != "finished" and len(rows) < len(run.moments)
+    if next_run is None:
+        return f"{good}{' as far as you flew' if early else ''}: fly it just as well next time."
+    if early:
         return f"{good} as far as you flew: fly it to the end next time."
     if next_run.pace > run.pace:
         return f"{good} at this pace: fly it {pace_words(next_run.pace)} next time."

@@ -132,13 +132,14 @@ class Debrief:
         return rounded
 
 
-def debrief(run: Run, earlier: Sequence[Summary] = ()) -> Debrief:
+def debrief(run: Run, earlier: Sequence[Summary] = (), *, led: bool = False) -> Debrief:
     """Judge a run by the checkpoints it got to.
 
     Args:
         run: the run.
         earlier: the student's runs of the same maneuver before it, newest first, to compare it
             with; those that are not before it are left out.
+        led: whether an instructor decides how the next run is flown, and not the student.
     """
     before = [other for other in earlier if other.started < run.started]
     recent = [run, *before]
@@ -155,7 +156,7 @@ def debrief(run: Run, earlier: Sequence[Summary] = ()) -> Debrief:
         plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
         hesitation=hesitation(judged),
         largest=largest(judged) if any(row.word != "missed" for row in judged) else (),
-        next=next_step(run, judged, timing, coming),
+        next=next_step(run, judged, timing, None if led else coming),
         next_run=coming,
         trend=trend(recent, run.pace),
         readiness=readiness(recent, run.started.date()),

@@ -17,8 +17,10 @@ from coach import settings
 from coach.brief.board import board
 from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import SUPPORTS, Support
+from coach.callouts.wording import say_rudder
 from coach.caution import CAUTION
 from coach.debrief.debrief import Debrief
+from coach.flight.flight import Flight
 from coach.page import study
 from coach.page.attempts import At, Attempts, Begin, End
 from coach.page.chosen import Chosen
@@ -63,6 +65,8 @@ class Api:
             post("brief.svg", self.brief_picture),
             post("rehearsals", self.prepare),
             get("rehearsals/{id}", self.rehearsal),
+            get("rehearsals/{id}/brief", self.prepared_brief),
+            get("rehearsals/{id}/brief.svg", self.prepared_brief_picture),
             get("rehearsals/{id}/sound/{piece:int}.wav", self.piece),
             get("rehearsals/{id}/captions.vtt", self.captions),
             post("attempts", self.begin),
@@ -88,17 +92,28 @@ class Api:
     async def brief(self, request: Request) -> Answers:
         """The brief as values."""
         chosen = await body(request, Chosen)
-        return await asyncio.to_thread(lambda: board(flight(chosen)))
+        return await asyncio.to_thread(lambda: _brief(flight(chosen)))
 
     async def brief_picture(self, request: Request) -> Response:
         """The brief as a picture."""
         chosen = await body(request, Chosen)
-        flown = await asyncio.to_thread(flight, chosen)
+        return await self._brief_picture(request, await asyncio.to_thread(flight, chosen))
+
+    async def prepared_brief(self, request: Request) -> Answers:
+        """The brief of a rehearsal that is ready."""
+        return await asyncio.to_thread(_brief, self._ready(request).rehearsal.flight)
+
+    async def prepared_brief_picture(self, request: Request) -> Response:
+        """The same, as a picture."""
+        return await self._brief_picture(request, self._ready(request).rehearsal.flight)
+
+    async def _brief_picture(self, request: Request, flown: Flight) -> Response:
+        upright = "upright" in request.query_params
 
         def draw(path: Path) -> None:
             from coach.brief import picture as drawing
 
-            drawing.draw(flown, path)
+            drawing.draw(flown, path, upright=upright)
 
         return picture(await self._records.drawn(draw))
 
@@ -200,6 +215,14 @@ class Api:
             return await self._records.ask(lambda logbook: judged(logbook, number))
         except Problem as problem:
             raise Missing(str(problem)) from None
+
+
+def _brief(flown: Flight) -> dict[str, Any]:
+    """The board, and the rudder as the coach says it."""
+    told = board(flown)
+    for row in told["checkpoints"]:
+        row["rudder_words"] = say_rudder(row["rudder"])
+    return told
 
 
 async def _drawn(ready: Prepared) -> dict[str, Any]:

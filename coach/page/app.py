@@ -19,8 +19,10 @@ Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
                             invented}], supports: [...], students: [names in the logbook],
                             caution}
-    POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints
-    POST /api/brief.svg     the same, as a picture
+    POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints, and to each
+                            checkpoint rudder_words
+    POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
+                            screen
     POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
                             request that is aborted is given up): as GET below
     GET  /api/rehearsals/{id}
@@ -44,6 +46,7 @@ Choosing and preparing:
         stereo, 48000 Hz. In an AudioContext of that rate, pieces started one at the end of the
         other join without a seam.
     GET  /api/rehearsals/{id}/captions.vtt
+    GET  /api/rehearsals/{id}/brief and brief.svg   as above, of what is ready
 
 Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when it has ended):
     POST /api/attempts               {rehearsal, student} -> {run}; when the sound starts

@@ -81,16 +81,18 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
 
 
 def _taps(axes: Any, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
-    """Everybody's taps at one checkpoint side by side, from the earliest to the latest.
+    """Everybody's taps at one checkpoint side by side, at each in another order.
 
-    In an order of the students' own, dots in the same place would give away whose they are.
+    In an order of the students' own, dots in the same place would give away whose they are; so
+    would the earliest on the left at every checkpoint, who is often the same one.
     """
     found = sorted(
         (error_s, number)
         for number, one in enumerate(judged)
         if at < len(one.rows) and (error_s := one.rows[at].error_s) is not None
     )
-    for place, (error_s, number) in enumerate(found):
+    turned = at % max(len(found), 1)
+    for place, (error_s, number) in enumerate(found[turned:] + found[:turned]):
         aside = at + (0.0 if len(found) == 1 else 0.5 * (place / (len(found) - 1) - 0.5))
         if lettered:
             axes.text(aside, error_s, _letter(number), color=DOT, **_CENTRED)

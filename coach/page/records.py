@@ -70,10 +70,10 @@ class Records:
             self._logbook = None
 
 
-def judged(logbook: Logbook, number: int) -> Debrief:
-    """The debrief of a run, with the student's runs before it."""
+def judged(logbook: Logbook, number: int, *, led: bool = False) -> Debrief:
+    """The debrief of a run, with the student's runs before it; see `debrief`."""
     run = logbook.run(number)
-    return debrief(run, recent(logbook, run.maneuver, run.student))
+    return debrief(run, recent(logbook, run.maneuver, run.student), led=led)
 
 
 def close(logbook: Logbook, number: int, ended: Ending, reached_s: float) -> None:

@@ -96,7 +96,7 @@ class Runs:
         number = student.run
         if number is None:
             return None
-        return await self._records.ask(lambda logbook: judged(logbook, number))
+        return await self._records.ask(lambda logbook: judged(logbook, number, led=True))
 
     async def everybody(self) -> list[Run]:
         """The runs of the last attempt, in the order the students came."""

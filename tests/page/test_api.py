@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from coach.callouts.wording import say_rudder
 from tests.page.people import CHOSEN, Served
 
 
@@ -42,8 +43,21 @@ def test_the_brief_is_that_of_the_day(alone: Served) -> None:
         brief = client.post("/api/brief", json=asked).json()
         assert brief["entry"]["weight_lb"] == pytest.approx(2000.0)
         assert (brief["entry"]["first_turn"], brief["entry"]["loops"]) == ("left", 1)
-        picture = client.post("/api/brief.svg", json=asked)
-        assert picture.headers["content-type"] == "image/svg+xml" and "<svg" in picture.text
+        wide, upright = (
+            client.post(f"/api/brief.svg{shape}", json=asked) for shape in ("", "?upright")
+        )
+        assert wide.headers["content-type"] == "image/svg+xml"
+        assert picture_size(upright.text)[0] < picture_size(wide.text)[0]
+        for row in brief["checkpoints"]:
+            assert row["rudder_words"] == say_rudder(row["rudder"])
+
+
+def test_what_is_ready_has_the_brief_that_it_was_chosen_by(alone: Served, ready: Any) -> None:
+    with alone.client() as client:
+        path = f"/api/rehearsals/{ready['id']}/brief"
+        assert client.get(path).json() == client.post("/api/brief", json=CHOSEN).json()
+        chosen, of_ready = client.post("/api/brief.svg", json=CHOSEN), client.get(f"{path}.svg")
+        assert picture_size(chosen.text) == picture_size(of_ready.text)
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -210,6 +211,10 @@ def test_a_sound_that_jumps_or_stops_is_told_and_no_tap_goes_wrong(page: Page) -
         page.click("#pause")
         expect(page.locator("#pause")).to_have_text("Pause")
         expect(notice).to_be_empty()
+    page.click("#stop")
+    expect(page.locator("#judged")).to_contain_text(
+        re.compile(r"The sound was interrupted at [0-9: and]+: taps near there may be off")
+    )
 
 
 @own_clock

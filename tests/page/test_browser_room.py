@@ -71,7 +71,14 @@ def fly_together(
         lead.select_option("select[name=pace]", "1.5")
         lead.locator("#choice button.large").press("Enter")
         expect(lead.locator("#start")).to_be_visible()
+        expect(lead.locator(".briefing img")).to_be_visible()
+        expect(lead.locator(".briefing")).to_contain_text("margin")
         found["room ready"] = accessible(lead)
+        lead.locator(".briefing summary").press("Enter")
+        expect(lead.locator(".briefing img")).to_be_hidden()
+        lead.click("#call")  # however the room is shown anew, what was folded away stays so
+        expect(lead.locator(".briefing img")).to_be_hidden()
+        lead.click("#call")
         sink.start_recording()
         with lead.expect_response("**/sound/0.wav") as answer:
             lead.locator("#start").press("Enter")

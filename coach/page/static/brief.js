@@ -1,11 +1,15 @@
-// The brief on the page: the same as `coach brief` prints.
+// The brief on the page, of the same values as `coach brief` prints.
 
 import { el, list, table } from "./dom.js";
 import { picture } from "./picture.js";
 import { clock, feet, heading, knots, tilt } from "./units.js";
 
-/** The board's elements, of what was `chosen`. */
-export async function board(brief, chosen) {
+const READING =
+  "The nose is above or below where it points in level flight at entry; the margin is what the speed is above " +
+  "the stall at that load; the rudder’s side and size are a model’s guess.";
+
+/** The board's elements; its picture comes from a `path`, where it is drawn from a `body` or is. */
+export async function board(brief, path, body) {
   const loops = brief.entry.loops;
   const seen = brief.entry.references.length ? "what the nose does" : "the track over the ground";
   const alternative = `${brief.title}: ${seen}, with speed, altitude, pitch and bank over time`;
@@ -16,11 +20,11 @@ export async function board(brief, chosen) {
     el("h2", {}, "Entry"),
     entry(brief.entry),
     list(brief.entry.steps),
-    await picture("/api/brief.svg", alternative, { body: chosen }),
+    await picture(path, alternative, { body, upright: true }),
     el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
     table(
       loops > 1 ? `The first of ${loops} loops` : "All checkpoints",
-      ["at", "time", "heading", "nose", "bank", "speed", "altitude"],
+      ["at", "time", "heading", "nose", "bank", "speed", "altitude", "load", "margin", "rudder"],
       first.map((one) => [
         one.name,
         clock(one.time_s),
@@ -29,8 +33,12 @@ export async function board(brief, chosen) {
         tilt(one.bank_deg, "right", "left"),
         knots(one.ias_kt),
         feet(one.altitude_ft),
+        `${one.load_factor.toFixed(2)} g`,
+        knots(one.stall_margin_kt),
+        one.rudder_words.replace(/ ?rudder ?/, ""), // the column says it
       ]),
     ),
+    el("p", { class: "aside" }, READING),
     ...part("Good to know", brief.notes),
     ...part("Common errors", brief.common_errors),
     ...standard(brief.standard),
@@ -57,15 +65,27 @@ function entry(given) {
   const airplane = given.invented ? `${given.airplane} (invented)` : given.airplane;
   const pairs = {
     airplane: `${airplane}, ${Math.round(given.weight_lb).toLocaleString("en-US")} lb`,
-    speed: `${knots(given.ias_kt)} indicated`,
+    speed:
+      `${knots(given.ias_kt)} indicated (maneuvering ${knots(given.maneuvering_speed_kt)}, ` +
+      `stall ${knots(given.stall_speed_kt)})`,
     power: `${Math.round(given.power_percent)} %`,
     altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}`,
     heading: `${heading(given.heading_deg)}, first turn ${given.first_turn}`,
     wind,
+    ...(given.references.length ? { references: references(given.references) } : {}),
   };
   return el(
     "dl",
     { class: "pairs" },
     ...Object.entries(pairs).flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]),
   );
+}
+
+/** Each reference with its headings, one for each side that it is seen from. */
+function references(given) {
+  const headings = {};
+  for (const one of given) (headings[one.name] ??= []).push(heading(one.heading_deg));
+  return Object.entries(headings)
+    .map(([name, at]) => `${name} ${at.join(" / ")}`)
+    .join(", ");
 }

@@ -2,7 +2,7 @@
 
 import { el, table } from "./dom.js";
 import { picture } from "./picture.js";
-import { date, ENDINGS } from "./units.js";
+import { clock, date, ENDINGS } from "./units.js";
 
 /** Seconds with their sign, early negative. */
 const signed = (seconds) => {
@@ -19,8 +19,11 @@ const off = (value, unit) => {
 export const ofRun = (path, secret) =>
   picture(path, "Every checkpoint early, late or missed; the taps over speed and bank", { secret, upright: true });
 
-/** The debrief's elements, the one thing to work on first; `drawing` is the run's, or null. */
-export function judged(debrief, drawing) {
+/**
+ * The debrief's elements, the one thing to work on first; `drawing` is the run's, or null, and
+ * `interrupted_s` when the sound was interrupted, where that is known.
+ */
+export function judged(debrief, drawing, interrupted_s = []) {
   const { run, checkpoints } = debrief;
   const loops = Math.max(1, ...checkpoints.map((row) => row.loop));
   const rows = checkpoints.map((row) => [
@@ -33,6 +36,7 @@ export function judged(debrief, drawing) {
   return [
     el("p", { class: "next-step" }, debrief.next),
     el("p", {}, debrief.plain),
+    interruptions(interrupted_s),
     drawing,
     rows.length
       ? table("Every checkpoint", [loops > 1 ? "loop · at" : "at", "error", "verdict", "heading off", "speed off"], rows)
@@ -40,4 +44,12 @@ export function judged(debrief, drawing) {
     el("p", { class: "aside" }, debrief.summary),
     el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${ENDINGS[run.ended]}.`),
   ].filter((one) => one !== null);
+}
+
+/** Taps are judged by the sound as it was heard, but nobody keeps time through a gap in it. */
+function interruptions(at_s) {
+  const times = new Set(at_s.filter((one) => one > 0).map(clock));
+  if (!times.size) return null;
+  const told = [...times].join(" and ");
+  return el("p", {}, `The sound was interrupted at ${told}: taps near there may be off through no fault of yours.`);
 }

@@ -87,10 +87,11 @@ export function turnTo(id) {
 
 export function table(caption, heads, rows) {
   const cell = (value, index) =>
-    el(index === 0 ? "th" : "td", index === 0 ? { scope: "row" } : {}, value);
+    index === 0 ? el("th", { scope: "row" }, value) : el("td", { "data-head": heads[index] }, value);
+  const many = heads.length > 6 ? "many" : "";
   return el(
     "div",
-    { class: "across", tabindex: "0", role: "group", "aria-label": caption },
+    { class: `across ${many}`, tabindex: "0", role: "group", "aria-label": caption },
     el(
       "table",
       {},

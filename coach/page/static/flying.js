@@ -24,10 +24,12 @@ export class Flying {
   #outbox = new Outbox(told);
   #sound = null;
   #left = false;
+  #interrupted_s = [];
   #end;
 
   /** Fly it. Answers when it is over with the run's number, null where it was stopped before its
-   * first moment; or with null where it was left for something else. */
+   * first moment, and the seconds of the maneuver at which the sound was interrupted; or with null
+   * where it was left for something else. */
   async fly(rehearsal, student) {
     this.rehearsal = rehearsal;
     this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title));
@@ -43,6 +45,7 @@ export class Flying {
       if (PASSED[what]) told.passes(PASSED[what]);
       else told.stands(why ?? STOPPED);
       if (what === "stopped") this.#show("Go on");
+      this.#interrupted_s.push(this.#sound.position() - rehearsal.flight_start_s);
     });
     await this.#sound.play();
     const lock = await navigator.wakeLock?.request("screen").catch(() => null);
@@ -61,7 +64,7 @@ export class Flying {
     this.#sound.close();
     this.#sound = null;
     const answer = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
-    return this.#left ? null : { number: answer?.number ?? null };
+    return this.#left ? null : { number: answer?.number ?? null, interrupted_s: this.#interrupted_s };
   }
 
   /** Pause, or go on. */

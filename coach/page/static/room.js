@@ -1,7 +1,8 @@
 // The instructor's page: the room's screen and its loudspeaker.
 
+import { board } from "./brief.js";
 import { Choice } from "./choose.js";
-import { byId, list, note, Notice, say, trouble } from "./dom.js";
+import { byId, el, list, note, Notice, say, trouble } from "./dom.js";
 import { Link } from "./link.js";
 import { fill, picture } from "./picture.js";
 import { roster } from "./roster.js";
@@ -92,7 +93,8 @@ function show() {
   if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title);
   told.stands(state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
-  if (state === "ready" && rehearsal) byId("stage").replaceChildren(summary());
+  if (state === "ready" && rehearsal && !byId("stage").hasChildNodes())
+    byId("stage").replaceChildren(summary(), briefing());
   // Who works with the keyboard goes on from what comes next, not from the top of the page.
   if (held !== document.body && !held.checkVisibility())
     (document.querySelector(".controls button:not([hidden])") ?? byId("title")).focus();
@@ -107,6 +109,19 @@ function summary() {
     `Everybody taps at ${names.join(", ")}.`,
     ...(rehearsal.note ? [rehearsal.note] : []),
   ]);
+}
+
+/** The brief for the class, in sight once it is there; who has read it folds it away. */
+function briefing() {
+  const path = `/api/rehearsals/${rehearsal.id}/brief`;
+  const brief = el("details", { class: "briefing", open: true }, el("summary", {}, "The brief"));
+  ask(path)
+    .then(async (told) => {
+      brief.append(...(await board(told, `${path}.svg`)));
+      if (brief.isConnected) byId("flying").scrollIntoView(); // it may have been started meanwhile
+    })
+    .catch((error) => trouble(error.message));
+  return brief;
 }
 
 /** Show the flight where the sound stands. */

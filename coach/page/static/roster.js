@@ -2,7 +2,10 @@
 
 import { byId, el, say } from "./dom.js";
 
-/** Show the students by name, not in the order of the picture's dots; `remove(number)` takes one out. */
+/**
+ * Show the students by name; `remove(number)` takes one out. How often somebody tapped is not told:
+ * beside everybody's picture it would give away who missed what.
+ */
 export function roster(students, remove) {
   const here = students.filter((student) => student.here).length;
   const away = students.length - here;
@@ -15,7 +18,7 @@ export function roster(students, remove) {
 function line({ number, name, here, uncertainty_ms, taps }, remove) {
   const about = Math.max(1, Math.round(uncertainty_ms));
   const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${about} ms`;
-  const state = here ? `${taps} ${taps === 1 ? "tap" : "taps"} · ${clock}` : "dropped; comes back by itself";
+  const state = here ? `${taps ? "taps arrive" : "no tap yet"} · ${clock}` : "dropped; comes back by itself";
   return el(
     "li",
     { class: here ? "here" : "away" },
