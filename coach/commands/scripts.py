@@ -33,7 +33,7 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
     default=AIRPLANE,
     show_default=True,
     metavar="NAME",
-    help="Which flies a maneuver.",
+    help="Which flies what is flown.",
 )
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
@@ -43,6 +43,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     from coach.authoring import check as read
     from coach.brief.handbook import sheet
     from coach.flight.airplane import Airplane
+    from coach.script.warmup import Warmup
 
     at_fault = False
     for file in files:
@@ -56,7 +57,8 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             click.echo(f"{file}: an airplane, fit to fly\n")
             Console(highlight=False).print(sheet(script))
         else:
-            click.echo(f"{file}: a maneuver, fit to fly")
+            kind = "warm-up" if isinstance(script, Warmup) else "maneuver"
+            click.echo(f"{file}: a {kind}, fit to fly")
             for remark in remarks:
                 click.echo(f"  {remark}")
     ctx.exit(1 if at_fault else 0)

@@ -18,6 +18,10 @@ ACROSS_KT = 10.0
 """Wind speed where somebody asks for wind across and gives none."""
 
 
+HIGHER = 1.5
+"""So many times its usual height above the ground a maneuver near it may be entered (a guess of
+ours): much higher, a landing or a pattern is another maneuver."""
+
 _WIND_FROM = {
     "ahead": 0.0,
     "any": 0.0,
@@ -84,6 +88,12 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         raise Problem(
             f"--altitude: found {altitude / FOOT:.0f} ft, but the ground is at "
             f"{ground / FOOT:.0f} ft."
+        )
+    if maneuver.entry.near_ground and altitude - ground > HIGHER * maneuver.entry.height:
+        raise Problem(
+            f"--altitude: found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
+            f"{maneuver.entry.height / FOOT:.0f} ft above the ground, which is at "
+            f"{ground / FOOT:.0f} ft: give the elevation of the ground too (--ground)."
         )
     higher = _pressure_higher(day.altimeter)
     warmer = 0.0
