@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from coach import rehearsal
-from coach.flight.day import Day
+from coach.flight.day import Day, shared
 from coach.flight.flight import Flight
 from coach.problems import Problem, nearest
 from coach.script import catalog
@@ -65,10 +65,8 @@ def planned(
             continue
         show(item.maneuver)
         try:
-            low = catalog.maneuver(item.maneuver).entry.near_ground
             its_day = replace(
-                day,
-                altitude=None if low else day.altitude,
+                shared(day, catalog.maneuver(item.maneuver)),
                 loops=item.loops or day.loops,
                 direction=item.direction or day.direction,
             )

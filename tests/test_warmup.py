@@ -14,7 +14,8 @@ from coach.cli import main
 from coach.commands import live
 from coach.flight.day import Day
 from coach.problems import Problem
-from coach.rehearsal import Rehearsal, fly
+from coach.recording import record_all
+from coach.rehearsal import Choices, Rehearsal, fly
 from coach.running import Done
 from coach.script.maneuver import PATTERN_HEIGHT
 from coach.script.quantities import FOOT
@@ -208,3 +209,10 @@ def test_at_a_terminal_ctrl_c_ends_all_of_it(home: Path) -> None:
         student.wait_for(b" --from go-around\r\n")
         assert student.coach.wait(60) == 0
         assert b"Power-off stall" not in student.seen
+
+
+def test_a_library_recorded_at_an_altitude_has_its_landings_too(home: Path) -> None:
+    choices = Choices("start", levels=dict.fromkeys(Choices().levels, 0.0))
+    day = Day(altitude="4500")
+    (one,) = record_all(home, {"go-around": choices}, "meadow-four", day, ending=".wav")
+    assert one.made, one.note

@@ -122,16 +122,15 @@ def _between(console: Console, title: str, until: float) -> Choice:
     from coach.running import FRAME_S
     from coach.terminal.keys import Keys
 
-    asked = "Enter flies it now, s skips it, q ends the warm-up."
     has_screen = console.is_terminal and not console.is_dumb_terminal
     if not has_screen:
-        click.echo(f"Next: {title}. {asked}")
+        click.echo(f"Next: {title}. Enter now, s skip, q end.")
     with Keys() as keys, console.status(f"Next: {title}") as status:
         while (left := until - time.monotonic()) > 0.0:
             for press in keys.presses():
                 if press.key in _KEYS:
                     return _KEYS[press.key]
-            status.update(f"Next: {title}, in {math.ceil(left)} s. {asked}")
+            status.update(f"Next: {title}, in {math.ceil(left)} s   Enter now   s skip   q end")
             time.sleep(FRAME_S)
     return "fly"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from coach.flight.airplane import Airplane, derive
 from coach.flight.atmosphere import pressure_altitude, standard_temperature
@@ -64,6 +64,11 @@ class Day:
     entry_speed: str | None = None
     direction: str | None = None
     loops: int | None = None
+
+
+def shared(day: Day, maneuver: Maneuver) -> Day:
+    """A day of several maneuvers as one of them has it: an altitude is for those up high alone."""
+    return replace(day, altitude=None) if maneuver.entry.near_ground else day
 
 
 def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
