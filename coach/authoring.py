@@ -10,6 +10,7 @@ from typing import Literal
 
 import yaml
 
+from coach import warming
 from coach.brief.board import warnings
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
@@ -17,9 +18,10 @@ from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem, writing
-from coach.script import catalog
+from coach.script import catalog, warmup
 from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
 from coach.script.reading import Sheet
+from coach.script.warmup import Warmup
 from coach.shelf import shipped
 
 Kind = Literal["maneuver", "airplane"]
@@ -62,22 +64,29 @@ def begin(kind: Kind, name: str) -> Path:
     return path
 
 
-def check(name: str, airplane: str) -> tuple[Maneuver | Airplane, tuple[str, ...]]:
-    """A script read whole, whichever kind it is; a maneuver is flown once as well.
+def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple[str, ...]]:
+    """A script read whole, whichever kind it is; what is flown in it is flown once as well.
 
     Args:
         name: a file, or the name of a script of the library.
         airplane: which one flies a maneuver, by its name or file.
 
     Returns:
-        The script, and what its author may not have meant, each a sentence; often nothing.
+        The script, and what its author may not have meant, each a sentence; often nothing. Of a
+        warm-up what is in it, and what this airplane cannot fly.
 
     Raises:
         Problem: what is wrong with it, in one sentence.
     """
     try:
-        if _kind(name) == "airplane":
+        kind = _kind(name)
+        if kind == "airplane":
             return airplanes.load(name), ()
+        if kind == "warmup":
+            series = warmup.load(name)
+            parts, left_out = warming.planned(series, airplane, Day())
+            told = (f"Left out, {one}: {why}" for one, why in left_out.items())
+            return series, (warming.summary(series, parts), *told)
         maneuver, plane = catalog.maneuver(name), airplanes.load(airplane)
         flight = plan(maneuver, plane, conditions(Day(), maneuver, plane))
     except Problem as problem:
@@ -109,18 +118,22 @@ def _remarks(flight: Flight) -> Iterator[str]:
             return
 
 
-def _kind(name: str) -> Kind:
+def _kind(name: str) -> Kind | Literal["warmup"]:
     """The kind of a script, by the first key of its file or by the shelf its name stands on."""
     if not catalog.is_file_name(name):
+        if name in catalog.names("warmups"):
+            return "warmup"
         return "airplane" if name in catalog.names("airplanes") else "maneuver"
     try:
         first = _first_key(Path(name).read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, yaml.YAMLError):
         return "maneuver"  # whose reader says what is wrong with the file
+    if first == "warmup":
+        return "warmup"
     for kind in KINDS:
         if first == kind:
             return kind
-    raise Problem(f"{name}: expected 'maneuver:' or 'airplane:' as the first key.")
+    raise Problem(f"{name}: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.")
 
 
 def _first_key(text: str) -> str:

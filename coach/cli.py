@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from coach import __version__
-from coach.commands import fly, hearing, machine, page, scripts, study, warmup
+from coach.commands import coming, fly, hearing, machine, page, scripts, study, warmup
 from coach.problems import Problem
 
 _GONE = (errno.EIO, errno.EPIPE)
@@ -80,7 +80,7 @@ for command in (
     fly.record,
     study.debrief,
     study.logbook,
-    study.practice,
+    coming.practice,
     warmup.warmup,
     machine.calibrate,
     hearing.listen,

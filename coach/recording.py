@@ -23,11 +23,11 @@ from coach import __version__
 from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import CueSheet
 from coach.caution import CAUTION
-from coach.flight.day import Day
+from coach.flight.day import Day, shared
 from coach.flight.flight import Flight
 from coach.problems import Problem, writing, written
 from coach.rehearsal import Choices, Rehearsal, fly, prepare
-from coach.script.catalog import find
+from coach.script import catalog
 from coach.shelf import data_folder, shipped
 from coach.sound import files
 from coach.sound.files import Chapter
@@ -127,7 +127,7 @@ def record_all(
         Problem: the form, the folder or the airplane is at fault, or a process was ended from
             outside.
     """
-    find("airplanes", airplane)
+    catalog.find("airplanes", airplane)
     with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
     done: list[Recorded] = []
@@ -158,7 +158,7 @@ def fingerprint(maneuver: str, airplane: str, day: Day, choices: Choices) -> str
     Raises:
         Problem: there is no such maneuver or airplane.
     """
-    scripts = [find("maneuvers", maneuver), find("airplanes", airplane)]
+    scripts = [catalog.find("maneuvers", maneuver), catalog.find("airplanes", airplane)]
     tones = [
         tone
         for place in (data_folder(), shipped("audio_cues").parent)
@@ -185,7 +185,8 @@ class _Job:
 def _made(job: _Job) -> Recorded:
     """One recording, in a process of its own."""
     try:
-        rehearsal = prepare(fly(job.maneuver, job.airplane, job.day), job.day, job.choices)
+        day = shared(job.day, catalog.maneuver(job.maneuver))
+        rehearsal = prepare(fly(job.maneuver, job.airplane, day), day, job.choices)
         note = rehearsal.note or ""
         record(
             rehearsal,

@@ -67,11 +67,13 @@ class Done:
         numbers: in the logbook, of each student's last run that came to its first moment, which is
             an earlier attempt where they started over and stopped at once.
         note: one sentence on what went wrong with the sound, or an empty text.
+        left: the student wants nothing more (Ctrl-C), or the terminal is gone.
     """
 
     finished: bool
     numbers: tuple[int, ...]
     note: str
+    left: bool = False
 
 
 def run(
@@ -120,9 +122,10 @@ def run(
                 elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
                     (player.resume if player.paused else player.pause)()
                 elif press.key in ("q", "ctrl-c"):
-                    ending = "stopped"
+                    ending, running.left = "stopped", press.key == "ctrl-c"
                     break
                 elif press.key == "closed":
+                    running.left = True
                     return running.done()
                 elif press.key == "v" and running.listening is not None:
                     running.listening.push()
@@ -154,6 +157,7 @@ class _Running:
         self.progress = Progress(taps={name: [] for name in keys.values()})
         self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
         self.listening: Listening | None = None
+        self.left = False
         self._going_back = False
 
     def go_on(self, now: float) -> None:
@@ -223,6 +227,7 @@ class _Running:
             self.progress.finished,
             tuple(number for number in numbers if number is not None),
             _noise(self.player),
+            self.left,
         )
 
     def _offset_s(self, student: str) -> float:

@@ -128,7 +128,7 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
             "stall.yaml, line 9: stall: found 20 kt, expected 25 kt to 90 kt.",
             "swift.yaml, line 9: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
             "cruise.yaml: Meadow Four, four-seat trainer: cruise and glide do not agree: 170 kt at 75% is too fast",
-            "song.yaml: expected 'maneuver:' or 'airplane:' as the first key.",
+            "song.yaml: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.",
             "broken.yaml, line",
             "empty.yaml",
             "steep.yaml: Meadow Four, four-seat trainer cannot fly this",

@@ -16,6 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from coach.cli import main
+from coach.commands import coming
 from coach.logbook.calibration import Calibration
 from coach.logbook.logbook import Logbook
 from tests.debrief import students
@@ -79,10 +80,38 @@ def test_at_a_terminal_forgetting_waits_for_yes(
         assert len(log.runs()) == left
 
 
-def test_a_student_is_chosen_only_for_what_is_shown(home: Path) -> None:
-    told = coach("logbook", "--student", "Ada", "--export", str(home / "runs.json"))
-    assert "--student chooses what is shown" in told.stderr
-    assert not (home / "runs.json").exists()
+def test_a_student_is_chosen_only_for_what_is_shown_or_exported(home: Path) -> None:
+    told = coach("logbook", "--student", "Ada", "--import", str(home / "runs.json"))
+    assert told.stderr == (
+        "Error: --student chooses what is shown or exported: leave it out here.\n"
+    )
+
+
+def test_one_student_s_runs_are_exported_and_nobody_else_s(home: Path) -> None:
+    runs = home / "runs.json"
+    told = coach("logbook", "--student", "Ada", "--export", str(runs))
+    assert told.stderr == f"Wrote {runs}: 1 run.\n"
+    assert [one["student"] for one in json.loads(runs.read_text("utf-8"))["runs"]] == ["Ada"]
+    assert "2 runs" in coach("logbook", "--student", "", "--export", str(runs)).stderr
+    assert "3 runs" in coach("logbook", "--export", str(runs)).stderr
+    told = coach("logbook", "--student", "Adda", "--export", str(home / "none.json"))
+    assert told.stderr == "Error: There is no run of 'Adda'; did you mean Ada?\n"
+    assert not (home / "none.json").exists()
+
+
+def test_a_student_s_last_run_is_debriefed_and_the_logbook_says_its_number(home: Path) -> None:
+    def number(*words: str) -> int:
+        found: int = json.loads(coach("debrief", *words, "--json").stdout)["run"]["id"]
+        return found
+
+    assert (number(), number("--student", "Ada"), number("--student", "")) == (3, 3, 2)
+    head, line = coach("logbook", "--student", "").stdout.splitlines()
+    assert head.split()[:4] == ["maneuver", "runs", "run", "last"]
+    assert line.split()[:4] == ["Lazy", "eight", "2", "2"]
+    told = coach("debrief", "--student", "Adda")
+    assert told.stderr == "Error: There is no run of 'Adda'; did you mean Ada?\n"
+    told = coach("debrief", "3", "--student", "Ada")
+    assert told.stderr == "Error: A run's number says whose it is: leave --student out.\n"
 
 
 @pytest.mark.parametrize(
@@ -169,7 +198,39 @@ def test_who_has_no_run_is_told_who_has(home: Path) -> None:
 def test_before_the_very_first_run_nothing_went_worst(home: Path) -> None:
     soon = (NOW + timedelta(days=2)).date()
     told = coach("next", "--checkride", str(soon), "--student", "Bo", "--minutes", "600")
-    assert told.stdout.splitlines()[-1].endswith("of 600 minutes: fly one of them again.")
+    last = told.stdout.splitlines()[-1]
+    assert last.endswith("of 600 minutes: fly climb-at-constant-speed again.")
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every maneuver takes a minute, and none is flown to know that."""
+    monkeypatch.setattr(coming, "_flown_in", lambda _: lambda maneuver: 60.0)
+
+
+@pytest.mark.usefixtures("quick")
+def test_what_to_fly_again_is_named_with_what_its_last_debrief_said(home: Path) -> None:
+    with Logbook() as log:
+        log.add([replace(students.flown(students.late_at_90(4)), student="Bo", started=NOW)])
+    told = coach("next", "--student", "Bo").stdout
+    row = " ".join(told.split("Fly again, the shakiest first:\n")[1].split())
+    assert row.startswith("lazy-eight ")
+    assert "Flown today, 12 of 16 checkpoints on time. Work on the leg to 90: you are" in row
+
+
+@pytest.mark.usefixtures("quick")
+def test_the_next_are_those_of_the_checkride_that_is_coming(home: Path) -> None:
+    soon = str((NOW + timedelta(days=1)).date())
+
+    def named(*words: str) -> set[str]:
+        told = coach("next", "--student", "Cy", "--checkride", soon, "--minutes", "600", *words)
+        return {line.split()[0] for line in told.stdout.splitlines()[:-1]}
+
+    private, commercial = named("--for", "private"), named("--for", "commercial")
+    assert {"steep-turn-45", "s-turns"} <= private - commercial
+    assert {"steep-turn-50", "lazy-eight"} <= commercial - private
+    assert {"go-around", "slow-flight"} <= private & commercial
+    assert named() == private | commercial | {"holding-pattern"}
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from coach.problems import nearest
+
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
 
@@ -57,3 +59,13 @@ def logbook() -> Iterator[Logbook]:
         finally:
             if book.damage:
                 click.echo(book.damage, err=True)
+
+
+def no_run(book: Logbook, student: str | None) -> str:
+    """Why there is nothing to show of a student, or of everybody for None."""
+    known = [name for name in book.students() if name]
+    if student:
+        return f"There is no run of '{student}'{nearest(student, known)}"
+    if known:
+        return f"There is no run without a name; add --student for {' or '.join(known)}."
+    return "There is no run yet: start with coach rehearse lazy-eight."

@@ -34,7 +34,7 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
     default=AIRPLANE,
     show_default=True,
     metavar="NAME",
-    help="Which flies a maneuver.",
+    help="Which flies what is flown.",
 )
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
@@ -42,6 +42,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     from coach.authoring import check as read
     from coach.brief.handbook import sheet
     from coach.flight.airplane import Airplane
+    from coach.script.warmup import Warmup
 
     at_fault = False
     for file in files:
@@ -55,8 +56,9 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             click.echo(f"{file}: an airplane, fit to fly\n")
             printing.console().print(sheet(script))
         else:
+            kind = "warm-up" if isinstance(script, Warmup) else "maneuver"
             found = "can be flown; look at this:" if remarks else "fit to fly"
-            click.echo(f"{file}: a maneuver, {found}")
+            click.echo(f"{file}: a {kind}, {found}")
             for remark in remarks:
                 click.echo(f"  {remark}")
     ctx.exit(1 if at_fault else 0)

@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import math
 import random
+import shlex
 import time
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
+from click.core import ParameterSource
 
 from coach.commands import kept, options, printing
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+Choice = Literal["fly", "skip", "end"]
+
+_KEYS: dict[str, Choice] = {
+    "enter": "fly", "s": "skip", "q": "end", "ctrl-c": "end", "closed": "end",
+}  # fmt: skip
+"""What the keys between two maneuvers do. Not the space bar: that is where a late tap ends up."""
 
 
 @click.command()
@@ -17,50 +30,121 @@ from coach.commands import kept, options, printing
 @options.the_way_it_is_heard
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
 @click.option("--student", default="", metavar="NAME", help="Whose runs they are.")
+@click.option("--from", "start", metavar="MANEUVER", help="Begin there; its name or its number.")
 @click.option(
     "--seed", type=int, metavar="N", help="Draws the order of a shuffled one.  [by chance]"
 )
+@click.pass_context
 def warmup(
-    name: str, airplane: str, output: str | None, student: str, seed: int | None, **given: Any
+    ctx: click.Context,
+    /,
+    name: str,
+    airplane: str,
+    output: str | None,
+    student: str,
+    start: str | None,
+    seed: int | None,
+    **given: Any,
 ) -> None:
-    """Several maneuvers in a row, as on the morning of a checkride."""
-    from dataclasses import replace
+    """Several maneuvers in a row, as on the morning of a checkride.
 
+    Between two of them Enter flies the next one at once, s skips it and q ends the warm-up. While
+    one is flown q ends that one, and Ctrl-C all of them. --altitude is for the maneuvers that are
+    entered up high; those near the ground begin above --ground. What is in one, and whether all of
+    it can be flown, is told by coach check NAME.
+    """
     from rich.text import Text
 
-    from coach import rehearsal
+    from coach import rehearsal, warming
     from coach.commands import live
+    from coach.flight.airplane import load as airplane_of
     from coach.script.warmup import load
     from coach.taps.pressing import ALONE
 
     script = load(name)
     if script.order == "shuffled":
-        script = script.shuffled(random.randrange(1_000_000) if seed is None else seed)
+        seed = random.randrange(1_000_000) if seed is None else seed
+        script = script.shuffled(seed)
+    first = 1 if start is None else warming.place(script, start)
+    airplane_of(airplane)
     day, chosen = options.day(given), options.settings(given)
     console = printing.console()
+    with console.status("Planning ...") as status:
+        parts, left_out = warming.planned(
+            script,
+            airplane,
+            day,
+            first=first,
+            show=lambda maneuver: status.update(Text(f"Planning {maneuver} ...")),
+        )
+    for maneuver, why in left_out.items():
+        click.echo(f"Left out, {maneuver}: {why}")
+    click.echo(warming.summary(script, parts, given["pace"]))
+    flown, next_place = 0, None
     with kept.logbook() as book:
-        ready = []
-        for item in script.maneuvers:
-            with console.status(Text(f"Planning {item.maneuver}, and waking the voice ...")):
-                its_day = replace(
-                    day, loops=item.loops or day.loops, direction=item.direction or day.direction
-                )
-                flight = rehearsal.fly(item.maneuver, airplane, its_day)
-                support, _ = rehearsal.support(chosen, book, item.maneuver, student)
-                choices = rehearsal.Choices.of(chosen, support, given["pace"] * item.pace)
-                ready.append(rehearsal.prepare(flight, its_day, choices))
-        for place, one in enumerate(ready):
-            if place:
-                coming = f"Next: {one.flight.maneuver.title}. Ctrl-C ends it here."
-                with console.status(Text(coming)):
-                    time.sleep(script.pause)
+        for part in parts:
+            next_place = part.place
+            try:
+                until = time.monotonic() + script.pause
+                title = part.flight.maneuver.title
+                with console.status(Text(f"{title}: waking the voice ...")):
+                    support, _ = rehearsal.support(chosen, book, part.item.maneuver, student)
+                    choices = rehearsal.Choices.of(chosen, support, given["pace"] * part.item.pace)
+                    ready = rehearsal.prepare(part.flight, part.day, choices)
+                choice = _between(console, title, until)
+            except KeyboardInterrupt:
+                break
+            if choice == "end":
+                break
+            if choice == "skip":
+                continue
             done = live.fly(
-                one,
+                ready,
                 book,
                 console,
                 output=output or chosen.output or None,
                 students={ALONE: student},
             )
             live.tell(done, book, console)
-            if not done.finished:
-                return
+            flown += done.finished
+            if done.left:
+                break
+        else:
+            next_place = None
+    told = f"{flown} of {len(parts)} flown"
+    if next_place is None:
+        click.echo(f"{told}.")
+    else:
+        click.echo(f"{told}; go on with: {_again(ctx, warming.called(script, next_place), seed)}")
+
+
+def _between(console: Console, title: str, until: float) -> Choice:
+    """What the student wants of the next maneuver; the time for it being over, to fly it."""
+    from rich.text import Text
+
+    from coach.running import FRAME_S
+    from coach.terminal.keys import Keys
+
+    has_screen = console.is_terminal and not console.is_dumb_terminal
+    if not has_screen:
+        click.echo(f"Next: {title}. Enter now, s skip, q end.")
+    with Keys() as keys, console.status(Text(f"Next: {title}")) as status:
+        while (left := until - time.monotonic()) > 0.0:
+            for press in keys.presses():
+                if press.key in _KEYS:
+                    return _KEYS[press.key]
+            coming = f"Next: {title}, in {math.ceil(left)} s   Enter now   s skip   q end"
+            status.update(Text(coming))
+            time.sleep(FRAME_S)
+    return "fly"
+
+
+def _again(ctx: click.Context, start: str, seed: int | None) -> str:
+    """The command that goes on there, with everything else that was given to this one."""
+    words = ["coach", "warmup", ctx.params["name"]]
+    for option in ctx.command.params:
+        given = ctx.get_parameter_source(option.name or "") is ParameterSource.COMMANDLINE
+        if given and option.name not in ("name", "start", "seed"):
+            words += [option.opts[0], str(ctx.params[option.name or ""])]
+    words += ["--from", start] + (["--seed", str(seed)] if seed is not None else [])
+    return shlex.join(words)

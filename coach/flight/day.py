@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from coach.flight.airplane import Airplane, derive
 from coach.flight.atmosphere import pressure_altitude, standard_temperature
@@ -17,6 +17,10 @@ from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, parse
 ACROSS_KT = 10.0
 """Wind speed where somebody asks for wind across and gives none."""
 
+
+HIGHER = 1.5
+"""So many times its usual height above the ground a maneuver near it may be entered (a guess of
+ours): much higher, a landing or a pattern is another maneuver."""
 
 WIND_FROM = {
     "ahead": 0.0,
@@ -62,6 +66,11 @@ class Day:
     loops: int | None = None
 
 
+def shared(day: Day, maneuver: Maneuver) -> Day:
+    """A day of several maneuvers as one of them has it: an altitude is for those up high alone."""
+    return replace(day, altitude=None) if maneuver.entry.near_ground else day
+
+
 def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     """The day in numbers.
 
@@ -84,6 +93,12 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         raise Problem(
             f"--altitude: found {altitude / FOOT:.0f} ft, but the ground is at "
             f"{ground / FOOT:.0f} ft."
+        )
+    if maneuver.entry.near_ground and altitude - ground > HIGHER * maneuver.entry.height:
+        raise Problem(
+            f"--altitude: found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
+            f"{maneuver.entry.height / FOOT:.0f} ft above the ground, which is at "
+            f"{ground / FOOT:.0f} ft: give the elevation of the ground too (--ground)."
         )
     higher = _pressure_higher(day.altimeter)
     warmer = 0.0

@@ -42,8 +42,13 @@ class _File:
     runs: tuple[Run, ...]
 
 
-def export(logbook: Logbook, path: Path) -> int:
-    """Write every run, oldest first, to a .json or a .csv file.
+def export(logbook: Logbook, path: Path, student: str | None = None) -> int:
+    """Write every run of a student, or of everybody for None, oldest first, to a file.
+
+    Args:
+        logbook: whose runs they are.
+        path: a .json or a .csv file.
+        student: "" for the runs without a name.
 
     Returns:
         How many runs there were.
@@ -53,7 +58,7 @@ def export(logbook: Logbook, path: Path) -> int:
     """
     write = {".json": _write_json, ".csv": _write_csv}[ending(path, ".json", ".csv")]
     with written(path) as part:
-        return write(logbook.every(), part)
+        return write((run for run in logbook.every() if student in (None, run.student)), part)
 
 
 def merge(logbook: Logbook, path: Path) -> Merged:

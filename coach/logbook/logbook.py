@@ -140,9 +140,11 @@ class Logbook(OpenFile):
                     new += 1
         return new
 
-    def last(self) -> Run | None:
-        """The latest run, or None in an empty logbook."""
-        return next(iter(self.runs(1)), None)
+    def last(self, student: str | None = None) -> Run | None:
+        """The latest run of a student, or of anybody for None; None where there is no such run."""
+        if student is None:
+            return next(self._read(NEWEST), None)
+        return next(self._read(f"AND student = ? {NEWEST}", student), None)
 
     def run(self, number: int) -> Run:
         """A run by its number.

@@ -27,6 +27,7 @@ from coach.page.chosen import Chosen
 from coach.page.records import Records, judged
 from coach.page.rehearsals import Prepared, Rehearsals, flight
 from coach.page.replies import Answers, Missing, answered, body, picture
+from coach.practice.covered import covered
 from coach.practice.judging import pasts
 from coach.practice.lengths import lengths_s
 from coach.problems import Problem
@@ -192,8 +193,8 @@ class Api:
     async def next(self, request: Request) -> Answers:
         """What to fly today, and how."""
         student = request.query_params.get("student", "")
-        lengths_s = await asyncio.to_thread(self._lengths)
         found = await self._records.ask(lambda logbook: pasts(logbook, student))
+        lengths_s = await asyncio.to_thread(self._lengths, covered(found))
         library = (await asyncio.to_thread(_library))["maneuvers"]
         titles = {one["name"]: one["title"] for one in library}
         return study.session(found, lengths_s, titles, settings.load(), date.today())
@@ -202,9 +203,9 @@ class Api:
         chosen = settings.load()
         return self._records.now(lambda book: support(chosen, book, maneuver, student))
 
-    def _lengths(self) -> dict[str, float]:
-        """How long each maneuver of the library takes; the first time that takes seconds."""
-        return lengths_s(AIRPLANE, lambda name: flight(Chosen(maneuver=name)).length_s)
+    def _lengths(self, maneuvers: list[str]) -> dict[str, float]:
+        """How long each of these maneuvers takes; the first time that takes seconds."""
+        return lengths_s(AIRPLANE, maneuvers, lambda name: flight(Chosen(maneuver=name)).length_s)
 
     def _ready(self, request: Request) -> Prepared:
         return self.rehearsals.get(request.path_params["id"])

@@ -1,11 +1,11 @@
-"""How long each maneuver of the library takes, flown once and remembered."""
+"""How long maneuvers of the library take, each flown once and remembered."""
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from coach import __version__
 from coach.problems import Problem, written
@@ -16,12 +16,16 @@ FILE_NAME = "lengths.json"
 
 
 def lengths_s(
-    airplane: str, length_s: Callable[[str], float], waiting: Callable[[], None] = lambda: None
+    airplane: str,
+    maneuvers: Iterable[str],
+    length_s: Callable[[str], float],
+    waiting: Callable[[], None] = lambda: None,
 ) -> dict[str, float]:
-    """The flight's length of every maneuver that this airplane can fly, in the syllabus' order.
+    """The flight's length of every maneuver that this airplane can fly, in their order.
 
     Args:
         airplane: its name or file.
+        maneuvers: their names in the library.
         length_s: flies a maneuver and says how long it took; a Problem leaves it out.
         waiting: called once before anything has to be flown, which takes seconds.
     """
@@ -32,7 +36,7 @@ def lengths_s(
     plane = catalog.find("airplanes", airplane).read_bytes()
     found: dict[str, float | None] = {}
     keys = {}
-    for maneuver in catalog.syllabus():
+    for maneuver in maneuvers:
         script = catalog.find("maneuvers", maneuver).read_bytes()
         text = b"\0".join((__version__.encode(), plane, script))
         keys[maneuver] = hashlib.sha256(text).hexdigest()[:24]

@@ -14,6 +14,7 @@ from typing import Literal
 
 from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
+from coach.logbook.run import Score
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
@@ -21,6 +22,13 @@ LONGEST_DAYS = 30
 NEW = 4
 """So many maneuvers are begun in a day, if there is time, so that most of the days are left for
 flying them again (common practice, no source)."""
+
+AGAIN = 3
+"""So many maneuvers at most are named for the time that is left: the shakiest."""
+
+SHAKY_FIRST_DAYS = 3
+"""Within these days before a checkride what was flown and is shaky comes before what was never
+flown: too late to begin something, and in time to mend it (common practice, no source)."""
 
 LAST_DAYS = 7
 """Within these days before a checkride all is flown once more (common practice, no source)."""
@@ -55,9 +63,16 @@ class Suggestion:
 
 @dataclass(frozen=True)
 class Practice:
-    """What to rehearse today, in this order; ``note`` is "" or what does not work out."""
+    """What to rehearse today.
+
+    Attributes:
+        suggestions: in this order.
+        again: what to fly once more in the time that is left, the shakiest first.
+        note: "" or what does not work out.
+    """
 
     suggestions: tuple[Suggestion, ...]
+    again: tuple[Suggestion, ...]
     note: str
 
 
@@ -120,10 +135,12 @@ def practice(
     """What to rehearse today.
 
     First what is due, the shakiest first: the least product of the chance that it is still known
-    and of its readiness. Then up to `NEW` of what was never flown; more where it takes more to
+    and of its readiness, or of its last run's share on time where the readiness is not known. Then
+    up to `NEW` of what was never flown; more where it takes more to
     bring everything in before a checkride, and for as many as that takes room is kept. In the last
     week before it, what was not flown in that week counts as well. Then what is not due, but is on
-    time less often than a good run.
+    time less often than a good run; in the last `SHAKY_FIRST_DAYS` this comes before all the rest,
+    due or not. What room is left is for flying something again, and if it was flown today already.
 
     Args:
         pasts: one student's.
@@ -137,7 +154,8 @@ def practice(
     ready = readiness or {}
     found = {past.maneuver: due(past, today) for past in pasts}
     known = {name: state for name in lengths_s if (state := found.get(name)) is not None}
-    shaky = sorted(known, key=lambda name: known[name].recall * ready.get(name, 1.0))
+    on_time = {name: ready.get(name, share(_score(state))) for name, state in known.items()}
+    shaky = sorted(known, key=lambda name: known[name].recall * on_time[name])
     late = [name for name in shaky if known[name].due <= today]
     early = [
         name
@@ -150,11 +168,16 @@ def practice(
     if today >= last_days:
         missing += [name for name in shaky if known[name].last < last_days]
 
+    mend: list[str] = []
+    if checkride and today >= checkride - timedelta(days=SHAKY_FIRST_DAYS):
+        mend = [name for name in shaky if on_time[name] < GOOD and known[name].last < today]
+
     days = max(1, (checkride - today).days) if checkride else None
     needed = math.ceil(len(missing) / days) if days else 0
     more = NEW - needed
     chosen: list[str] = []
     for names, most in (
+        (mend, len(mend)),
         (missing, needed),
         (late, len(late)),
         (new, more),
@@ -162,17 +185,23 @@ def practice(
     ):
         left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
         chosen += _fitting([name for name in names if name not in chosen], most, lengths_s, left_s)
+    left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
+    others = [name for name in shaky if name not in chosen]
 
     return Practice(
         tuple(
             Suggestion(
                 name,
                 lengths_s[name],
-                _reason(name in found, known.get(name), today, checkride),
+                _reason(name in found, known.get(name), today, checkride, name in mend),
                 known.get(name),
             )
-            for name in dict.fromkeys([*late, *missing, *early])
+            for name in dict.fromkeys([*mend, *late, *missing, *early])
             if name in chosen
+        ),
+        tuple(
+            Suggestion(name, lengths_s[name], _flown(known[name], today), known[name])
+            for name in _fitting(others, AGAIN, lengths_s, left_s)
         ),
         _note([lengths_s[name] for name in missing if name not in chosen], minutes, days),
     )
@@ -190,7 +219,9 @@ def _fitting(
     return found
 
 
-def _reason(flown: bool, state: Due | None, today: date, checkride: date | None) -> str:
+def _reason(
+    flown: bool, state: Due | None, today: date, checkride: date | None, shaky: bool
+) -> str:
     if state is None:
         never = "Flown, but not to a checkpoint yet" if flown else "Never flown"
         left = f", {_days((checkride - today).days)} to the checkride" if checkride else ""
@@ -199,17 +230,27 @@ def _reason(flown: bool, state: Due | None, today: date, checkride: date | None)
         when = f"Due for {_days((today - state.due).days)}"
     elif state.due == today:
         when = "Due today"
+    elif checkride is not None and shaky:
+        when = f"Shaky, {_days((checkride - today).days)} to the checkride"
     elif checkride is not None and state.last < checkride - timedelta(days=LAST_DAYS) <= today:
         when = f"Not flown in the last {LAST_DAYS} days before the checkride"
     else:
         when = f"Not due before {state.due}, but not ready yet"
-    score = state.line.score
-    assert score is not None
+    flown_then = _flown(state, today)
+    return f"{when}: {flown_then[0].lower()}{flown_then[1:]}"
+
+
+def _flown(state: Due, today: date) -> str:
+    """How the latest run went, as a sentence."""
     ago = (today - state.last).days
-    flown_when = "today" if ago <= 0 else "yesterday" if ago == 1 else f"{ago} days ago"
-    return (
-        f"{when}: flown {flown_when}, {score.on_time} of {score.checkpoints} checkpoints on time."
-    )
+    when = "today" if ago <= 0 else "yesterday" if ago == 1 else f"{ago} days ago"
+    score = _score(state)
+    return f"Flown {when}, {score.on_time} of {score.checkpoints} checkpoints on time."
+
+
+def _score(state: Due) -> Score:
+    assert state.line.score is not None
+    return state.line.score
 
 
 def _note(left_s: Sequence[float], minutes: float, days: int | None) -> str:

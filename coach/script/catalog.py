@@ -29,13 +29,17 @@ def names(kind: str) -> list[str]:
     return sorted({path.stem for folder in folders(kind) for path in folder.glob("[!.]*.yaml")})
 
 
-def syllabus() -> list[str]:
-    """The names of every maneuver in the order in which they are begun, a student's own first."""
-    order: list[str] = yaml.safe_load(
+def syllabus(certificate: str | None = None) -> list[str]:
+    """The names of the maneuvers to be learned, in the order in which they are begun.
+
+    Args:
+        certificate: ``"private"`` or ``"commercial"``, for those asked at its checkride; None for
+            all. A student's own maneuvers are in none.
+    """
+    order: dict[str, list[str]] = yaml.safe_load(
         (shipped("scripts") / "syllabus.yaml").read_text(encoding="utf-8")
     )
-    known = names("maneuvers")
-    return [name for name in known if name not in order] + [name for name in order if name in known]
+    return [name for name, asked in order.items() if certificate is None or certificate in asked]
 
 
 def is_file_name(name: str) -> bool:

@@ -25,6 +25,10 @@ from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share
 from coach.script.reading import Sheet
 from coach.script.targets import Comparable, OpenShare, TargetSpeed
 
+PATTERN_HEIGHT = 1000 * FOOT
+"""What is entered no higher above the ground is flown around something on it (common practice, no
+source)."""
+
 UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
 Text = Annotated[str, Field(min_length=1, max_length=600)]
 
@@ -159,6 +163,11 @@ class Entry(Sheet):
     usual_wind: Annotated[float, Quantity("speed", "0 kt", "40 kt")] = 0.0
     path: Angle = 0.0
     steps: Texts = ()
+
+    @property
+    def near_ground(self) -> bool:
+        """Whether it belongs to a pattern, a runway or a point on the ground, and not up high."""
+        return self.height <= PATTERN_HEIGHT
 
 
 class Reference(Sheet):

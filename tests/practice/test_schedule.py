@@ -16,7 +16,16 @@ from hypothesis import strategies as st
 
 from coach.logbook.past import Line, Past
 from coach.logbook.run import Score
-from coach.practice.schedule import LAST_DAYS, LONGEST_DAYS, due, grade, practice
+from coach.practice.covered import covered
+from coach.practice.schedule import (
+    LAST_DAYS,
+    LONGEST_DAYS,
+    SHAKY_FIRST_DAYS,
+    due,
+    grade,
+    practice,
+)
+from coach.script import catalog
 from coach.script.catalog import syllabus
 
 TODAY = date(2031, 5, 20)
@@ -135,32 +144,72 @@ def test_before_a_checkride_the_new_is_spread_over_the_days_and_has_its_room_kep
     assert found.suggestions[0].reason == "Never flown, 4 days to the checkride."
 
 
-def test_a_newcomer_begins_a_few_a_day_in_the_order_of_the_syllabus(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    own = tmp_path / "scripts" / "maneuvers" / "my-own.yaml"
-    own.parent.mkdir(parents=True)
-    own.touch()
-    lengths = {name: 60.0 if name == "my-own" else 120.0 for name in syllabus()}
+def test_a_newcomer_begins_a_few_a_day_in_the_order_of_the_syllabus() -> None:
+    lengths = dict.fromkeys(syllabus(), 120.0)
     coming = TODAY + timedelta(days=25)
     for checkride in (None, coming):
         found = practice([], lengths, today=TODAY, minutes=20, checkride=checkride)
-        assert [one.maneuver for one in found.suggestions] == [
-            "my-own",
-            "climb-at-constant-speed",
-            "descent-at-constant-speed",
-            "standard-rate-turns",
-        ]
+        assert [one.maneuver for one in found.suggestions] == syllabus()[:4]
         assert found.note == ""
     short = practice([], lengths, today=TODAY, minutes=5, checkride=coming)
-    assert [one.maneuver for one in short.suggestions] == [
-        "my-own",
-        "climb-at-constant-speed",
-        "descent-at-constant-speed",
-    ]
+    assert [one.maneuver for one in short.suggestions] == syllabus()[:2]
     in_a_hurry = practice([], lengths, today=TODAY, minutes=20, checkride=TODAY + timedelta(days=3))
     assert len(in_a_hurry.suggestions) == 9
+
+
+def test_a_maneuver_of_one_s_own_is_covered_once_it_was_flown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    own = tmp_path / "scripts" / "maneuvers"
+    own.mkdir(parents=True)
+    for name in ("my-own", "a-sketch", "lazy-eight"):
+        (own / f"{name}.yaml").touch()
+    assert covered([]) == syllabus()
+    flown = [past("my-own", (1, 1.0)), past("of-an-old-folder", (1, 1.0)), past("go-around")]
+    assert covered(flown) == ["my-own", *syllabus()]
+    assert covered(flown, "commercial") == ["my-own", *syllabus("commercial")]
+
+
+def test_in_the_last_days_what_was_flown_and_is_shaky_comes_before_what_never_was() -> None:
+    lengths = dict.fromkeys(["new", "shaky", "well", "worse", "today"], 120.0)
+    pasts = [
+        past("shaky", (1, 0.75)),
+        past("well", (1, 1.0)),
+        past("worse", (1, 0.5)),
+        past("today", (0, 0.5)),
+    ]
+
+    def named(days: int, minutes: float) -> list[str]:
+        coming = TODAY + timedelta(days=days)
+        found = practice(pasts, lengths, today=TODAY, minutes=minutes, checkride=coming)
+        return [one.maneuver for one in found.suggestions]
+
+    assert named(SHAKY_FIRST_DAYS, 4) == ["worse", "shaky"]
+    assert named(SHAKY_FIRST_DAYS, 6) == ["worse", "shaky", "new"]
+    assert "new" in named(SHAKY_FIRST_DAYS + 1, 4)
+    # After many good runs it is not due for long.
+    slipping = past("slipping", (1, 0.75), *((ago, 1.0) for ago in range(2, 20)))
+    soon = TODAY + timedelta(days=2)
+    (found,) = practice(
+        [slipping], {"slipping": 60.0}, today=TODAY, minutes=2, checkride=soon
+    ).suggestions
+    assert found.reason == (
+        "Shaky, 2 days to the checkride: flown yesterday, 6 of 8 checkpoints on time."
+    )
+
+
+def test_the_time_that_is_left_is_for_the_shakiest_also_if_it_was_flown_today() -> None:
+    names = ("well", "shaky", "worse", "worst")
+    shares = (1.0, 0.875, 0.5, 0.25)
+    pasts = [past(name, (0, share)) for name, share in zip(names, shares, strict=True)]
+    lengths = dict.fromkeys(names, 60.0)
+    found = practice(pasts, lengths, today=TODAY, minutes=20)
+    assert found.suggestions == ()
+    assert [one.maneuver for one in found.again] == ["worst", "worse", "shaky"]
+    assert found.again[0].reason == "Flown today, 2 of 8 checkpoints on time."
+    short = practice(pasts, lengths, today=TODAY, minutes=2)
+    assert [one.maneuver for one in short.again] == ["worst", "worse"]
 
 
 def test_what_is_due_comes_before_more_that_is_new() -> None:
@@ -174,6 +223,18 @@ def test_every_maneuver_of_the_library_has_its_place_in_the_syllabus() -> None:
     scripts = Path(__file__).parents[2] / "scripts"
     order = yaml.safe_load((scripts / "syllabus.yaml").read_text("utf-8"))
     assert sorted(order) == sorted(path.stem for path in scripts.glob("maneuvers/*.yaml"))
+
+
+def test_every_maneuver_is_asked_at_the_checkride_whose_standard_its_script_names() -> None:
+    scripts = Path(__file__).parents[2] / "scripts"
+    asked = yaml.safe_load((scripts / "syllabus.yaml").read_text("utf-8"))
+    standards = {"private": "FAA-S-ACS-6", "commercial": "FAA-S-ACS-7", "instrument": "FAA-S-ACS-8"}
+    for name, certificates in asked.items():
+        standard = catalog.maneuver(name).standard
+        assert standard is not None
+        (named,) = (one for one, source in standards.items() if standard.source.startswith(source))
+        assert named in certificates
+        assert set(certificates) <= set(standards)
 
 
 def test_in_the_last_week_everything_is_flown_once_more() -> None:
@@ -204,14 +265,18 @@ def test_a_checkride_today_still_wants_everything_flown() -> None:
     st.integers(1, 15),
     st.sampled_from([5, 10, 20]),
     st.randoms(use_true_random=False),
+    st.booleans(),
 )
 def test_who_follows_it_every_day_has_flown_everything_in_the_last_week(
-    seconds: list[int], days: int, minutes: int, dice: object
+    seconds: list[int], days: int, minutes: int, dice: object, shaky: bool
 ) -> None:
     lengths = {f"maneuver {n}": float(length) for n, length in enumerate(seconds)}
-    # As many a day as the spread asks for, whichever they are, must fit.
+    # As many a day as the spread asks for, whichever they are, must fit; and where what is shaky
+    # comes first in the last days, all that may be.
     first = min(days, LAST_DAYS)
-    assume(-(-len(seconds) // first) * max(seconds) <= 60 * minutes)
+    a_day = len(seconds) if shaky else -(-len(seconds) // first)
+    assume(a_day * max(seconds) <= 60 * minutes)
+    shares = [0.0, 0.5, 0.875, 1.0] if shaky else [0.875, 1.0]
     checkride = TODAY + timedelta(days=days)
     flown: dict[str, Past] = {}
     for day in range(days):
@@ -221,7 +286,7 @@ def test_who_follows_it_every_day_has_flown_everything_in_the_last_week(
         assert sum(one.length_s for one in found.suggestions) <= 60 * minutes
         for one in found.suggestions:
             before = flown[one.maneuver].recent if one.maneuver in flown else ()
-            run = line(today, dice.choice([0.0, 0.5, 0.875, 1.0]))  # type: ignore[attr-defined]
+            run = line(today, dice.choice(shares))  # type: ignore[attr-defined]
             flown[one.maneuver] = replace(past(one.maneuver), recent=(run, *before))
     assert set(flown) == set(lengths)
     for one_past in flown.values():

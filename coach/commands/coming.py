@@ -1,0 +1,136 @@
+"""``coach next``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+import click
+
+from coach.commands import kept, printing
+from coach.problems import Problem
+from coach.shelf import AIRPLANE
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from coach.logbook.logbook import Logbook
+    from coach.practice.schedule import Practice, Suggestion
+
+
+@click.command("next")
+@click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: everything before then.")
+@click.option(
+    "--for",
+    "certificate",
+    type=click.Choice(["private", "commercial"]),
+    help="Only what is asked at that checkride.",
+)
+@click.option(
+    "--minutes",
+    type=click.FloatRange(1, 600),
+    default=20,
+    show_default=True,
+    metavar="N",
+    help="For today.",
+)
+@click.option("--student", default="", metavar="NAME", help="Whose logbook.")
+@click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
+def practice(
+    checkride: str | None, certificate: str | None, minutes: float, student: str, airplane: str
+) -> None:
+    """What to rehearse today: the due and the shaky, then the new.
+
+    Before a checkride so much of what is new that all of it comes in, in the order of a syllabus;
+    in its last 3 days first what was flown and is shaky. Where time is left, what to fly again, and
+    what its last debrief said. A maneuver of your own counts once you have flown it.
+    """
+    from coach.debrief.readiness import readiness
+    from coach.practice.covered import covered
+    from coach.practice.judging import pasts
+    from coach.practice.lengths import lengths_s
+    from coach.practice.schedule import practice as choose
+
+    today = date.today()
+    last = None if checkride is None else _coming(checkride, today)
+    with kept.logbook() as book:
+        found = pasts(book, student)
+        if not found and last is None and certificate is None:
+            raise Problem(kept.no_run(book, student))
+        shares = {past.maneuver: readiness(past.recent, today).share for past in found}
+        chosen = choose(
+            found,
+            lengths_s(airplane, covered(found, certificate), _flown_in(airplane), _tell_of_waiting),
+            today=today,
+            minutes=minutes,
+            checkride=last,
+            readiness={name: share for name, share in shares.items() if share is not None},
+        )
+        again = [_with_advice(one, book) for one in chosen.again]
+    console = printing.console()
+    if chosen.suggestions:
+        console.print(_table(chosen.suggestions))
+    else:
+        click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
+    left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
+    if again:
+        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes. Fly again, the shakiest first:")
+        console.print(_table(again))
+    elif chosen.suggestions and left >= (one := _shakiest(chosen)).length_s / 60:
+        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly {one.maneuver} again.")
+    if chosen.note:
+        click.echo(chosen.note)
+
+
+def _table(suggestions: Iterable[Suggestion]) -> Table:
+    from rich.table import Table
+
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True, justify="right")
+    for one in suggestions:
+        table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
+    return table
+
+
+def _with_advice(one: Suggestion, book: Logbook) -> Suggestion:
+    """The same with what the debrief of its last run said to do next."""
+    from coach.debrief.debrief import debrief
+
+    assert one.due is not None
+    run = book.run(one.due.line.id)
+    return replace(one, reason=f"{one.reason} {debrief(run, book.earlier(run)).next}")
+
+
+def _shakiest(chosen: Practice) -> Suggestion:
+    """Of what is flown today the first that was flown before, else the first."""
+    return next((one for one in chosen.suggestions if one.due), chosen.suggestions[0])
+
+
+def _flown_in(airplane: str) -> Callable[[str], float]:
+    def length_s(maneuver: str) -> float:
+        from coach.flight.day import Day
+        from coach.rehearsal import fly
+
+        return fly(maneuver, airplane, Day()).length_s
+
+    return length_s
+
+
+def _tell_of_waiting() -> None:
+    click.echo("Flying every maneuver once, to know how long each takes ...", err=True)
+
+
+def _coming(written: str, today: date) -> date:
+    """The day of a checkride that is not past."""
+    try:
+        found = datetime.strptime(written, "%Y-%m-%d").date()
+    except ValueError:
+        raise Problem(
+            f"--checkride: found '{written}', expected a date such as 2031-05-20."
+        ) from None
+    if found < today:
+        raise Problem(f"--checkride: {found} is past; today is {today}.")
+    return found
