@@ -56,9 +56,13 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             click.echo(f"{file}: an airplane, fit to fly\n")
             printing.console().print(sheet(script))
         else:
-            kind = "warm-up" if isinstance(script, Warmup) else "maneuver"
-            found = "can be flown; look at this:" if remarks else "fit to fly"
-            click.echo(f"{file}: a {kind}, {found}")
+            if isinstance(script, Warmup):
+                found = "warm-up, fit to fly"
+            else:
+                found = (
+                    "maneuver, can be flown; look at this:" if remarks else "maneuver, fit to fly"
+                )
+            click.echo(f"{file}: a {found}")
             for remark in remarks:
                 click.echo(f"  {remark}")
     ctx.exit(1 if at_fault else 0)
