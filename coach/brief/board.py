@@ -16,10 +16,6 @@ from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""
 
-A_LITTLE_FAST_KT = 3.0
-"""What airspeed wanders by in a maneuver entered at maneuvering speed (common practice, no source);
-more above it is told as a warning."""
-
 STRONG_WIND_KT = 25.0
 """More than nearly anybody practises in (common practice, no source)."""
 
@@ -88,12 +84,6 @@ def warnings(flight: Flight) -> tuple[str, ...]:
             f"{limit:.0f} knots at this weight."
         )
     flown = flight.at(flight.recorded("time"))
-    fastest = flown["ias_kt"].argmax()
-    if flown["ias_kt"][fastest] > limit + A_LITTLE_FAST_KT:
-        found.append(
-            f"It reaches {flown['ias_kt'][fastest]:.0f} knots after {flown['t_s'][fastest]:.0f} "
-            f"seconds; maneuvering speed is {limit:.0f} knots at this weight."
-        )
     lowest = flown["altitude_ft"].min() - day.ground / FOOT
     least = flight.maneuver.entry.lowest / FOOT
     if lowest < least - 1.0:
@@ -160,6 +150,18 @@ def least_margin(flight: Flight) -> dict[str, float]:
     }
 
 
+def fastest(flight: Flight) -> dict[str, float]:
+    """When the airplane is first at its highest speed, and how far that is above maneuvering."""
+    flown = flight.at(flight.recorded("time"))
+    limit = maneuvering_speed(flight.airplane, flight.conditions.mass) / KNOT
+    most = int((flown["ias_kt"] >= flown["ias_kt"].max() - 0.05).argmax())
+    return {
+        "time_s": float(flown["t_s"][most]),
+        "ias_kt": float(flown["ias_kt"][most]),
+        "above_maneuvering_kt": float(flown["ias_kt"][most] - limit),
+    }
+
+
 def board(flight: Flight) -> dict[str, Any]:
     """The whole brief for programs: every value is plain and named with its unit."""
     maneuver = flight.maneuver
@@ -169,6 +171,7 @@ def board(flight: Flight) -> dict[str, Any]:
         "purpose": maneuver.purpose,
         "entry": entry(flight),
         "length_s": flight.length_s,
+        "fastest": fastest(flight),
         "least_margin": least_margin(flight),
         "checkpoints": [asdict(moment) for moment in flight.moments],
         "standard": None if maneuver.standard is None else maneuver.standard.model_dump(),

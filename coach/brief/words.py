@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import entry, least_margin, warnings
+from coach.brief.board import entry, fastest, least_margin, warnings
 from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
@@ -105,6 +105,7 @@ def _entry(flight: Flight) -> RenderableType:
         ),
         ("time", f"{_clock(flight.length_s)}{loops}"),
         ("nearest stall", _nearest_stall(flight)),
+        ("fastest", _fastest(flight)),
     ]
     if references:
         listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
@@ -117,6 +118,13 @@ def _entry(flight: Flight) -> RenderableType:
         Padding(grid, (0, 0, 0, 1), expand=False),
         _list(flight.maneuver.entry.steps),
     )
+
+
+def _fastest(flight: Flight) -> str:
+    most = fastest(flight)
+    above = round(most["above_maneuvering_kt"])
+    over = f", {above} above maneuvering speed" if above > 0 else ""
+    return f"{most['ias_kt']:.0f} kt{over}, at {_clock(most['time_s'])}"
 
 
 def _nearest_stall(flight: Flight) -> str:

@@ -37,13 +37,13 @@ def _listed(written: Any) -> Any:
     return (written,) if isinstance(written, (str, int, float)) else written
 
 
-def _or_one(kind: Any) -> BeforeValidator:
+def _or_one(kind: Any, least: int = 0) -> BeforeValidator:
     """Lets a list of one be written as that one."""
-    some = Annotated[tuple[kind, ...], Field(min_length=1)]
+    some = Annotated[tuple[kind, ...], Field(min_length=least)]
     return BeforeValidator(_listed, json_schema_input_type=kind | some)
 
 
-Texts = Annotated[tuple[Text, ...], Field(min_length=1), _or_one(Text)]
+Texts = Annotated[tuple[Text, ...], _or_one(Text)]
 
 EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
 """Moments that a script can name without having a checkpoint there."""
@@ -155,7 +155,7 @@ class Entry(Sheet):
         steps: what is done before.
     """
 
-    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1), _or_one(TargetSpeed)]
+    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1), _or_one(TargetSpeed, 1)]
     height: Length
     lowest: Length = 1500 * FOOT
     power: OpenShare
@@ -203,7 +203,7 @@ Phrasing = Annotated[
     ),
 ]
 
-Phrasings = Annotated[tuple[Phrasing, ...], Field(min_length=1), _or_one(Phrasing)]
+Phrasings = Annotated[tuple[Phrasing, ...], Field(min_length=1), _or_one(Phrasing, 1)]
 
 
 class Callout(Sheet):
