@@ -24,8 +24,8 @@ PATIENT_S = 60.0
 
 P = TypeVar("P", bound="Person")
 
-CHOSEN = {"maneuver": "unusual-attitude-nose-low", "support": "tones"}
-"""Half a minute, and little to be spoken."""
+CHOSEN = {"maneuver": "unusual-attitude-nose-high", "support": "tones"}
+"""Half a minute, and little to be spoken: there is nothing to warn of."""
 
 _SERVE = """
 import sys
