@@ -217,30 +217,6 @@ def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
     assert notes[1] == "Nothing to go by yet, so the coach says everything."
 
 
-def test_a_warmup_goes_from_maneuver_to_maneuver_until_one_is_stopped(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    flown = []
-
-    def fly(ready: Rehearsal, *_: object, **__: object) -> Done:
-        flown.append((ready.flight.maneuver.maneuver, ready.flight.sides, ready.sheet.pace))
-        return Done(len(flown) < 2, (), "")
-
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    monkeypatch.setattr(live, "fly", fly)
-    (tmp_path / "two.yaml").write_text(
-        "warmup: two\ntitle: Two\npause: 0 s\nmaneuvers:\n"
-        "  - {maneuver: chandelle, direction: left}\n"
-        "  - {maneuver: lazy-eight, loops: 1, pace: 0.5}\n"
-        "  - {maneuver: chandelle}\n"
-    )
-    told = CliRunner().invoke(main, ["warmup", str(tmp_path / "two.yaml"), "--support", "start"])
-    assert told.exit_code == 0, told.output
-    assert [(name, list(sides), pace) for name, sides, pace in flown] == [
-        ("chandelle", [-1], 1.0), ("lazy-eight", [1], 0.5),
-    ]  # fmt: skip
-
-
 def test_the_debrief_of_an_old_run_is_told_beside_those_before_it(tmp_path: Path) -> None:
     with Logbook(tmp_path / "logbook.sqlite3") as log:
         log.add(
