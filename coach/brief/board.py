@@ -6,12 +6,12 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from coach.caution import CAUTION
 from coach.flight.atmosphere import density_altitude
 from coach.flight.day import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
+from coach.words import CAUTION
 
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""

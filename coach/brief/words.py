@@ -11,10 +11,10 @@ from rich.table import Table
 from rich.text import Text
 
 from coach.brief.board import entry, fastest, least_margin, warnings
-from coach.caution import CAUTION
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
+from coach.words import CAUTION
 
 RUDDER_MARKS = (0.08, 0.25, 0.55)
 """A rudder index is shown by one mark for each of these it passes."""

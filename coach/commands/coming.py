@@ -112,7 +112,7 @@ def _shakiest(chosen: Practice) -> Suggestion:
 def _flown_in(airplane: str) -> Callable[[str], float]:
     def length_s(maneuver: str) -> float:
         from coach.flight.day import Day
-        from coach.rehearsal import fly
+        from coach.rehearsal.ready import fly
 
         return fly(maneuver, airplane, Day()).length_s
 

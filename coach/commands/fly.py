@@ -15,7 +15,7 @@ from coach.problems import Problem, ending, written
 
 if TYPE_CHECKING:
     from coach.flight.day import Day
-    from coach.rehearsal import Choices
+    from coach.rehearsal.ready import Choices
 
 
 _FIRST_RUN = "Press the space bar at each checkpoint, when you think you are there."
@@ -37,7 +37,7 @@ def brief(
 ) -> None:
     """What goes on the board: entry, checkpoints, standard, errors, cautions."""
     from coach.brief import board, words
-    from coach.rehearsal import fly
+    from coach.rehearsal.ready import fly
 
     flight = fly(maneuver, airplane, options.day(given))
     # Files first: what keeps one from being written must not scroll away above a page.
@@ -47,7 +47,7 @@ def brief(
             part.write_text(board.history_csv(flight), encoding="utf-8")
         click.echo(f"Wrote {table}.", err=True)
     if picture is not None:
-        from coach.brief.picture import draw
+        from coach.drawing.brief import draw
 
         draw(flight, picture)
         click.echo(f"Wrote {picture}.", err=True)
@@ -90,8 +90,8 @@ def rehearse(
     is 110 knots. p pauses, r starts over, q stops; with --listen "coach pause", "coach go on",
     "coach start over" and "coach stop" do the same. Maneuvers are listed by coach library.
     """
-    from coach import rehearsal
     from coach.commands import hearing, live
+    from coach.rehearsal import ready as rehearsal
     from coach.taps import pressing
 
     if tappers and student:
@@ -148,8 +148,8 @@ def record(
     **given: Any,
 ) -> None:
     """Write what is heard to a file, to take along."""
-    from coach import rehearsal
-    from coach.recording import record as write
+    from coach.rehearsal import ready as rehearsal
+    from coach.rehearsal.recording import record as write
     from coach.sound.files import FORMS
 
     day, chosen = options.day(given), options.settings(given)
@@ -179,7 +179,7 @@ def record(
     if captions is not None:
         click.echo(f"Wrote {captions}.", err=True)
     if picture is not None:
-        from coach.sound.picture import draw
+        from coach.drawing.spectrogram import draw
 
         draw(ready.soundtrack, ready.sheet, picture)
         click.echo(f"Wrote {picture}.", err=True)
@@ -190,7 +190,7 @@ def record(
 def _record_all(folder: Path, airplane: str, day: Day, choices: Choices, form: str) -> None:
     from rich.progress import Progress, TimeRemainingColumn
 
-    from coach.recording import Recorded, record_all
+    from coach.rehearsal.recording import Recorded, record_all
     from coach.script.catalog import names
 
     library = dict.fromkeys(names("maneuvers"), choices)

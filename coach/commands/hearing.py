@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from coach.ears.ears import Ears
     from coach.ears.levels import Level
     from coach.ears.trial import Line
-    from coach.listening import Listening
-    from coach.rehearsal import Rehearsal
+    from coach.rehearsal.listening import Listening
+    from coach.rehearsal.ready import Rehearsal
     from coach.sound.player import Player
 
 
@@ -75,7 +75,7 @@ def ears(
     """
     from coach.ears.ears import Deaf, Ears, open_microphone
     from coach.ears.own_voice import HEADPHONES, LOUDSPEAKERS, OwnVoice
-    from coach.listening import Listening
+    from coach.rehearsal.listening import Listening
 
     try:
         source = open_microphone(microphone)

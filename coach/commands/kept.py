@@ -21,7 +21,7 @@ def held(book: Logbook, student: str) -> str:
         Problem: nothing is.
     """
     from coach.debrief.checkpoints import counted, listed
-    from coach.page.keeping import rooms_of
+    from coach.page.room.keeping import rooms_of
 
     runs, calibrations = book.holds(student)
     rooms = len(rooms_of(student))
@@ -39,7 +39,7 @@ def forget(book: Logbook, student: str) -> None:
     Raises:
         Problem: nothing is removed from the logbook, as a room that they are in is open.
     """
-    from coach.page import keeping
+    from coach.page.room import keeping
 
     keeping.forget(student)
     if any(book.holds(student)):

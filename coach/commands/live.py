@@ -11,10 +11,10 @@ from rich.live import Live
 
 from coach.debrief.debrief import debrief
 from coach.debrief.words import screen
-from coach.listening import Listening
 from coach.logbook.logbook import Logbook
-from coach.rehearsal import Rehearsal
-from coach.running import Done, Progress, run
+from coach.rehearsal.listening import Listening
+from coach.rehearsal.ready import Rehearsal
+from coach.rehearsal.run import Done, Progress, run
 from coach.sound.player import Player
 from coach.terminal.keys import Keys
 from coach.terminal.screen import draw
@@ -33,12 +33,12 @@ def fly(
     """Run a rehearsal with the terminal's keys, drawing its screen; captions where there is none.
 
     Args:
-        ready: from `coach.rehearsal.prepare`.
+        ready: from `coach.rehearsal.ready.prepare`.
         logbook: where the run is kept.
         console: the terminal.
         output: the sound device, or None for the usual one.
         students: each one's name by key.
-        listen: as for `coach.running.run`.
+        listen: as for `coach.rehearsal.run.run`.
     """
     live = Live(console=console, screen=True, auto_refresh=False)
     # A terminal that cannot move its cursor (TERM=dumb) is written to line by line, as a file is.

@@ -97,8 +97,8 @@ def calibrate(output: str | None, student: str) -> None:
 
     from rich.text import Text
 
-    from coach.calibrating import calibrate as tap_along
     from coach.logbook.calibration import Calibration
+    from coach.rehearsal.calibration import calibrate as tap_along
     from coach.settings import load
     from coach.terminal.keys import Keys
 

@@ -30,7 +30,7 @@ def _the_server(command: F) -> F:
 @_the_server
 def page(lan: bool, address: str, port: int | None, no_browser: bool) -> None:
     """Rehearse in the browser, alone; the same as coach without a command."""
-    from coach.page.serve import serve
+    from coach.page.server.serve import serve
 
     serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser)
 
@@ -44,6 +44,6 @@ def room(name: str, lan: bool, address: str, port: int | None, no_browser: bool)
     NAME is any word for the room, Classroom where none is given. Phones reach it with --lan; the
     same name again goes on with the room as it was.
     """
-    from coach.page.serve import serve
+    from coach.page.server.serve import serve
 
     serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser, room=name)

@@ -22,7 +22,7 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
 
     FILE is a path that ends in .yaml, or a bare name, which goes into your own library.
     """
-    from coach.authoring import begin
+    from coach.rehearsal.check import begin
 
     click.echo(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)
 
@@ -39,9 +39,9 @@ def new(kind: Literal["maneuver", "airplane"], file: str) -> None:
 @click.pass_context
 def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
     """Check scripts, and show what an airplane's numbers lead to."""
-    from coach.authoring import check as read
     from coach.brief.handbook import sheet
     from coach.flight.airplane import Airplane
+    from coach.rehearsal.check import check as read
     from coach.script.warmup import Warmup
 
     at_fault = False
@@ -75,7 +75,7 @@ def schema(kind: Literal["maneuver", "airplane"]) -> None:
 
     With it an editor completes and checks a script as you type.
     """
-    from coach.authoring import KINDS
+    from coach.rehearsal.check import KINDS
     from coach.script.schema import schema as describe
 
     click.echo(json.dumps(describe(KINDS[kind]), indent=2))

@@ -51,12 +51,12 @@ def debrief(
             theirs = (one for one in logbook.runs() if student in (None, one.student))
             raise Problem(_nothing(run, theirs))
     if picture is not None:
-        from coach.debrief.picture import draw
+        from coach.drawing.debrief import draw
 
         draw(judged, picture)
         click.echo(f"Wrote {picture}.", err=True)
     if report is not None:
-        from coach.debrief.report import report as write
+        from coach.drawing.report import report as write
 
         write(judged, report)
         click.echo(f"Wrote {report}.", err=True)

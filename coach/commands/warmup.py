@@ -55,9 +55,10 @@ def warmup(
     """
     from rich.text import Text
 
-    from coach import rehearsal, warming
     from coach.commands import live
     from coach.flight.airplane import load as airplane_of
+    from coach.rehearsal import ready as rehearsal
+    from coach.rehearsal import warmup as warming
     from coach.script.warmup import load
     from coach.taps.pressing import ALONE
 
@@ -122,7 +123,7 @@ def _between(console: Console, title: str, until: float) -> Choice:
     """What the student wants of the next maneuver; the time for it being over, to fly it."""
     from rich.text import Text
 
-    from coach.running import FRAME_S
+    from coach.rehearsal.run import FRAME_S
     from coach.terminal.keys import Keys
 
     has_screen = console.is_terminal and not console.is_dumb_terminal

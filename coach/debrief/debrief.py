@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from coach.caution import CAUTION
 from coach.debrief.advice import next_step
 from coach.debrief.checkpoints import Row, counted, rows
 from coach.debrief.gauging import (
@@ -27,6 +26,7 @@ from coach.debrief.trend import Trend, trend
 from coach.logbook.run import Run
 from coach.taps.tap import Tap
 from coach.taps.timing import Timing, by
+from coach.words import CAUTION
 
 NO_CHANGE_S = 0.05
 """A smaller change of the absolute error from run to run is none (common practice, no source)."""

@@ -7,12 +7,12 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from coach.caution import CAUTION
 from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.support import SAYS
 from coach.logbook.run import Run
+from coach.words import CAUTION
 
 
 def screen(debrief: Debrief) -> RenderableType:

@@ -76,7 +76,7 @@ The room:
     GET  /api/room/qr.svg
     GET  /api/room/picture.svg  everybody's timing of the last run, names as shown or hidden
     GET  /own/picture.svg       a phone's own picture, its token in ``X-Coach-Key``
-    WS   /ws/join, /ws/lead     see `coach.page.messages`
+    WS   /ws/join, /ws/lead     see `coach.page.room.messages`
 """
 
 from __future__ import annotations
@@ -96,13 +96,14 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
-from coach.page import everybody, keeping
-from coach.page.api import Api
-from coach.page.guard import KEY_HEADER, Guard
-from coach.page.meeting import Meeting
-from coach.page.records import Records
-from coach.page.replies import Answers, Missing, answered, body, picture
-from coach.page.room import Room
+from coach.drawing import everybody
+from coach.page.alone.api import Api
+from coach.page.room import keeping
+from coach.page.room.meeting import Meeting
+from coach.page.room.room import Room
+from coach.page.server.guard import KEY_HEADER, Guard
+from coach.page.server.records import Records
+from coach.page.server.replies import Answers, Missing, answered, body, picture
 from coach.problems import Problem
 
 STATIC = Path(__file__).parent / "static"
@@ -136,7 +137,7 @@ def make(
 
 
 class _Page:
-    """The files and the room; all else is in `coach.page.api`."""
+    """The files and the room; all else is in `coach.page.alone.api`."""
 
     def __init__(self, *, key: str, reach: str, lan: bool, room: Room | None, port: int) -> None:
         self.key = key
@@ -228,7 +229,7 @@ class _Page:
 
     async def own(self, request: Request) -> Response:
         """A phone's own picture."""
-        from coach.debrief.picture import draw
+        from coach.drawing.debrief import draw
 
         student = self._meeting().room.back(request.headers.get(KEY_HEADER, ""))
         judged = await self._meeting().runs.own(student)

@@ -19,7 +19,7 @@ import numpy as np
 from coach.callouts.cuesheet import Cue
 from coach.ears.heard import Utterance
 from coach.ears.segments import RATE, Samples
-from coach.running import FRAME_S
+from coach.rehearsal.run import FRAME_S
 from tests.ears.listening import BLOCK, one_recogniser
 from tests.ears.room import Room, rehearsal
 from tests.ears.speakers import FORMANT, NEURAL_ALIKE, RECORDED

@@ -25,7 +25,7 @@ from scipy.signal import correlate, resample_poly
 
 from coach.callouts.cuesheet import Cue
 from coach.flight.day import Day
-from coach.rehearsal import Choices, Rehearsal, fly, prepare
+from coach.rehearsal.ready import Choices, Rehearsal, fly, prepare
 from coach.sound.clip import RATE
 from coach.sound.outputs import open_player
 from coach.sound.voices import voices

@@ -12,7 +12,7 @@ import sys
 import numpy as np
 
 from coach.flight.day import Day
-from coach.rehearsal import Choices, fly, prepare
+from coach.rehearsal.ready import Choices, fly, prepare
 from coach.sound.clip import RATE, Clip
 from tests.sound.test_landing import decoder, recognised_s
 

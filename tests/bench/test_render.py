@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from coach.flight.day import Day
-from coach.rehearsal import Choices, Rehearsal, fly, prepare
+from coach.rehearsal.ready import Choices, Rehearsal, fly, prepare
 from coach.sound.clip import RATE, Clip
 from coach.sound.soundtrack import PEAK, Soundtrack, mix
 from tests.sound.sheets import course, said, sheet_of

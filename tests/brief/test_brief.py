@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from rich.console import Console
 
 from coach.brief.board import board, history_csv
-from coach.brief.picture import draw
-from coach.brief.track import draw_track
 from coach.brief.words import page
+from coach.drawing.brief import draw
+from coach.drawing.track import draw_track
 from coach.flight.airplane import load
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight

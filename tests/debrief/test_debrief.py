@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console, RenderableType
 
-from coach.caution import CAUTION
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
 from coach.debrief.words import screen, table
 from coach.logbook.run import Ending, Run
 from coach.taps.tap import Tap
+from coach.words import CAUTION
 from tests.debrief import students
 from tests.debrief.students import MOMENTS, PLANNED, RUN, flown
 

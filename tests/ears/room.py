@@ -16,8 +16,8 @@ from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.levels import Level
 from coach.ears.segments import RATE, Samples
-from coach.listening import Listening
-from coach.rehearsal import Rehearsal
+from coach.rehearsal.listening import Listening
+from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.clip import Clip
 from coach.sound.player import Player

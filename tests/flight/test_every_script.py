@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from coach.brief.board import board
-from coach.brief.picture import draw
 from coach.callouts.sheet import cue_sheet
+from coach.drawing.brief import draw
 from coach.flight.airplane import Airplane, load
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight

@@ -12,7 +12,7 @@ from typing import Any, Literal
 import pytest
 from playwright.sync_api import Browser, Page, Playwright, Request, expect
 
-from coach.caution import CAUTION
+from coach.words import CAUTION
 from tests.page.browsing import (
     DESK,
     OWN_CLOCK,

@@ -11,8 +11,8 @@ import pytest
 import uvicorn
 from uvicorn.server import ServerState
 
-from coach.page import connections
-from coach.page.connections import Connection
+from coach.page.server import connections
+from coach.page.server.connections import Connection
 
 REQUEST = b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
 

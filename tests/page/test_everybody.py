@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-from coach.page.everybody import draw
+from coach.drawing.everybody import draw
 from tests.debrief.students import PLANNED, TAPPING, flown
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from coach.cli import main
+from coach.commands.cli import main
 from coach.logbook.logbook import Logbook
-from coach.page import keeping
-from coach.page.room import Room
+from coach.page.room import keeping
+from coach.page.room.room import Room
 from tests.logbook.examples import RUN
 from tests.page.people import Served
 

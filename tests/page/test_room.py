@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.page import keeping
-from coach.page.chosen import LONGEST_NAME, Chosen
-from coach.page.clocks import Exchange
-from coach.page.limits import Allowance
-from coach.page.messages import Tap
-from coach.page.room import MOST_STUDENTS, Room
-from coach.page.student import Taken, tidy
+from coach.page.alone.chosen import LONGEST_NAME, Chosen
+from coach.page.room import keeping
+from coach.page.room.clocks import Exchange
+from coach.page.room.messages import Tap
+from coach.page.room.room import MOST_STUDENTS, Room
+from coach.page.room.student import Taken, tidy
+from coach.page.server.limits import Allowance
 from coach.problems import Problem
 
 HERE, ELSEWHERE = "192.0.2.7", "192.0.2.1"  # addresses for documentation, RFC 5737

@@ -14,11 +14,11 @@ from typing import Any
 import pytest
 
 from coach.logbook.logbook import Logbook
-from coach.page import runs
-from coach.page.records import Records
-from coach.page.room import Room
-from coach.page.runs import Runs
-from coach.page.student import Student
+from coach.page.room import runs
+from coach.page.room.room import Room
+from coach.page.room.runs import Runs
+from coach.page.room.student import Student
+from coach.page.server.records import Records
 from coach.problems import Problem
 from coach.taps.tap import Tap
 from tests.debrief import students as tapping

@@ -11,7 +11,7 @@ from coach.debrief.readiness import readiness
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import Past
 from coach.logbook.run import Run
-from coach.page import study
+from coach.page.alone import study
 from coach.practice.judging import pasts
 from coach.settings import Settings
 from tests.debrief import students

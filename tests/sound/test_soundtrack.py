@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.callouts.cuesheet import Cue
+from coach.drawing.spectrogram import TICKS, TONES, draw
 from coach.problems import Problem
 from coach.shelf import shipped
 from coach.sound.clip import (
@@ -24,7 +25,6 @@ from coach.sound.clip import (
     Clip,
     Samples,
 )
-from coach.sound.picture import TICKS, TONES, draw
 from coach.sound.soundtrack import PEAK, Soundtrack, mix
 from coach.sound.tones import make, tone
 from coach.sound.voices import speak

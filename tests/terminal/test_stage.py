@@ -10,7 +10,7 @@ from coach.debrief.gauging import gauged
 from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.logbook.run import Run
-from coach.rehearsal import fly
+from coach.rehearsal.ready import fly
 from coach.taps.tap import Tap
 from coach.taps.timing import match
 from coach.terminal.stage import view

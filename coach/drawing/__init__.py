@@ -1,0 +1,1 @@
+"""Every picture, and the report."""

@@ -1,0 +1,259 @@
+"""The debrief as one printable picture: errors, and taps over the speed and bank traces.
+
+Its seconds are the student's own: at half pace the traces are twice as long as they were flown.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+import textwrap
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+import numpy as np
+import numpy.typing as npt
+
+from coach.debrief.checkpoints import Row
+from coach.debrief.debrief import Debrief
+from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.words import facts
+from coach.logbook.run import Run
+from coach.problems import ending, written
+from coach.words import CAUTION
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.gridspec import GridSpec
+
+PANELS = (1.5, 1.1, 1.0)
+"""The heights of the three panels, to each other."""
+
+LEAST_RANGE = 10.0
+"""No trace shows less than this from bottom to top, in its own unit."""
+
+LEGEND_BELOW, BELOW = 0.42, 0.75
+"""Inches from the lowest panel's edge to the legend, and to what may follow."""
+
+NARROW = 6.0
+"""Inches, to which the legend has two columns and not all in one line."""
+
+LETTERS = 9
+"""The size of all letters but the title's, in points."""
+
+LETTER = 0.075
+"""The mean width of one, in inches."""
+
+INK, SOFT, BAND = "#1b1b1b", "#767676", "#e4e4e4"
+
+
+_UNSAID: dict[str, tuple[str, ...]] = {
+    "png": ("Software",),
+    "svg": ("Date", "Creator", "Format", "Type"),
+    "pdf": ("CreationDate", "Creator", "Producer"),
+}
+"""What a drawing's file would tell about when and with what it was made."""
+
+
+def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
+    """Draw a run: how early or late each tap was, and where the airplane was then.
+
+    Args:
+        judged: the run.
+        path: where to; ``.png`` or ``.svg``.
+        upright: only the panels, for a phone, where the rest is beside the picture.
+
+    Raises:
+        Problem: another ending, or the file cannot be written.
+    """
+    form = ending(path, ".png", ".svg")
+    # Imported here: it takes longer than a whole debrief without a picture.
+    from matplotlib.figure import Figure
+
+    run = judged.run
+    size = (3.6, 7.4) if upright else (11.0, 8.0)
+    figure = Figure(figsize=size, layout="constrained", facecolor="white")
+    if not upright:
+        figure.suptitle(
+            f"{run.title} — {run.airplane}\n{facts(run)}", color=INK, fontsize=12, parse_math=False
+        )
+        told = f"{judged.next}\n{textwrap.fill(CAUTION, 110)}"
+        figure.supxlabel(told, color=INK, fontsize=LETTERS)
+    panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
+    with written(path) as part:
+        save(figure, part, form[1:])
+
+
+def save(figure: Figure, target: Path | BinaryIO, form: str, **metadata: str) -> None:
+    """Write a drawing, the same bytes whenever it is drawn; in PDF its letters stay letters.
+
+    Args:
+        figure: the drawing.
+        target: where to.
+        form: ``"png"``, ``"svg"`` or ``"pdf"``.
+        **metadata: what the file shall tell about itself.
+    """
+    from matplotlib import rc_context
+
+    told: dict[str, Any] = {**dict.fromkeys(_UNSAID[form]), **metadata}
+    with rc_context({"svg.hashsalt": "coach", "pdf.fonttype": 42}):
+        figure.savefig(target, format=form, dpi=130, metadata=told)
+
+
+def panels(places: GridSpec, judged: Debrief) -> None:
+    """Draw the three panels, one below another, and their legend, which takes `BELOW` more.
+
+    Args:
+        places: three rows of one column, of `PANELS`' heights.
+        judged: the run.
+    """
+    from matplotlib.transforms import ScaledTranslation
+
+    run = judged.run
+    top, speed, bank = places.subplots(sharex=True, squeeze=False)[:, 0]
+    ends = [moment.time_s for moment in run.moments] + run.trace.get("t_s", []) + [1.0]
+    bank.set_xlim(0.0, (max(ends) + 1.0) / run.pace)
+    _errors(top, judged)
+    _trace(speed, judged, "ias_kt", "airspeed, kt")
+    _trace(bank, judged, "bank_deg", "bank, deg")
+    bank.axhline(0.0, color=SOFT, linewidth=0.6)
+    for axes in (top, speed, bank):
+        _seams(axes, run)
+        axes.spines[["top", "right"]].set_visible(False)
+        axes.tick_params(labelsize=LETTERS)
+    loops = {moment.loop for moment in run.moments}
+    for loop in loops if len(loops) > 1 else ():
+        times = [moment.time_s / run.pace for moment in run.moments if moment.loop == loop]
+        top.text(statistics.fmean(times), 1.0, f"loop {loop}", **_above(top))
+    if run.ended != "finished":
+        end = run.reached_s / run.pace
+        for axes in (top, speed, bank):
+            axes.axvline(end, color=INK, linewidth=1.0, linestyle="--")
+        top.text(end, 0.97, f" {run.ended}", **{**_above(top), "ha": "left", "va": "top"})
+    own = "" if run.pace == 1.0 else ", in your own seconds"
+    bank.set_xlabel(f"seconds from the start of the maneuver{own}", fontsize=LETTERS)
+    named: dict[str, Any] = {}
+    for axes in (top, speed):
+        marks, labels = axes.get_legend_handles_labels()
+        named.update(zip(labels, marks, strict=True))
+    lower_edge = bank.transAxes + ScaledTranslation(0.0, -LEGEND_BELOW, bank.figure.dpi_scale_trans)
+    bank.legend(
+        named.values(),
+        named,
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        bbox_transform=lower_edge,
+        ncols=6 if bank.figure.get_figwidth() > NARROW else 2,
+        columnspacing=1.2,
+        handletextpad=0.4,
+        fontsize=LETTERS,
+        frameon=False,
+    )
+
+
+def _errors(axes: Axes, judged: Debrief) -> None:
+    """A stem for each tapped checkpoint, late upwards; a cross for each missed one."""
+    axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, label=f"on time (within {ON_TIME_S:g} s)")
+    axes.axhline(0.0, color=INK, linewidth=0.8)
+    for how, fill, label in (("key", INK, "error"), ("voice", "white", "error, by voice")):
+        rows = [row for row in judged.rows if row.how == how]
+        planned, errors = [row.planned_s for row in rows], [row.error_s or 0.0 for row in rows]
+        axes.vlines(planned, 0.0, errors, color=INK, linewidth=1.2)
+        if rows:
+            dot: dict[str, Any] = {"marker": "o", "mfc": fill, "markersize": 5, "label": label}
+            axes.plot(planned, errors, color=INK, linestyle="", **dot)
+    missed = [row.planned_s for row in judged.rows if row.word == "missed"]
+    if missed:
+        cross: dict[str, Any] = {"marker": "X", "markersize": 9, "label": "missed"}
+        axes.plot(missed, np.zeros(len(missed)), color="white", mec=INK, linestyle="", **cross)
+    _names(axes, judged.rows)
+    axes.set_ylabel("early (−), late (+), s", fontsize=LETTERS)
+
+
+def _names(axes: Axes, rows: Sequence[Row]) -> None:
+    """Each checkpoint's name beside its error, with the error where it is not on time."""
+    longest = LETTER * max((len(row.name) for row in rows), default=0)
+    box = axes.get_window_extent()
+    wide, tall = box.width / axes.figure.dpi, box.height / axes.figure.dpi
+    closest = min((b.planned_s - a.planned_s for a, b in pairwise(rows)), default=math.inf)
+    # Names side by side would run into each other where checkpoints follow closely, and so would
+    # two lines where they follow more closely still.
+    apart = closest / axes.get_xlim()[1] * wide
+    upright = apart < longest
+    named = {
+        row: row.name
+        if row.error_s is None or not row.meaning or apart < 4.0 * LETTER
+        else f"{row.name}\n{row.error_s:+.1f}"
+        for row in rows
+    }
+    errors = {row: row.error_s or 0.0 for row in rows}
+    low, high = min(0.0, -0.5, *errors.values()), max(0.0, 0.5, *errors.values())
+    room = 0.25 + (longest if upright else 4.0 * LETTER)
+    margin = (high - low) * room / max(tall - 2.0 * room, 0.15 * tall)
+    axes.set_ylim(low - margin, high + margin)
+    for row, name in named.items():
+        late = errors[row] >= 0.0
+        axes.annotate(
+            name,
+            (row.planned_s, errors[row]),
+            xytext=(0, 8 if late else -8),
+            textcoords="offset points",
+            ha="center",
+            va="bottom" if late else "top",
+            rotation=90 if upright else 0,
+            fontsize=LETTERS,
+            color=INK,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.8},
+        )
+
+
+def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
+    """The flight's trace with its planned checkpoints and the taps where they fell on it.
+
+    Between a checkpoint and its tap there is a band: so much of the flight was early or late.
+    """
+    trace = judged.run.trace
+    axes.set_ylabel(label, fontsize=LETTERS)
+    if not trace.get("t_s"):
+        return
+    times = [time / judged.run.pace for time in trace["t_s"]]
+
+    def height(at: Sequence[float]) -> npt.NDArray[np.float64]:
+        return np.interp(at, times, trace[column])
+
+    axes.plot(times, trace[column], color=SOFT, linewidth=1.3)
+    for row in judged.rows:
+        if row.tapped_s is not None and row.word != "on time":
+            axes.axvspan(row.planned_s, row.tapped_s, color=BAND, linewidth=0.0)
+    planned = [moment.time_s / judged.run.pace for moment in judged.run.moments]
+    tapped = [tap.time_s for tap in judged.taps]
+    circle: dict[str, Any] = {"marker": "o", "mfc": "white", "markersize": 7, "label": "planned"}
+    stroke: dict[str, Any] = {"marker": "|", "mew": 1.8, "markersize": 13, "label": "tap"}
+    axes.plot(planned, height(planned), color=INK, linestyle="", **circle)
+    axes.plot(tapped, height(tapped), color=INK, linestyle="", **stroke)
+    axes.margins(y=0.15)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    low, high = axes.get_ylim()
+    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
+    axes.set_ylim(low - wide, high + wide)
+
+
+def _seams(axes: Axes, run: Run) -> None:
+    """A thin line where one loop ends and the next begins."""
+    for moment, following in pairwise(run.moments):
+        if following.loop != moment.loop:
+            at = moment.time_s / run.pace
+            axes.axvline(at, color=SOFT, linewidth=0.7, linestyle=":", zorder=0)
+
+
+def _above(axes: Axes) -> dict[str, Any]:
+    return {
+        "transform": axes.get_xaxis_transform(),
+        "ha": "center",
+        "va": "bottom",
+        "fontsize": LETTERS,
+        "color": INK,
+    }

@@ -1,0 +1,128 @@
+"""Everybody's timing in one picture: each checkpoint's taps, early below and late above."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from coach.debrief.checkpoints import counted
+from coach.debrief.debrief import Debrief, debrief
+from coach.debrief.gauging import ON_TIME_S
+from coach.logbook.run import Run
+from coach.problems import ending, written
+
+INK, SOFT, BAND, DOT = "#1b1b1b", "#767676", "#e4e4e4", "#1f4e79"
+
+FEW = 12
+"""So many students can be told apart by a letter each; more would be a crowd of letters."""
+
+
+def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
+    """Draw the runs of a room.
+
+    Args:
+        runs: of the same rehearsal, one for each student.
+        path: where to; ``.png`` or ``.svg``.
+        names: whether to say whose taps they are.
+
+    Raises:
+        Problem: another ending, or the file cannot be written.
+    """
+    form = ending(path, ".png", ".svg")
+    # Imported here: they take longer than all the rest.
+    from matplotlib.figure import Figure
+
+    from coach.drawing.debrief import save
+
+    judged = [debrief(run) for run in runs]
+    lettered = names and len(judged) <= FEW
+    longest = max(judged, key=lambda one: len(one.rows))
+    figure = Figure(figsize=(11.0, 6.2), layout="constrained", facecolor="white")
+    axes = figure.add_subplot()
+    axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
+    axes.axhline(0.0, color=SOFT, linewidth=0.8)
+    for at in range(len(longest.rows)):
+        _taps(axes, judged, at, lettered=lettered)
+        middle = _middle(judged, at)
+        if middle is not None:
+            axes.plot(at, middle, "_", color=INK, markersize=24, markeredgewidth=2.5)
+    axes.set_xticks(
+        range(len(longest.rows)),
+        [_label(judged, at, row.loop, row.name) for at, row in enumerate(longest.rows)],
+        rotation=60 if len(longest.rows) > 10 else 0,
+        fontsize=11,
+    )
+    axes.tick_params(axis="y", labelsize=11)
+    axes.set_ylabel("seconds early (below) and late (above)", fontsize=12)
+    axes.set_xlim(-0.6, max(len(longest.rows), 1) - 0.4)
+    far = max(1.0, *(abs(limit) for limit in axes.get_ylim()))
+    axes.set_ylim(-far, far)
+    axes.spines[["top", "right"]].set_visible(False)
+    run = runs[0]
+    figure.suptitle(
+        f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}",
+        color=INK,
+        fontsize=14,
+        parse_math=False,
+    )
+    if names:
+        figure.supxlabel(_named(judged), fontsize=12, color=INK, parse_math=False, wrap=True)
+    axes.set_title(
+        f"each {'letter' if lettered else 'dot'} a tap, the bar the middle one; "
+        f"grey: within {ON_TIME_S:g} s; "
+        "below a checkpoint: how many tapped it",
+        fontsize=11,
+        color=INK,
+    )
+    with written(path) as part:
+        save(figure, part, form[1:])
+
+
+def _taps(axes: Any, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
+    """Everybody's taps at one checkpoint side by side, at each in another order.
+
+    In an order of the students' own, dots in the same place would give away whose they are; so
+    would the earliest on the left at every checkpoint, who is often the same one.
+    """
+    found = sorted(
+        (error_s, number)
+        for number, one in enumerate(judged)
+        if at < len(one.rows) and (error_s := one.rows[at].error_s) is not None
+    )
+    turned = at % max(len(found), 1)
+    for place, (error_s, number) in enumerate(found[turned:] + found[:turned]):
+        aside = at + (0.0 if len(found) == 1 else 0.5 * (place / (len(found) - 1) - 0.5))
+        if lettered:
+            axes.text(aside, error_s, _letter(number), color=DOT, **_CENTRED)
+            axes.plot(aside, error_s, alpha=0.0)  # text alone does not widen the axes
+        else:
+            axes.plot(aside, error_s, "o", color=DOT, markersize=4, alpha=0.6)
+
+
+_CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12, "fontweight": "bold"}
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number)
+
+
+def _named(judged: Sequence[Debrief]) -> str:
+    """Whose letter is whose, or only the names where there are too many for letters."""
+    lettered = len(judged) <= FEW
+    return ", ".join(
+        f"{_letter(number)} {one.run.student}" if lettered else one.run.student
+        for number, one in enumerate(judged)
+    )
+
+
+def _middle(judged: Sequence[Debrief], at: int) -> float | None:
+    errors = [one.rows[at].error_s for one in judged if at < len(one.rows)]
+    found = [error for error in errors if error is not None]
+    return statistics.median(found) if found else None
+
+
+def _label(judged: Sequence[Debrief], at: int, loop: int, name: str) -> str:
+    tapped = sum(at < len(one.rows) and one.rows[at].error_s is not None for one in judged)
+    return f"{loop}: {name}\n{tapped} of {len(judged)}"

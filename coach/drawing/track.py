@@ -1,0 +1,151 @@
+"""The track over the ground: with the wind, the checkpoints, and what it is flown by."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import partial
+from itertools import product
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
+from matplotlib.transforms import Bbox
+
+from coach.drawing.labels import Floats, Place, Space
+from coach.drawing.style import INK, LABEL, SOFT, line, plain
+from coach.flight.flight import Flight
+from coach.flight.ground import GroundReference, ground_references
+from coach.script.quantities import KNOT
+
+GROUND = "#b9b3a5"
+"""Colour of what is on the ground."""
+
+ARROW = 40.0
+"""Length of the wind's arrow, points."""
+
+ROOM = 0.1
+"""Room around the track as a share of its greater extent: equal scales take a mere margin away."""
+
+
+def shape(flight: Flight) -> float:
+    """How wide the track is for its height, east to west over north to south."""
+    table = flight.table()
+    return float(np.ptp(table["east_ft"]) / max(float(np.ptp(table["north_ft"])), 1.0))
+
+
+def draw_track(axes: Axes, flight: Flight) -> Callable[[], None]:
+    """Draw the track, north up and to scale.
+
+    Returns:
+        What writes on it and points out the wind, once the figure keeps its limits.
+    """
+    track = _track(flight)
+    for loop in range(1, len(flight.sides) + 1):
+        flown = track[flight.table()["loop"] == loop]
+        axes.plot(flown[:, 0], flown[:, 1], **line(flight, loop), linewidth=1.8)
+    for one in ground_references(flight):
+        _draw_reference(axes, one)
+    for place, _ in _checkpoints(flight):
+        axes.plot(*place, "o", color=INK, markersize=4)
+    room = ROOM * max(float(np.ptp(track, axis=0).max()), 1.0)
+    axes.update_datalim([track.min(axis=0) - room, track.max(axis=0) + room])
+    axes.set_title("The track over the ground, north up", fontsize=10)
+    axes.set_xlabel("feet east of the start", fontsize=LABEL)
+    axes.set_ylabel("feet north of the start", fontsize=LABEL)
+    axes.margins(0.02)
+    axes.set_aspect("equal", adjustable="datalim")
+    plain(axes)
+    return partial(_label, axes, flight)
+
+
+def _label(axes: Axes, flight: Flight) -> None:
+    """Write and point out everything where there is room."""
+    track, along = _track(flight), flight.conditions.heading
+    references = ground_references(flight)
+    space = Space(axes, [track, *(np.array(one.corners) for one in references)])
+    if flight.conditions.wind_speed > 0.5 * KNOT:
+        _wind(axes, flight, space)
+    axes.annotate(
+        "", (0.0, 0.0), (-24.0 * math.sin(along), -24.0 * math.cos(along)),
+        textcoords="offset points", arrowprops={"arrowstyle": "->", "color": INK},
+    ).set_in_layout(False)  # fmt: skip
+    behind = 18.0 * space.point * np.array([math.sin(along), math.cos(along)])
+    start = axes.transData.inverted().transform(axes.transData.transform((0.0, 0.0)) - behind)
+    space.write("start", (float(start[0]), float(start[1])), LABEL, INK)
+    # A place that is passed several times has its names one below another.
+    named: list[tuple[Place, list[str]]] = []
+    near = 0.04 * float(np.ptp(track, axis=0).max())
+    for place, name in _checkpoints(flight):
+        here = [names for other, names in named if math.dist(place, other) < near]
+        if not name:
+            continue
+        if here:
+            here[0].append(name)
+        else:
+            named.append((place, [name]))
+    for place, names in named:
+        space.write("\n".join(names), place, LABEL, INK)
+    for one in references:
+        if any(one.name in names for _, names in named):  # a checkpoint on it says it already
+            continue
+        at = np.clip(np.mean(one.corners, axis=0), *np.array(axes.viewLim.get_points()))
+        space.write(one.name, (float(at[0]), float(at[1])), LABEL, SOFT)
+
+
+def _track(flight: Flight) -> Floats:
+    """East and north, ft, shape (n, 2)."""
+    table = flight.table()
+    return np.column_stack([table["east_ft"], table["north_ft"]])
+
+
+def _checkpoints(flight: Flight) -> list[tuple[Place, str]]:
+    """Where each checkpoint is, and its name where that is to be written: in the first loop."""
+    rows = flight.at([moment.time_s for moment in flight.moments])
+    places = zip(rows["east_ft"].tolist(), rows["north_ft"].tolist(), strict=True)
+    return [
+        (place, moment.name if moment.loop == 1 else "")
+        for place, moment in zip(places, flight.moments, strict=True)
+    ]
+
+
+def _draw_reference(axes: Axes, one: GroundReference) -> None:
+    """Something on the ground, to scale where it has a size."""
+    east, north = zip(*one.corners, strict=True)
+    if one.name == "field":
+        axes.add_patch(Polygon(one.corners, facecolor="#f1eee6", edgecolor=GROUND, zorder=0))
+    elif one.name == "line":  # it goes on beyond the picture
+        way = np.subtract(one.corners[1], one.corners[0])
+        near = (float(way[0] / np.hypot(*way)), float(way[1] / np.hypot(*way)))
+        axes.axline((0.0, 0.0), near, color=GROUND, linewidth=3.0, zorder=0)
+    elif one.name == "runway":
+        axes.plot(east, north, color=GROUND, linewidth=6.0, solid_capstyle="butt", zorder=0)
+    else:
+        marker = "^" if one.name == "pylon" else "X"
+        axes.plot(east, north, marker, color=GROUND, markersize=9, zorder=0)
+
+
+def _wind(axes: Axes, flight: Flight, space: Space) -> None:
+    """The way the wind blows, and how much, in the corner where there is most room."""
+    east, north = (part / flight.conditions.wind_speed for part in flight.conditions.wind)
+    wide, tall = 1.8 * ARROW, 1.6 * ARROW
+    corners = list(product((0.0, 1.0), (1.0, 0.0)))
+    size = np.array([wide, tall]) * space.point
+    low = np.array(space.frame.min)
+    span = np.array(space.frame.max) - low - size
+    boxes = [Bbox.from_bounds(*(low + span * corner), *size) for corner in corners]
+    chosen = boxes[space.take(boxes)]
+    middle, half = (chosen.min + 0.5 * size) / space.point, 0.5 * ARROW
+    origin = axes.transAxes.transform((0.0, 0.0)) / space.point
+    at = (float(middle[0] - origin[0]), float(middle[1] - origin[1]) + 6.0)  # words are below it
+    tip = (at[0] + half * east, at[1] + half * north)
+    axes.annotate(
+        "", tip, (at[0] - half * east, at[1] - half * north), xycoords="axes points",
+        textcoords="axes points",
+        arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.6},
+    ).set_in_layout(False)  # fmt: skip
+    knots = flight.conditions.wind_speed / KNOT
+    axes.annotate(
+        f"wind {knots:.0f} kt", (at[0], at[1] - half * abs(north) - 6.0), xycoords="axes points",
+        ha="center", va="top", fontsize=LABEL, color=INK,
+    ).set_in_layout(False)  # fmt: skip

@@ -1,0 +1,1 @@
+"""A student alone at the page."""

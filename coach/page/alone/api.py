@@ -1,0 +1,245 @@
+"""What is asked for under ``/api``, but for the room: see `coach.page.app` for the addresses."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import Awaitable, Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from coach import settings
+from coach.brief.board import board
+from coach.callouts.captions import webvtt
+from coach.callouts.cuesheet import SUPPORTS, Support
+from coach.callouts.wording import say_rudder
+from coach.debrief.debrief import Debrief
+from coach.flight.flight import Flight
+from coach.page.alone import study
+from coach.page.alone.attempts import At, Attempts, Begin, End
+from coach.page.alone.chosen import Chosen
+from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
+from coach.page.server.records import Records, judged
+from coach.page.server.replies import Answers, Missing, answered, body, picture
+from coach.practice.covered import covered
+from coach.practice.judging import pasts
+from coach.practice.lengths import lengths_s
+from coach.problems import Problem
+from coach.rehearsal.ready import support
+from coach.script import catalog
+from coach.shelf import AIRPLANE
+from coach.words import CAUTION
+
+_ABORTED = 499  # nobody reads it
+
+
+class Api:
+    """Choosing, preparing, flying alone and looking back.
+
+    Attributes:
+        rehearsals: those that are ready, for the room as well.
+    """
+
+    def __init__(self, records: Records) -> None:
+        """Nothing is prepared yet."""
+        self._records = records
+        self.rehearsals = Rehearsals(self._support)
+        self._attempts = Attempts(records)
+
+    def routes(self) -> list[BaseRoute]:
+        """All of them."""
+
+        def get(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
+            return Route(f"/api/{path}", answered(handler), methods=["GET"])
+
+        def post(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
+            return Route(f"/api/{path}", answered(handler), methods=["POST"])
+
+        return [
+            get("library", self.choosable),
+            post("brief", self.brief),
+            post("brief.svg", self.brief_picture),
+            post("rehearsals", self.prepare),
+            get("rehearsals/{id}", self.rehearsal),
+            get("rehearsals/{id}/brief", self.prepared_brief),
+            get("rehearsals/{id}/brief.svg", self.prepared_brief_picture),
+            get("rehearsals/{id}/sound/{piece:int}.wav", self.piece),
+            get("rehearsals/{id}/captions.vtt", self.captions),
+            post("attempts", self.begin),
+            post("attempts/{run}/taps", self.tap),
+            post("attempts/{run}/reached", self.reached),
+            post("attempts/{run}/end", self.end),
+            get("logbook", self.logbook),
+            get("runs/{number:int}", self.debrief),
+            get("runs/{number:int}/picture.svg", self.debrief_picture),
+            get("next", self.next),
+        ]
+
+    async def choosable(self, _: Request) -> Answers:
+        """What there is to choose from."""
+        students = await self._records.ask(lambda logbook: logbook.students())
+        return {
+            **await asyncio.to_thread(_library),
+            "supports": ["auto", *SUPPORTS],
+            "students": [name for name in students if name],
+            "caution": CAUTION,
+        }
+
+    async def brief(self, request: Request) -> Answers:
+        """The brief as values."""
+        chosen = await body(request, Chosen)
+        return await asyncio.to_thread(lambda: _brief(flight(chosen)))
+
+    async def brief_picture(self, request: Request) -> Response:
+        """The brief as a picture."""
+        chosen = await body(request, Chosen)
+        return await self._brief_picture(request, await asyncio.to_thread(flight, chosen))
+
+    async def prepared_brief(self, request: Request) -> Answers:
+        """The brief of a rehearsal that is ready."""
+        return await asyncio.to_thread(_brief, self._ready(request).rehearsal.flight)
+
+    async def prepared_brief_picture(self, request: Request) -> Response:
+        """The same, as a picture."""
+        return await self._brief_picture(request, self._ready(request).rehearsal.flight)
+
+    async def _brief_picture(self, request: Request, flown: Flight) -> Response:
+        upright = "upright" in request.query_params
+
+        def draw(path: Path) -> None:
+            from coach.drawing import brief as drawing
+
+            drawing.draw(flown, path, upright=upright)
+
+        return picture(await self._records.drawn(draw))
+
+    async def prepare(self, request: Request) -> Answers | Response:
+        """A rehearsal made ready; one that nobody waits for any more is given up."""
+        chosen = await body(request, Chosen)
+        wanted = True
+        work = asyncio.create_task(
+            asyncio.to_thread(self.rehearsals.prepare, chosen, lambda: wanted)
+        )
+        while not work.done():
+            await asyncio.wait([work], timeout=0.2)
+            wanted = wanted and not await request.is_disconnected()
+        ready = await work
+        return Response(status_code=_ABORTED) if ready is None else await _drawn(ready)
+
+    async def rehearsal(self, request: Request) -> Answers:
+        """A rehearsal that is ready, to be drawn."""
+        return await _drawn(self._ready(request))
+
+    async def piece(self, request: Request) -> Response:
+        """A piece of its soundtrack."""
+        ready, number = self._ready(request), request.path_params["piece"]
+        return Response(await asyncio.to_thread(ready.piece, number), media_type="audio/wav")
+
+    async def captions(self, request: Request) -> Response:
+        """What is said when, as WebVTT."""
+        text = webvtt(self._ready(request).rehearsal.sheet)
+        return Response(text, media_type="text/vtt")
+
+    async def begin(self, request: Request) -> Answers:
+        """The sound of a rehearsal starts."""
+        wanted = await body(request, Begin)
+        ready = self.rehearsals.get(wanted.rehearsal)
+        return {"run": self._attempts.begin(ready, wanted.student)}
+
+    async def tap(self, request: Request) -> Answers:
+        """A tap of an attempt."""
+        at = await body(request, At)
+        return {"time_s": await self._attempts.tap(request.path_params["run"], at)}
+
+    async def reached(self, request: Request) -> Answers:
+        """How far an attempt has come."""
+        await self._attempts.reached(request.path_params["run"], await body(request, At))
+        return {}
+
+    async def end(self, request: Request) -> Answers:
+        """An attempt is over."""
+        end = await body(request, End)
+        return {"number": await self._attempts.end(request.path_params["run"], end)}
+
+    async def logbook(self, request: Request) -> Answers:
+        """What a student did of each maneuver, and who else has runs."""
+        student = request.query_params.get("student", "")
+        today = date.today()
+        return await self._records.ask(
+            lambda logbook: {
+                "students": logbook.students(),
+                "maneuvers": study.flown(pasts(logbook, student), today),
+            }
+        )
+
+    async def debrief(self, request: Request) -> Answers:
+        """A run's debrief."""
+        return (await self._judged(request)).to_dict()
+
+    async def debrief_picture(self, request: Request) -> Response:
+        """A run's picture."""
+        from coach.drawing import debrief as drawing
+
+        found, upright = await self._judged(request), "upright" in request.query_params
+        return picture(
+            await self._records.drawn(lambda path: drawing.draw(found, path, upright=upright))
+        )
+
+    async def next(self, request: Request) -> Answers:
+        """What to fly today, and how."""
+        student = request.query_params.get("student", "")
+        found = await self._records.ask(lambda logbook: pasts(logbook, student))
+        lengths_s = await asyncio.to_thread(self._lengths, covered(found))
+        library = (await asyncio.to_thread(_library))["maneuvers"]
+        titles = {one["name"]: one["title"] for one in library}
+        return study.session(found, lengths_s, titles, settings.load(), date.today())
+
+    def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
+        chosen = settings.load()
+        return self._records.now(lambda book: support(chosen, book, maneuver, student))
+
+    def _lengths(self, maneuvers: list[str]) -> dict[str, float]:
+        """How long each of these maneuvers takes; the first time that takes seconds."""
+        return lengths_s(AIRPLANE, maneuvers, lambda name: flight(Chosen(maneuver=name)).length_s)
+
+    def _ready(self, request: Request) -> Prepared:
+        return self.rehearsals.get(request.path_params["id"])
+
+    async def _judged(self, request: Request) -> Debrief:
+        number = request.path_params["number"]
+        try:
+            return await self._records.ask(lambda logbook: judged(logbook, number))
+        except Problem as problem:
+            raise Missing(str(problem)) from None
+
+
+def _brief(flown: Flight) -> dict[str, Any]:
+    """The board, and the rudder as the coach says it."""
+    told = board(flown)
+    for row in told["checkpoints"]:
+        row["rudder_words"] = say_rudder(row["rudder"])
+    return told
+
+
+async def _drawn(ready: Prepared) -> dict[str, Any]:
+    return await asyncio.to_thread(ready.to_dict)
+
+
+def _library() -> dict[str, list[dict[str, Any]]]:
+    from coach.flight import airplane as airplanes
+
+    maneuvers, planes = [], []
+    for name in catalog.names("maneuvers"):
+        with contextlib.suppress(Problem):  # a student's own script at fault hides no other
+            script = catalog.maneuver(name)
+            maneuvers.append({"name": name, "title": script.title, "purpose": script.purpose})
+    for name in catalog.names("airplanes"):
+        with contextlib.suppress(Problem):
+            plane = airplanes.load(name)
+            planes.append({"name": name, "title": plane.title, "invented": plane.invented})
+    return {"maneuvers": maneuvers, "airplanes": planes}

@@ -1,0 +1,1 @@
+"""A class around one loudspeaker."""

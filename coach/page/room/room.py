@@ -1,0 +1,297 @@
+"""A room: who is in, where it stands, and where on the flight each tap belongs.
+
+It does no input or output of its own. Every time it is told is on the room's clock, and whatever
+cannot be done raises Problem with one sentence for the person who wanted it.
+
+One page leads the room. Another that knows the key takes over, since a laptop that was closed or
+lost its network would otherwise keep its instructor out; the page that led is told so.
+"""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coach.page.alone.chosen import Chosen
+from coach.page.room.clocks import BrowserClock, Loudspeaker
+from coach.page.room.messages import Heard, State, Tap
+from coach.page.room.student import Student, Taken, new_code, new_secret, same, tidy
+from coach.page.server.limits import Guesses
+from coach.problems import Problem
+from coach.rehearsal.attempt import EARLIEST_TAP_S
+
+if TYPE_CHECKING:
+    from coach.rehearsal.ready import Rehearsal
+
+MOST_STUDENTS = 250
+
+FRESH_S = 5.0
+"""A browser that was silent for longer may have slept, and its clock with it: a tap then waits for
+the next answer."""
+
+END_S = 0.1
+"""So near its end a soundtrack is over: no report comes from after it."""
+
+_MOVES: dict[str, tuple[tuple[State, ...], State]] = {
+    "start": (("ready", "finished"), "running"),
+    "pause": (("running",), "paused"),
+    "resume": (("paused",), "running"),
+    "stop": (("running", "paused"), "finished"),
+}
+
+
+class Room:
+    """A room of students around one loudspeaker.
+
+    Attributes:
+        name: of the room.
+        code: what students type to come in.
+        key: what the instructor's page is known by.
+        students: by their tokens, in the order they came.
+        state: where it stands.
+        run: counts the runs.
+        chosen: what is flown next; None before the first choice.
+        rehearsal: the same, ready; None until it is.
+        stood_s: where the sound stood, or was when it was last asked for.
+        names_shown: whether everybody's picture has names.
+        leader: the instructor's clock.
+    """
+
+    def __init__(self, name: str, code: str = "", key: str = "") -> None:
+        self.name = tidy(name, "The room's name")
+        self.code = code or new_code()
+        self.key = key or new_secret()
+        self.students: dict[str, Student] = {}
+        self.state: State = "open"
+        self.run = 0
+        self.chosen: Chosen | None = None
+        self.rehearsal: Rehearsal | None = None
+        self.names_shown = False
+        self.leader = BrowserClock()
+        self.stood_s = 0.0
+        self._numbers = 0
+        self._loudspeaker = Loudspeaker()
+        self._guesses = Guesses()
+
+    def restore(
+        self,
+        state: State,
+        run: int,
+        chosen: Chosen | None,
+        position_s: float,
+        students: Sequence[Student],
+    ) -> None:
+        """Go on as the room was left; what was chosen has to be prepared again."""
+        self.state, self.run, self.chosen, self.stood_s = state, run, chosen, position_s
+        self.students = {student.token: student for student in students}
+        self._numbers = max((student.number for student in students), default=0)
+
+    # Who is in.
+
+    def join(
+        self, name: str, code: str, address: str, now_s: float, *, back: bool = False
+    ) -> Student:
+        """Somebody new, or back on a phone that has lost its token.
+
+        Only their word says who is back: the instructor is told, and whoever has the token takes
+        the place again when they come.
+
+        Args:
+            name: what they call themselves.
+            code: what they typed.
+            address: where from, for those who try codes.
+            now_s: the room's clock.
+            back: whether they say to be the one of that name whose phone is gone.
+
+        Raises:
+            Taken: the name is somebody's who is here, or is not and `back` is not said.
+            Problem: a wrong code, too many wrong ones, no name, or a full room.
+        """
+        if wait_s := self._guesses.wait_s(address, now_s):
+            raise Problem(f"Too many wrong codes: wait {wait_s} seconds and try again.")
+        typed = "".join(code.split())
+        if not hmac.compare_digest(typed.encode(), self.code.encode()):
+            self._guesses.wrong(address, now_s)
+            raise Problem("That is not this room's code; it is on the instructor's screen.")
+        tidied = tidy(name, "Your name")
+        for student in self.students.values():
+            if same(tidied, student.name):
+                if student.here or not back:
+                    raise Taken(student)
+                return student
+        if len(self.students) >= MOST_STUDENTS:
+            self._give_up_a_place()
+        self._numbers += 1
+        student = Student(self._numbers, tidied, new_secret())
+        self.students[student.token] = student
+        return student
+
+    def _give_up_a_place(self) -> None:
+        """Whoever is gone and tapped nothing in this run loses little with their place.
+
+        Raises:
+            Problem: there is no such place.
+        """
+        for token, student in self.students.items():
+            if not student.here and not student.taps:
+                del self.students[token]
+                return
+        raise Problem(f"The room is full: {MOST_STUDENTS} students are in.")
+
+    def back(self, token: str) -> Student:
+        """Somebody who was in before.
+
+        Raises:
+            Problem: this room does not know them.
+        """
+        if token not in self.students:
+            raise Problem("This room does not know you any more; join it with the code.")
+        return self.students[token]
+
+    def arrive(self, student: Student) -> int:
+        """Their phone is connected, its clock unknown; the connection's number."""
+        student.connections += 1
+        student.here = True
+        student.clock = BrowserClock()
+        student.waiting.clear()
+        return student.connections
+
+    def leave(self, student: Student, connection: int) -> None:
+        """Their phone is gone, unless it came back by another connection meanwhile."""
+        if connection == student.connections:
+            student.here = False
+
+    def remove(self, number: int) -> Student:
+        """Take somebody out of the room.
+
+        Raises:
+            Problem: nobody has that number.
+        """
+        for token, student in self.students.items():
+            if student.number == number:
+                return self.students.pop(token)
+        raise Problem("That student is not in the room any more.")
+
+    # Where it stands.
+
+    def choose(self, chosen: Chosen) -> None:
+        """Have something prepared.
+
+        Raises:
+            Problem: a run is going on.
+        """
+        if self.state in ("running", "paused"):
+            raise Problem("Stop the run before you choose another maneuver.")
+        self.state, self.chosen, self.rehearsal = "preparing", chosen, None
+        for student in self.students.values():  # what they tap late is no part of another maneuver
+            student.run, student.taps = None, 0
+
+    def prepared(self, chosen: Chosen, rehearsal: Rehearsal) -> None:
+        """What was chosen is ready; a run that was restored waits for its page."""
+        self.chosen, self.rehearsal = chosen, rehearsal
+        if self.state == "preparing":
+            self.state = "ready"
+
+    def failed(self) -> None:
+        """What was chosen cannot be flown."""
+        self.state, self.chosen, self.rehearsal = "open", None, None
+
+    def move(self, do: str, now_s: float) -> None:
+        """Start, pause, resume or stop.
+
+        Raises:
+            Problem: it cannot be done from where the room stands, or nothing is ready.
+        """
+        allowed, state = _MOVES[do]
+        if self.state not in allowed or self.rehearsal is None:
+            raise Problem(f"The room is {self.state}: it cannot {do} now.")
+        if do == "start":
+            if not self.leader.settled:
+                raise Problem("This page's clock is not known yet: try again in a second.")
+            self.run += 1
+            self.stood_s = 0.0
+            self._loudspeaker = Loudspeaker()
+            for student in self.students.values():
+                student.run, student.taps = None, 0
+        if do == "pause":
+            self.stood_s = self.position_s(now_s)
+        self.state = state
+
+    def lost(self, now_s: float) -> None:
+        """The sound is gone with the page that played it: the run is paused where it was."""
+        if self.state == "running":
+            self.stood_s = self.position_s(now_s)
+            self.state = "paused"
+            self._loudspeaker.heard(now_s, self.stood_s, False)
+
+    def heard(self, heard: Heard) -> bool:
+        """What the loudspeaker plays.
+
+        Returns:
+            Whether the run has come to its end with it.
+        """
+        relation = self.leader.relation
+        if heard.run != self.run or self.rehearsal is None or relation is None:
+            return False
+        if self.state not in ("running", "paused"):
+            return False
+        self._loudspeaker.heard(relation.room_s(heard.at_s), heard.position_s, heard.playing)
+        if self.state == "paused":
+            if not heard.playing:
+                self.stood_s = heard.position_s
+            return False
+        if heard.position_s < self.rehearsal.soundtrack.length_s - END_S:
+            return False
+        self.state = "finished"
+        return True
+
+    def position_s(self, now_s: float) -> float:
+        """Where the sound is, or stands."""
+        playing_s = self._loudspeaker.position_s(now_s)
+        if playing_s is None or self.rehearsal is None:
+            return self.stood_s
+        return min(max(playing_s, 0.0), self.rehearsal.soundtrack.length_s)
+
+    # Taps.
+
+    def place(self, student: Student, tap: Tap, now_s: float) -> list[Placed]:
+        """Put a tap where it belongs; one that waits already is not another one.
+
+        Returns:
+            It and those that waited before it, or none where it has to wait as well: for an answer
+            of the phone's clock, or, after the server was started again in the middle of a run, for
+            the loudspeaker.
+        """
+        if all(one.number != tap.number for one in student.waiting):
+            student.waiting.append(tap)
+        return self.place_waiting(student, now_s)
+
+    def place_waiting(self, student: Student, now_s: float) -> list[Placed]:
+        """The taps that waited, if they need not any more."""
+        silent = self.state == "running" and not self._loudspeaker.known
+        if silent or now_s - student.clock.heard_s > FRESH_S:
+            return []
+        waiting, student.waiting = student.waiting, []
+        return [Placed(tap.number, self._time_s(student, tap, now_s)) for tap in waiting]
+
+    def _time_s(self, student: Student, tap: Tap, now_s: float) -> float | None:
+        relation = student.clock.relation
+        if relation is None or self.rehearsal is None or self.run == 0:
+            return None
+        # No tap comes from the future, whatever a phone's clock says.
+        position_s = self._loudspeaker.position_s(min(relation.room_s(tap.at_s), now_s))
+        if position_s is None:
+            return None
+        time_s = self.rehearsal.sheet.flight_s(position_s)
+        over = position_s > self.rehearsal.soundtrack.length_s
+        return None if over or time_s < EARLIEST_TAP_S else time_s
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A tap at its place: seconds on the flight's clock, or None where it belongs to no run."""
+
+    number: int
+    time_s: float | None

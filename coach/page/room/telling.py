@@ -1,0 +1,50 @@
+"""What a room looks like to those who are connected to it."""
+
+from __future__ import annotations
+
+from coach.page.alone.rehearsals import Prepared
+from coach.page.room.messages import RoomState, Roster, Welcome
+from coach.page.room.messages import Student as Listed
+from coach.page.room.room import Room
+from coach.page.room.student import Student
+
+
+def welcome(room: Room, student: Student) -> Welcome:
+    """What somebody is told who has come in, or back."""
+    return Welcome(
+        token=student.token, name=student.name, room=room.name, next_tap=student.next_tap
+    )
+
+
+def state(room: Room, ready: Prepared | None, *, leading: bool) -> RoomState:
+    """Where the room stands; some of it is for the instructor alone."""
+    flown = room.state == "finished" and any(one.run for one in room.students.values())
+    names = int(room.names_shown)
+    picture = f"/api/room/picture.svg?run={room.run}&names={names}" if flown else ""
+    return RoomState(
+        name=room.name,
+        state=room.state,
+        run=room.run,
+        title=ready.rehearsal.flight.maneuver.title if ready else "",
+        airplane=ready.rehearsal.flight.airplane.title if ready else "",
+        rehearsal=ready.id if leading and ready else "",
+        position_s=room.stood_s if room.state == "paused" else 0.0,
+        names_shown=room.names_shown,
+        picture=picture if leading else "",
+    )
+
+
+def roster(room: Room) -> Roster:
+    """Who is in."""
+    return Roster(
+        students=tuple(
+            Listed(
+                number=one.number,
+                name=one.name,
+                here=one.here,
+                uncertainty_ms=one.clock.uncertainty_ms,
+                taps=one.taps,
+            )
+            for one in room.students.values()
+        )
+    )

@@ -1,0 +1,1 @@
+"""Who may connect, and what the server answers with."""

@@ -1,0 +1,65 @@
+"""Requests read and answers given in one way."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from coach.page.room.messages import MESSAGE_BYTES
+from coach.problems import Problem
+
+Answers = dict[str, Any] | list[dict[str, Any]]
+"""What becomes JSON."""
+
+B = TypeVar("B", bound=BaseModel)
+
+
+class Missing(Problem):
+    """What was asked for is not there."""
+
+
+def answered(
+    handler: Callable[[Request], Awaitable[Answers | Response]],
+) -> Callable[[Request], Awaitable[Response]]:
+    """A handler whose values become JSON, and whose problems one sentence of it."""
+
+    async def answer(request: Request) -> Response:
+        try:
+            found = await handler(request)
+        except Problem as problem:
+            status = 404 if isinstance(problem, Missing) else 400
+            return JSONResponse({"problem": str(problem)}, status)
+        except asyncio.CancelledError:  # the server closes
+            return JSONResponse({"problem": "The coach was closed."}, 503)
+        return found if isinstance(found, Response) else JSONResponse(found)
+
+    return answer
+
+
+async def body(request: Request, model: type[B]) -> B:
+    """The request's body.
+
+    Raises:
+        Problem: it is too large, or not as the model has it; the sentence says where.
+    """
+    whole = b""
+    async for part in request.stream():
+        whole += part
+        if len(whole) > MESSAGE_BYTES:
+            raise Problem(f"A request may hold {MESSAGE_BYTES} bytes at most.")
+    try:
+        return model.model_validate_json(whole)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the request"
+        raise Problem(f"{where}: {first['msg']}.") from None
+
+
+def picture(svg: bytes) -> Response:
+    """An SVG."""
+    return Response(svg, media_type="image/svg+xml")

@@ -1,0 +1,1 @@
+"""What a run needs, the run, and what is kept of it."""

@@ -1,0 +1,141 @@
+"""Writing scripts of one's own: beginning one from a template, and checking one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Literal
+
+import yaml
+
+from coach.brief.board import warnings
+from coach.flight import airplane as airplanes
+from coach.flight.airplane import Airplane
+from coach.flight.day import Day, conditions
+from coach.flight.flight import Flight
+from coach.flight.plan import plan
+from coach.problems import Problem, writing
+from coach.rehearsal import warmup as warming
+from coach.script import catalog, warmup
+from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
+from coach.script.reading import Sheet
+from coach.script.warmup import Warmup
+from coach.shelf import shipped
+
+Kind = Literal["maneuver", "airplane"]
+
+KINDS: dict[Kind, type[Sheet]] = {"maneuver": Maneuver, "airplane": Airplane}
+"""The kinds of script somebody writes, each named by its first key."""
+
+CLOSEST_S = 3.0
+"""Checkpoints closer together leave no time to hear one, say it and tap the next."""
+
+
+def begin(kind: Kind, name: str) -> Path:
+    """A new script from the template of its kind, named after its file.
+
+    Args:
+        kind: of script.
+        name: a file, or a bare name, which goes where the library looks for one's own.
+
+    Returns:
+        The file written.
+
+    Raises:
+        Problem: the name holds no letter and no digit, there is such a file already, or it cannot
+            be written.
+    """
+    own = catalog.folders(f"{kind}s")[0]
+    path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
+    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem):
+        raise Problem(f"Found the name '{name}', expected one such as my-{kind}.")
+    template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
+    called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
+    text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
+    if path.exists():
+        raise Problem(f"{path} is there already, and stays as it is: take another name.")
+    with writing(path):
+        if path.parent == own:
+            own.mkdir(parents=True, exist_ok=True)
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    return path
+
+
+def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple[str, ...]]:
+    """A script read whole, whichever kind it is; what is flown in it is flown once as well.
+
+    Args:
+        name: a file, or the name of a script of the library.
+        airplane: which one flies a maneuver, by its name or file.
+
+    Returns:
+        The script, and what its author may not have meant, each a sentence; often nothing. Of a
+        warm-up what is in it, and what this airplane cannot fly.
+
+    Raises:
+        Problem: what is wrong with it, in one sentence.
+    """
+    try:
+        kind = _kind(name)
+        if kind == "airplane":
+            return airplanes.load(name), ()
+        if kind == "warmup":
+            series = warmup.load(name)
+            parts, left_out = warming.planned(series, airplane, Day())
+            told = (f"Left out, {one}: {why}" for one, why in left_out.items())
+            return series, (warming.summary(series, parts), *told)
+        maneuver, plane = catalog.maneuver(name), airplanes.load(airplane)
+        flight = plan(maneuver, plane, conditions(Day(), maneuver, plane))
+    except Problem as problem:
+        said = str(problem)
+        raise Problem(said if said.startswith(name) else f"{name}: {said}") from None
+    return maneuver, (*_remarks(flight), *warnings(flight))
+
+
+def _remarks(flight: Flight) -> Iterator[str]:
+    """What is never reached, and what comes too soon after something else to be tapped."""
+
+    def comes(anchor: Anchor) -> bool:
+        loops = range(1, len(flight.sides) + 1)
+        return any(flight.when(anchor, loop) is not None for loop in loops)
+
+    for checkpoint in flight.maneuver.checkpoints:
+        if not comes(checkpoint_anchor(checkpoint)):
+            yield f"The checkpoint '{checkpoint.name}' is never reached, and cannot be tapped."
+    for callout in flight.maneuver.callouts:
+        if callout.at.checkpoint is None and not comes(callout.at):
+            yield f"'{callout.say[0]}' is never said: its moment is never reached."
+    for one, other in pairwise(flight.moments):
+        apart_s = other.time_s - one.time_s
+        if apart_s < CLOSEST_S:
+            yield (
+                f"'{one.name}' and '{other.name}' come {apart_s:.1f} s after each other in loop "
+                f"{one.loop}: checkpoints less than {CLOSEST_S:.0f} s apart are hard to tap."
+            )
+            return
+
+
+def _kind(name: str) -> Kind | Literal["warmup"]:
+    """The kind of a script, by the first key of its file or by the shelf its name stands on."""
+    if not catalog.is_file_name(name):
+        if name in catalog.names("warmups"):
+            return "warmup"
+        return "airplane" if name in catalog.names("airplanes") else "maneuver"
+    try:
+        first = _first_key(Path(name).read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, yaml.YAMLError):
+        return "maneuver"  # whose reader says what is wrong with the file
+    if first == "warmup":
+        return "warmup"
+    for kind in KINDS:
+        if first == kind:
+            return kind
+    raise Problem(f"{name}: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.")
+
+
+def _first_key(text: str) -> str:
+    scalars = (event for event in yaml.parse(text) if isinstance(event, yaml.ScalarEvent))
+    return next((str(event.value) for event in scalars), "")

@@ -1,0 +1,139 @@
+"""The options of listening and ``coach listen``: what is wrong with them is one sentence."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from coach.commands import hearing
+from coach.commands.cli import main
+from coach.ears.ears import DEAF, Deaf
+from coach.ears.grammar import Grammar
+from coach.ears.heard import Utterance
+from coach.ears.levels import Level
+from coach.ears.trial import LINES
+from coach.problems import Problem
+from coach.rehearsal.ready import fly, prepare
+from tests.rehearsal.test_run import DAY, KITE
+
+NOT_GIVEN: dict[str, Any] = {
+    "tappers": None, "microphone": None, "loudspeakers": False, "push_to_talk": False,
+    "keep_audio": None,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        ({"listen": False, "push_to_talk": True}, "--push-to-talk goes with --listen"),
+        ({"listen": False, "microphone": "attic"}, "--microphone goes with --listen"),
+        ({"listen": False, "loudspeakers": True}, "--loudspeakers goes with --listen"),
+        ({"listen": False, "keep_audio": Path("a.wav")}, "--keep-audio goes with --listen"),
+        ({"listen": True, "tappers": "Ada=a"}, "leave --tappers out"),
+        ({"listen": True, "keep_audio": Path("a.mp3")}, "a.mp3: its name must end in .wav"),
+        ({"listen": True, "keep_audio": Path("/nowhere/a.wav")}, "a.wav: cannot be written"),
+    ],
+)
+def test_options_that_cannot_be_are_one_sentence_before_anything_is_planned(
+    given: dict[str, Any], sentence: str
+) -> None:
+    with pytest.raises(Problem, match=sentence):
+        hearing.check(**{**NOT_GIVEN, **given})
+
+
+def test_options_that_can_be_leave_nothing_behind_and_no_file_is_overwritten(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "a.wav"
+    given = {**NOT_GIVEN, "listen": True, "keep_audio": path, "push_to_talk": True}
+    hearing.check(**given)
+    assert not path.exists()
+    path.touch()
+    with pytest.raises(Problem, match="is there already"):
+        hearing.check(**given)
+
+
+def deaf(_: str | None = None) -> None:
+    raise Deaf(f"No microphone was found{DEAF}")
+
+
+def test_without_a_microphone_the_rehearsal_goes_on_with_taps_and_its_screen_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("coach.ears.ears.open_microphone", deaf)
+    ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
+    with hearing.ears(ready, None, False, False, None) as (opens, note):
+        assert opens is None
+        assert note == "No microphone was found; the rehearsal goes on with taps."
+
+
+class Mouth:
+    """Ears for `coach listen`, which hear what they are told to."""
+
+    def __init__(self, hears: dict[str, str], gone_at: int = 99) -> None:
+        self._hears, self._gone_at = hears, gone_at
+        self._asked = 0
+        self.note = ""
+
+    def __enter__(self) -> Mouth:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def wait(self) -> None:
+        pass
+
+    def expect(self, grammar: Grammar, since: float) -> int:
+        self._asked += 1
+        if self._asked >= self._gone_at:
+            self.note = f"attic, the microphone, is gone{DEAF}"
+        return self._asked
+
+    def utterances(self) -> list[Utterance]:
+        words = self._hears.get(LINES[self._asked - 1].words)
+        at = time.perf_counter()
+        return [Utterance(words, at, at + 0.5, self._asked, 0.9)] if words else []
+
+    def levels(self) -> list[Level]:
+        return [Level(0.0, 1e-3 if self._asked else 1e-6, 0.5)]
+
+
+def listened(monkeypatch: pytest.MonkeyPatch, mouth: Mouth) -> tuple[int, str]:
+    monkeypatch.setattr("coach.ears.ears.open_microphone", lambda _: SimpleNamespace(name="attic"))
+    monkeypatch.setattr("coach.ears.ears.Ears", lambda _: mouth)
+    monkeypatch.setattr("coach.ears.trial.QUIET_S", 0.01)
+    monkeypatch.setattr("coach.ears.trial.SPEAK_S", 0.2)
+    done = CliRunner().invoke(main, ["listen"])
+    return done.exit_code, done.output
+
+
+def test_listen_asks_for_words_says_what_it_heard_and_ends_with_a_plain_verdict(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    hears = {line.words: line.words for line in LINES} | {LINES[0].words: "bank twenty"}
+    code, told = listened(monkeypatch, Mouth(hears))
+    assert code == 0
+    assert told.startswith("attic listens. Be quiet for ")
+    assert "Say (1 of 6): bank thirty\n  heard: bank twenty  (not that)\n" in told
+    assert "Say (2 of 6): sixty five knots\n  heard: sixty five knots\n" in told
+    assert told.splitlines()[-2].startswith("Noise -60 dB, your voice -30 dB of full scale")
+    assert told.splitlines()[-1] == "This microphone will do in this room: 5 of 6 understood."
+    _, told = listened(monkeypatch, Mouth({}))
+    assert told.count("heard: nothing\n") == 6
+    assert told.splitlines()[-1].startswith("It will not do: 0 of 6 understood; speak plainly")
+
+
+def test_listen_stops_with_one_sentence_where_the_microphone_is_gone_or_never_was_there(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    code, told = listened(monkeypatch, Mouth({}, gone_at=3))
+    assert code == 1 and told.splitlines()[-1] == "Error: attic, the microphone, is gone."
+    monkeypatch.setattr("coach.ears.ears.open_microphone", deaf)
+    done = CliRunner().invoke(main, ["listen"])
+    assert (done.exit_code, done.output) == (1, "Error: No microphone was found.\n")
