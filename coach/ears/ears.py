@@ -90,7 +90,7 @@ class Ears:
         self._ready = threading.Event()
         self._heard_out = threading.Event()
         self._ended = threading.Event()
-        self._orders: deque[Mapping[str, object]] = deque()
+        self._requests: deque[Mapping[str, object]] = deque()
         # It imports from the folder it starts in first, and the student's may hold a wave.py.
         self._worker = subprocess.Popen(
             _WORKER,
@@ -123,17 +123,17 @@ class Ears:
         Returns:
             A number of its own, which the utterances heard with it carry.
         """
-        self._orders.append({**grammar.order, "since": since})
+        self._requests.append({**grammar.request, "since": since})
         self._expected += 1
         return self._expected - 1
 
     def push_to_talk(self) -> None:
         """From now on hear only between two calls of `push`."""
-        self._orders.append({"pushed": True})
+        self._requests.append({"pushed": True})
 
     def push(self) -> None:
         """Begin to hear, or end; it also ends by itself, once the student has spoken."""
-        self._orders.append({"push": True})
+        self._requests.append({"push": True})
 
     @property
     def hears_coach(self) -> bool:
@@ -142,7 +142,7 @@ class Ears:
 
     def hear_out(self) -> None:
         """Have `heard_out` told once everything is understood that was begun by now."""
-        self._orders.append({"until": time.perf_counter()})
+        self._requests.append({"until": time.perf_counter()})
 
     @property
     def heard_out(self) -> bool:
@@ -195,11 +195,11 @@ class Ears:
             self._levels.append(level(at, samples))
             if self._keep is not None:
                 self._kept.append(samples)
-            self._orders.append(
+            self._requests.append(
                 _sound(at, samples, covered=bool(self._covered and self._covered(at)))
             )
-            while self._orders:
-                if not self._send(self._orders.popleft()):
+            while self._requests:
+                if not self._send(self._requests.popleft()):
                     return
 
     def _send(self, message: Mapping[str, object]) -> bool:

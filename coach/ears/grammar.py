@@ -19,9 +19,7 @@ from coach.ears.figures import likely, plausible
 from coach.flight.asked import is_right, right
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
-
-ORDERS = ("pause", "go on", "start over", "stop")
-"""What a student can have the coach do by saying "coach" and this."""
+from coach.taps.order import ORDERS, Order
 
 _ORDER = "coach <order>"
 
@@ -60,12 +58,12 @@ class Said:
     Attributes:
         names: checkpoints that were named, as the script writes them.
         values: the numbers, each in its own unit; bank without a side, pitch above level positive.
-        order: one of `ORDERS`, or "".
+        order: what the coach shall do, or None.
     """
 
     names: tuple[str, ...] = ()
     values: Mapping[Asked, float] = field(default_factory=dict)
-    order: str = ""
+    order: Order | None = None
 
 
 @dataclass(frozen=True)
@@ -118,7 +116,7 @@ class Grammar:
         return "\n".join(["#JSGF V1.0;", "grammar said;", *rules, said, ""])
 
     @cached_property
-    def order(self) -> Mapping[str, object]:
+    def request(self) -> Mapping[str, object]:
         """The grammar as `coach.ears.worker` takes it, but for the time from which on it holds."""
         return {
             "grammar": self.jsgf,
@@ -194,7 +192,7 @@ class Grammar:
         if below or (self.expected.get("pitch", 0.0) < 0.0 and not above):
             values = {one: -value if one == "pitch" else value for one, value in values.items()}
         names = (self.names[told["name"]],) if "name" in told else ()
-        return Said(names, values, told.get("order", ""))
+        return Said(names, values, next((one for one in ORDERS if one == told.get("order")), None))
 
 
 def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:

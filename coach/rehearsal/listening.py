@@ -12,6 +12,7 @@ from coach.ears.places import PAUSED, Place, placed, places
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import Clip
 from coach.sound.player import Player
+from coach.taps.order import Order
 from coach.taps.tap import Tap
 
 ROOM_S = 0.5
@@ -53,7 +54,7 @@ class Listening:
         self._mute_since: float | None = time.perf_counter()
         self._places = places(rehearsal.sheet, rehearsal.flight.moments)
         self._expected: list[Place] = []
-        self._orders: list[str] = []
+        self._orders: list[Order] = []
         # What was said at the latest place, which may come in parts.
         self._given: tuple[int, tuple[Tap, ...]] = (-1, ())
         self._understood = ""
@@ -85,8 +86,8 @@ class Listening:
         """Whether that is so."""
         return self._ears.heard_out
 
-    def orders(self) -> list[str]:
-        """Which of `coach.ears.grammar.ORDERS` were given since the last call."""
+    def orders(self) -> list[Order]:
+        """Which orders were given since the last call."""
         given, self._orders = self._orders, []
         return given
 

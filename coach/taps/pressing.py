@@ -19,6 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from coach.problems import Problem
+from coach.taps.order import KEYS, TALK
 from coach.taps.timing import BOUNCE_S
 
 REPEAT_S = 0.125
@@ -42,7 +43,7 @@ TENS = 10
 ALONE = "space"
 """The key of a student who is alone at the keyboard."""
 
-TAKEN = ("p", "r", "q", "v")
+TAKEN = (*KEYS, TALK)
 """Keys that mean something else to the coach."""
 
 

@@ -33,7 +33,7 @@ def arrivals(sound: Samples, rehearsed: Rehearsed) -> Iterator[tuple[float, Utte
     out = io.StringIO()
     worker = one_recogniser()(out)
     for since, grammar in rehearsed.expected():
-        worker.take({**grammar.order, "since": since})
+        worker.take({**grammar.request, "since": since})
     free_s = 0.0
     for at in range(0, len(sound), BLOCK):
         coarse = (np.clip(sound[at : at + BLOCK], -1.0, 1.0) * 32_767.0).astype("<i2")

@@ -45,7 +45,7 @@ def listen(
     out = io.StringIO()
     worker = one_recogniser()(out)
     for since, grammar in expected:
-        worker.take({**grammar.order, "since": since})
+        worker.take({**grammar.request, "since": since})
     if pushes_s:
         worker.take({"pushed": True})
     pushes = [*pushes_s]

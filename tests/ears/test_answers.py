@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from coach.ears.answers import Spoken
-from coach.ears.grammar import ORDERS, Said
+from coach.ears.grammar import Said
 from coach.ears.heard import Utterance
 from coach.ears.places import PAUSED, Place, placed
+from coach.taps.order import ORDERS
 from coach.taps.tap import UNCLEAR, Tap
 from tests.ears.students import lazy_eight
 

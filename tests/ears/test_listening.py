@@ -10,12 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.ears.grammar import ORDERS, answer, callout, orders
+from coach.ears.grammar import answer, callout, orders
 from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
 from coach.ears.trial import LINES, NEEDED
 from coach.flight.asked import right
+from coach.taps.order import ORDERS
 from tests.callouts.flown import flown
 
 from .speakers import NEURAL, NOISES, chatter, noise, say
@@ -136,7 +137,7 @@ def test_a_word_of_two_known_words_is_heard_and_one_without_a_sound_is_named() -
         assert [one.words for one in listen(heard_alone(word), [(0.0, grammar)])] == [word]
     out = io.StringIO()
     grammar = callout([replace(names[0], name="zxqwv")], 0, SPEEDS)
-    one_recogniser()(out).take({**grammar.order, "since": 0.0})
+    one_recogniser()(out).take({**grammar.request, "since": 0.0})
     assert json.loads(out.getvalue()) == {"unknown": ["zxqwv"]}
 
 
