@@ -9,7 +9,27 @@ from pathlib import Path
 
 
 class Problem(Exception):
-    """Something the person can put right. Its text is one sentence, printed without a traceback."""
+    """Something the person can put right. Its text is one sentence, printed without a traceback.
+
+    Attributes:
+        said: what is wrong, without the name of the field.
+        field: which value given from outside is at fault, by its name in Python; "" where it is
+            none. The command line names its option, the page its form field: see `named`.
+    """
+
+    def __init__(self, said: str, field: str = "") -> None:
+        """Say what is wrong, and with which field."""
+        super().__init__(said, field)
+        self.said = said
+        self.field = field
+
+    def __str__(self) -> str:
+        """The sentence with the field as Python has it."""
+        return self.named(self.field)
+
+    def named(self, name: str) -> str:
+        """The sentence with the field under another name; "" leaves it out."""
+        return f"{name}: {self.said}" if name else self.said
 
 
 def nearest(word: str, choices: Iterable[str]) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 from coach import __version__
-from coach.commands import coming, fly, hearing, machine, page, scripts, study, warmup
+from coach.commands import coming, fly, hearing, machine, options, page, scripts, study, warmup
 from coach.problems import Problem
 
 _GONE = (errno.EIO, errno.EPIPE)
@@ -40,7 +40,8 @@ class _Sentences(click.Group):
         try:
             return super().invoke(ctx)
         except Problem as problem:
-            raise click.ClickException(str(problem)) from None
+            command = self.get_command(ctx, ctx.invoked_subcommand or "") or ctx.command
+            raise click.ClickException(options.told(problem, command)) from None
         except click.MissingParameter as missing:
             where = missing.ctx.command if missing.ctx else None
             if where not in (fly.brief, fly.rehearse, warmup.warmup):

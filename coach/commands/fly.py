@@ -203,10 +203,11 @@ def _record_all(folder: Path, airplane: str, day: Day, choices: Choices, form: s
 
         def show(one: Recorded) -> None:
             progress.advance(task)
-            if one.note:
-                progress.console.print(f"{one.maneuver}: {one.note}")
+            said = options.told(one.problem, record) if one.problem else one.note
+            if said:
+                progress.console.print(f"{one.maneuver}: {said}")
 
         done = record_all(folder, library, airplane, day, ending=form, show=show)
-    made, failed = sum(one.made for one in done), sum(bool(one.note) for one in done)
-    current = len(done) - made - sum(bool(one.note) and not one.made for one in done)
-    click.echo(f"{folder}: {made} written, {current} current, {failed} with a note.", err=True)
+    made, noted = sum(one.made for one in done), sum(bool(one.note or one.problem) for one in done)
+    current = len(done) - made - sum(one.problem is not None for one in done)
+    click.echo(f"{folder}: {made} written, {current} current, {noted} with a note.", err=True)

@@ -98,6 +98,12 @@ def settings(options: dict[str, Any]) -> Settings:
     return change(load(), pairs)
 
 
+def told(problem: Problem, command: click.Command) -> str:
+    """The sentence on a problem, a field at fault named as the command's option for it."""
+    names = {one.name: one.opts[0] for one in command.params}
+    return problem.named(names.get(problem.field, problem.field))
+
+
 def _all(command: F, *options: Callable[[F], F]) -> F:
     for option in reversed(options):
         command = option(command)

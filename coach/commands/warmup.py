@@ -79,7 +79,7 @@ def warmup(
             show=lambda maneuver: status.update(Text(f"Planning {maneuver} ...")),
         )
     for maneuver, why in left_out.items():
-        click.echo(f"Left out, {maneuver}: {why}")
+        click.echo(f"Left out, {maneuver}: {options.told(why, ctx.command)}")
     click.echo(warming.summary(script, parts, given["pace"]))
     flown, next_place = 0, None
     with kept.logbook() as book:

@@ -82,8 +82,9 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     mass = _read("weight", "mass", "lb", day.weight, gross)
     if not empty <= mass <= gross + 1e-6:
         raise Problem(
-            f"--weight: found {mass / POUND:.0f} lb, but {airplane.title} weighs "
-            f"{empty / POUND:.0f} lb empty and at most {gross / POUND:.0f} lb."
+            f"found {mass / POUND:.0f} lb, but {airplane.title} weighs {empty / POUND:.0f} lb "
+            f"empty and at most {gross / POUND:.0f} lb.",
+            "weight",
         )
     ground = _read("ground", "length", "ft", day.ground, 0.0)
     _within("ground", ground / FOOT, -1400.0, 12000.0, "ft")
@@ -91,14 +92,15 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     _within("altitude", altitude / FOOT, 0.0, 15000.0, "ft")
     if altitude <= ground:
         raise Problem(
-            f"--altitude: found {altitude / FOOT:.0f} ft, but the ground is at "
-            f"{ground / FOOT:.0f} ft."
+            f"found {altitude / FOOT:.0f} ft, but the ground is at {ground / FOOT:.0f} ft.",
+            "altitude",
         )
     if maneuver.entry.near_ground and altitude - ground > HIGHER * maneuver.entry.height:
         raise Problem(
-            f"--altitude: found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
+            f"found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
             f"{maneuver.entry.height / FOOT:.0f} ft above the ground, which is at "
-            f"{ground / FOOT:.0f} ft: give the elevation of the ground too (--ground)."
+            f"{ground / FOOT:.0f} ft: give the elevation of the ground too.",
+            "altitude",
         )
     higher = _pressure_higher(day.altimeter)
     warmer = 0.0
@@ -114,7 +116,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     if day.heading is None and wind_speed and maneuver.entry.wind != "any":
         heading = (wind_from - side * WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
 
-    entry_speed = _read("entry-speed", "speed", "kt", day.entry_speed, 0.0)
+    entry_speed = _read("entry_speed", "speed", "kt", day.entry_speed, 0.0)
     performance = derive(airplane)
     slowest = 1.05 * stall_speed(performance, mass)
     if entry_speed == 0.0:
@@ -127,7 +129,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
                 f"kt, expected at least {slowest / KNOT:.0f} kt in {airplane.title}, 5 % above "
                 "the stall at this weight."
             )
-    _within("entry-speed", entry_speed / KNOT, slowest / KNOT, 200.0, "kt")
+    _within("entry_speed", entry_speed / KNOT, slowest / KNOT, 200.0, "kt")
     if day.loops is not None:
         _within("loops", day.loops, 1, 16, "loops")
     return Conditions(
@@ -145,14 +147,14 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     )
 
 
-def _read(option: str, kind: str, unit: str, given: str | None, default: float) -> float:
+def _read(field: str, kind: str, unit: str, given: str | None, default: float) -> float:
     if given is None:
         return default
     written = given if re.search(r"[^\d\s.,+-]", given) else f"{given} {unit}"
     try:
         return parse(kind, written.replace(",", ""))
     except ValueError as error:
-        raise Problem(f"--{option}: {error}.") from None
+        raise Problem(f"{error}.", field) from None
 
 
 def _pressure_higher(given: str | None) -> float:
@@ -169,7 +171,7 @@ def _pressure_higher(given: str | None) -> float:
         setting *= 100.0 / INCH_OF_MERCURY
     if not 27.0 <= setting <= 32.0:
         raise Problem(
-            f"--altimeter: found '{given}', expected inches of mercury such as 29.92, or 1013 hPa."
+            f"found '{given}', expected inches of mercury such as 29.92, or 1013 hPa.", "altimeter"
         )
     return pressure_altitude(setting * INCH_OF_MERCURY)
 
@@ -177,7 +179,7 @@ def _pressure_higher(given: str | None) -> float:
 def _celsius(given: str) -> float:
     match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*(?:°?\s*C)?\s*", given, re.IGNORECASE)
     if not match:
-        raise Problem(f"--temperature: found '{given}', expected degrees Celsius such as '15 C'.")
+        raise Problem(f"found '{given}', expected degrees Celsius such as '15 C'.", "temperature")
     return float(match[1])
 
 
@@ -192,8 +194,9 @@ def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     )
     if not match or (match[1].isdigit() and (match[2] is None or int(match[1]) > 360)):
         raise Problem(
-            f"--wind: found '{given}', expected calm, across, across@15, or the direction it comes "
-            "from and knots, such as 240@15 or 24015KT."
+            f"found '{given}', expected calm, across, across@15, or the direction it comes from "
+            "and knots, such as 240@15 or 24015KT.",
+            "wind",
         )
     origin, speed = match[1].lower(), float(match[2] or ACROSS_KT)
     _within("wind", speed, 0.0, 60.0, "kt")
@@ -204,8 +207,6 @@ def _wind(given: str, heading: float, side: int) -> tuple[float, float]:
     return int(origin) * DEGREE, speed * KNOT
 
 
-def _within(option: str, value: float, low: float, high: float, unit: str) -> None:
+def _within(field: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
-        raise Problem(
-            f"--{option}: found {value:.0f} {unit}, expected {low:.0f} to {high:.0f} {unit}."
-        )
+        raise Problem(f"found {value:.0f} {unit}, expected {low:.0f} to {high:.0f} {unit}.", field)

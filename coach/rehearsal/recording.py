@@ -44,13 +44,15 @@ class Recorded:
         maneuver: its name.
         path: its file.
         made: whether the file was written now; False where it was current, or cannot be made.
-        note: one sentence on what went wrong, or an empty text.
+        note: one sentence on what is to be known of it, or an empty text.
+        problem: why it cannot be made; None where it can.
     """
 
     maneuver: str
     path: Path
     made: bool = False
     note: str = ""
+    problem: Problem | None = None
 
 
 def chapters(flight: Flight, sheet: CueSheet) -> tuple[Chapter, ...]:
@@ -120,8 +122,8 @@ def record_all(
         show: called with each maneuver as soon as it is done.
 
     Returns:
-        The same, in the order in which they were done. A maneuver that cannot be flown has a note,
-        and what lay in its place stays.
+        The same, in the order in which they were done. A maneuver that cannot be flown has a
+        problem, and what lay in its place stays.
 
     Raises:
         Problem: the form, the folder or the airplane is at fault, or a process was ended from
@@ -142,7 +144,7 @@ def record_all(
         try:
             wanted = fingerprint(maneuver, airplane, day, choices)
         except Problem as problem:
-            told(Recorded(maneuver, path, note=str(problem)))
+            told(Recorded(maneuver, path, problem=problem))
             continue
         if files.fingerprint(path) == wanted and path.with_suffix(".vtt").is_file():
             told(Recorded(maneuver, path))
@@ -195,7 +197,7 @@ def _made(job: _Job) -> Recorded:
             fingerprint="" if note else job.fingerprint,
         )
     except Problem as problem:
-        return Recorded(job.maneuver, job.path, note=str(problem))
+        return Recorded(job.maneuver, job.path, problem=problem)
     except SystemExit:
         os._exit(1)  # the pool would catch it and go on with the next one
     return Recorded(job.maneuver, job.path, made=True, note=note)

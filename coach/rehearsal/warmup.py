@@ -40,7 +40,7 @@ def planned(
     *,
     first: int = 1,
     show: Callable[[str], None] = lambda _: None,
-) -> tuple[tuple[Part, ...], dict[str, str]]:
+) -> tuple[tuple[Part, ...], dict[str, Problem]]:
     """Fly every maneuver of a warm-up once.
 
     An altitude is only for those that are entered up high: the others begin at their own height
@@ -54,10 +54,10 @@ def planned(
         show: called with the name of each before it is flown.
 
     Returns:
-        Those that can be flown, and why the others cannot, a sentence by name.
+        Those that can be flown, and what is wrong with the others, by name.
 
     Raises:
-        Problem: none of them can be flown; the sentence is that of the first.
+        Problem: none of them can be flown; it is that of the first.
     """
     parts, left_out = [], {}
     for place, item in enumerate(script.maneuvers, 1):
@@ -72,11 +72,11 @@ def planned(
             )
             flight = rehearsal.fly(item.maneuver, airplane, its_day)
         except Problem as problem:
-            left_out[item.maneuver] = str(problem)
+            left_out[item.maneuver] = problem
         else:
             parts.append(Part(item, place, its_day, flight))
     if not parts:
-        raise Problem(next(iter(left_out.values())))
+        raise next(iter(left_out.values()))
     return tuple(parts), left_out
 
 
@@ -101,7 +101,7 @@ def place(script: Warmup, called: str) -> int:
         return names.index(called) + 1
     if called.isdecimal() and 1 <= int(called) <= len(names):
         return int(called)
-    raise Problem(f"--from: {script.warmup} has no '{called}'{nearest(called, names)}")
+    raise Problem(f"{script.warmup} has no '{called}'{nearest(called, names)}", "start")
 
 
 def called(script: Warmup, at: int) -> str:

@@ -179,9 +179,9 @@ def test_the_library_is_recorded_once_and_then_only_what_changed(
     assert made == {"first"}
     changed = {name for name in times if times[name] != first_times.get(name)}
     assert changed == {"first.opus", "first.vtt"}
-    notes = {one.maneuver: one.note for one in shown}
-    assert "The third: the script's entry speed comes out at 30 kt" in notes["third"]
-    assert notes["thrid"] == "There is no maneuver 'thrid'; did you mean third?"
+    problems = {one.maneuver: str(one.problem) for one in shown}
+    assert "The third: the script's entry speed comes out at 30 kt" in problems["third"]
+    assert problems["thrid"] == "There is no maneuver 'thrid'; did you mean third?"
 
     (folder / "second.vtt").unlink()
     made, times = again()

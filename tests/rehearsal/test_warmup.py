@@ -90,11 +90,9 @@ def test_the_ground_decides_where_landings_patterns_and_figures_over_it_begin() 
 
 @pytest.mark.parametrize("name", ["go-around", "traffic-pattern", "short-field-landing"])
 def test_alone_an_altitude_far_above_the_ground_is_one_sentence_at_once(name: str) -> None:
-    with pytest.raises(
-        Problem, match=r"^--altitude: found 3500 ft, but .* is entered \d+ ft above"
-    ):
+    with pytest.raises(Problem, match=r"^altitude: found 3500 ft, but .* is entered \d+ ft above"):
         fly(name, "meadow-four", Day(altitude="3500"))
-    with pytest.raises(Problem, match=r"give the elevation of the ground too \(--ground\)\.$"):
+    with pytest.raises(Problem, match=r"give the elevation of the ground too\.$"):
         fly(name, "meadow-four", Day(altitude="3500", ground="1000"))
 
 

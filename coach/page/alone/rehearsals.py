@@ -50,7 +50,7 @@ def flight(chosen: Chosen) -> Flight:
     try:
         return rehearsal.fly(chosen.maneuver, chosen.airplane, day(chosen))
     except Problem as problem:
-        said = str(problem).removeprefix("--")
+        said = problem.named(problem.field.replace("_", " "))  # as the form has it
         raise Problem(said[:1].upper() + said[1:]) from None
 
 
