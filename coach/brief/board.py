@@ -11,7 +11,7 @@ from coach.flight.day import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
-from coach.words import CAUTION
+from coach.words import CAUTION, side_of
 
 THIN_MARGIN_KT = 3.0
 """A stall margin below this is told as a warning, whatever the script asks for."""
@@ -64,7 +64,7 @@ def entry(flight: Flight) -> dict[str, Any]:
         "course_deg": (day.heading / DEGREE) % 360.0,
         "wind_from_deg": (day.wind_from / DEGREE) % 360.0,
         "wind_kt": day.wind_speed / KNOT,
-        "first_turn": "right" if flight.sides[0] > 0 else "left",
+        "first_turn": side_of(flight.sides[0]),
         "loops": len(flight.sides),
         "references": [
             {"name": name, "heading_deg": heading} for name, heading in flight.references()

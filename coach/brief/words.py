@@ -14,7 +14,7 @@ from coach.brief.board import entry, fastest, least_margin, warnings
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
-from coach.words import CAUTION
+from coach.words import CAUTION, clock, three_figures
 
 RUDDER_MARKS = (0.08, 0.25, 0.55)
 """A rudder index is shown by one mark for each of these it passes."""
@@ -73,15 +73,15 @@ def _entry(flight: Flight) -> RenderableType:
     facts = entry(flight)
     wind = "calm"
     if facts["wind_kt"] > 0.5:
-        wind = f"{_heading(facts['wind_from_deg'])} at {facts['wind_kt']:.0f} kt"
+        wind = f"{three_figures(facts['wind_from_deg'])} at {facts['wind_kt']:.0f} kt"
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
-        references.setdefault(one["name"], []).append(_heading(one["heading_deg"]))
+        references.setdefault(one["name"], []).append(three_figures(one["heading_deg"]))
     powers = {leg.power for leg in flight.maneuver.legs} - {None}
     kept = powers <= {flight.maneuver.entry.power} - {"as needed"}
     percent = round(facts["power_percent"])
     power = f"{percent} % of rated" if percent else "idle"
-    heading, course = _heading(facts["heading_deg"]), _heading(facts["course_deg"])
+    heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])
     if heading != course:
         heading += f" to keep the course {course}"
     turns = abs(flight.recorded("bank")).max() > 2.0 * DEGREE
@@ -103,7 +103,7 @@ def _entry(flight: Flight) -> RenderableType:
             "heading",
             f"{heading}, wind {wind}" + (f", first turn {facts['first_turn']}" if turns else ""),
         ),
-        ("time", f"{_clock(flight.length_s)}{loops}"),
+        ("time", f"{clock(flight.length_s)}{loops}"),
         ("nearest stall", _nearest_stall(flight)),
         ("fastest", _fastest(flight)),
     ]
@@ -124,14 +124,14 @@ def _fastest(flight: Flight) -> str:
     most = fastest(flight)
     above = round(most["above_maneuvering_kt"])
     over = f", {above} above maneuvering speed" if above > 0 else ""
-    return f"{most['ias_kt']:.0f} kt{over}, at {_clock(most['time_s'])}"
+    return f"{most['ias_kt']:.0f} kt{over}, at {clock(most['time_s'])}"
 
 
 def _nearest_stall(flight: Flight) -> str:
     least = least_margin(flight)
     margin = round(least["stall_margin_kt"])
     above = f"{margin} above the stall" if margin > 0 else "the stall itself"
-    return f"{least['ias_kt']:.0f} kt, {above}, at {_clock(least['time_s'])}"
+    return f"{least['ias_kt']:.0f} kt, {above}, at {clock(least['time_s'])}"
 
 
 def _checkpoints(flight: Flight) -> RenderableType:
@@ -155,8 +155,8 @@ def _row(moment: Moment) -> list[str]:
     side = "R" if bank > 0 else "L"
     return [
         moment.name,
-        _clock(moment.time_s),
-        _heading(moment.heading_deg),
+        clock(moment.time_s),
+        three_figures(moment.heading_deg),
         f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0",
         f"{abs(bank)} {side}" if bank else "0",
         f"{moment.ias_kt:.0f}",
@@ -171,11 +171,3 @@ def _row(moment: Moment) -> list[str]:
 def _rudder(index: float) -> str:
     marks = sum(abs(index) >= size for size in RUDDER_MARKS)
     return f"{'R' if index > 0 else 'L'} {'•' * marks}" if marks else "-"
-
-
-def _heading(degrees: float) -> str:
-    return f"{round(degrees) % 360 or 360:03d}"
-
-
-def _clock(seconds: float) -> str:
-    return f"{int(seconds + 0.5) // 60}:{int(seconds + 0.5) % 60:02d}"

@@ -6,6 +6,7 @@ Format: W3C, WebVTT: The Web Video Text Tracks Format, https://www.w3.org/TR/web
 from __future__ import annotations
 
 from coach.callouts.cuesheet import CueSheet
+from coach.words import timestamp
 
 
 def webvtt(sheet: CueSheet) -> str:
@@ -24,15 +25,8 @@ def webvtt(sheet: CueSheet) -> str:
             continue
         start_ms = round(cue.start_s * 1000)
         end_ms = max(round(cue.end_s * 1000), start_ms + 1)
-        blocks.append(f"{_time(start_ms)} --> {_time(end_ms)}\n{_plain(cue.phrase.text)}\n")
+        blocks.append(f"{timestamp(start_ms)} --> {timestamp(end_ms)}\n{_plain(cue.phrase.text)}\n")
     return "\n".join(blocks)
-
-
-def _time(milliseconds: int) -> str:
-    seconds, thousandths = divmod(milliseconds, 1000)
-    minutes, seconds = divmod(seconds, 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours:02}:{minutes:02}:{seconds:02}.{thousandths:03}"
 
 
 def _plain(text: str) -> str:

@@ -10,6 +10,7 @@ from coach.callouts.wording import render, say_niner, say_number, spoken_out, va
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
+from coach.words import listed
 
 COUNT_FROM = 3
 """The count-in: this many numbers, a second apart."""
@@ -142,7 +143,7 @@ def _questions(flight: Flight) -> Iterator[Said]:
         answers = _filled((*numbers, "{name}."), known, landing=True)
         where = f"loop {moment.loop}, {moment.name}"
         if moment.asks:
-            asked = _listed(moment.asks)
+            asked = listed(moment.asks)
             questions = _filled((f"{asked} at {{name}}?", f"{asked}?", "{name}?"), known)
             yield Said(moment.time_s, "question", questions, where, moment=index, answers=answers)
         yield Said(moment.time_s, "checkpoint", answers, where, moment=index)
@@ -152,11 +153,6 @@ def _filled(
     say: tuple[str, ...], known: dict[str, Phrase], *, landing: bool = False
 ) -> tuple[Phrase, ...]:
     return tuple(dict.fromkeys(render(one, known, landing=landing) for one in say))
-
-
-def _listed(asks: tuple[str, ...]) -> str:
-    *first, last = asks
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _with_niner(found: Words) -> Words:

@@ -16,6 +16,7 @@ from coach.callouts.cuesheet import Phrase
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import FOOT, KNOT
+from coach.words import side_of, three_figures
 
 _ONES = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
@@ -42,8 +43,8 @@ def say_number(value: int) -> str:
 
 def say_heading(heading_deg: float) -> Phrase:
     """A heading as three figures, north as 360."""
-    whole = round(heading_deg) % 360 or 360
-    return Phrase(f"{whole:03d}", _one_by_one(f"{whole:03d}"))
+    figures = three_figures(heading_deg)
+    return Phrase(figures, _one_by_one(figures))
 
 
 def say_turned(value: int) -> str:
@@ -146,7 +147,7 @@ def _same(words: str) -> Phrase:
 
 def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
     """Everything a phrasing may name, as it is at one moment of a flight."""
-    side = "right" if flight.sides[moment.loop - 1] > 0 else "left"
+    side = side_of(flight.sides[moment.loop - 1])
     altitude = 10 * round(moment.altitude_ft / 10)
     entry_altitude = 10 * round(flight.conditions.altitude / FOOT / 10)
     power = round(100 * flight.power)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from coach.problems import nearest
+from coach.words import counted, listed
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
@@ -20,7 +21,6 @@ def held(book: Logbook, student: str) -> str:
     Raises:
         Problem: nothing is.
     """
-    from coach.debrief.checkpoints import counted, listed
     from coach.page.room.keeping import rooms_of
 
     runs, calibrations = book.holds(student)

@@ -13,6 +13,7 @@ import click
 
 from coach.commands import kept, printing
 from coach.problems import Problem
+from coach.words import clock, counted
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
@@ -74,13 +75,13 @@ def debrief(
 def _nothing(run: Run, runs: Iterable[Run]) -> str:
     """Why there is nothing to debrief, and which run before it there is instead."""
     from coach.debrief.gauging import reached
-    from coach.debrief.words import clock
 
     before = (one.id for one in runs if one.started < run.started and reached(one))
     instead = next((f"; before it there is coach debrief {number}" for number in before), "")
     return (
-        f"Run {run.id}, {run.title}, was {run.ended} at {clock(run.reached_s / run.pace)}, before "
-        f"its first checkpoint: there is nothing to debrief{instead}."
+        f"Run {run.id}, {run.title}, was {run.ended} at "
+        f"{clock(run.reached_s / run.pace, tenths=True)}, before its first checkpoint: there is "
+        f"nothing to debrief{instead}."
     )
 
 
@@ -106,10 +107,10 @@ def logbook(
             if student is not None and book.last(student) is None:
                 raise Problem(kept.no_run(book, student))
             count = exchange.export(book, export, student)
-            click.echo(f"Wrote {export}: {_runs(count)}.", err=True)
+            click.echo(f"Wrote {export}: {counted(count, 'run')}.", err=True)
         if merge is not None:
             found = exchange.merge(book, merge)
-            click.echo(f"{merge}: {_runs(found.new)} new, {found.known} known.", err=True)
+            click.echo(f"{merge}: {counted(found.new, 'run')} new, {found.known} known.", err=True)
         if forget is not None:
             _forget(book, forget, yes)
         if shows:
@@ -126,10 +127,6 @@ def _forget(book: Logbook, student: str, sure: bool) -> None:
         click.echo(f"Removed: {what}.", err=True)
     else:
         click.echo("Nothing was removed.", err=True)
-
-
-def _runs(count: int) -> str:
-    return "1 run" if count == 1 else f"{count:,} runs"
 
 
 def _print_past(book: Logbook, student: str | None) -> None:

@@ -24,11 +24,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from coach.callouts.cuesheet import SUPPORTS
-from coach.debrief.checkpoints import Row, by_name, counted, in_the_airplane, listed
+from coach.debrief.checkpoints import Row, by_name, in_the_airplane
 from coach.debrief.gauging import FEW_TAPS, ON_TIME_S, pace_words
 from coach.debrief.support import SAYS, NextRun
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S, Timing
+from coach.words import counted, listed
 
 SCATTERED_S = 1.0
 """A spread that no leg of 6 s can be learned from: a third of its taps are off by more."""
@@ -102,8 +103,8 @@ def _late(rows: Sequence[Row]) -> str | None:
         return None
     (name, times), *_ = late.most_common(1)
     return (
-        f"Answer {name} sooner: you began after it had come ({_times(times)}), so say its numbers "
-        "aloud a few times before you fly."
+        f"Answer {name} sooner: you began after it had come ({counted(times, 'time')}), so say "
+        "its numbers aloud a few times before you fly."
     )
 
 
@@ -147,7 +148,9 @@ def _missed(rows: Sequence[Row], at_least: float) -> str | None:
     if sum(missed.values()) < at_least:
         return None
     worst = sorted((name for name in missed if missed[name]), key=lambda name: -missed[name])[:3]
-    words = [f"{name} (missed {missed[name]} of {_times(len(named[name]))})" for name in worst]
+    words = [
+        f"{name} (missed {missed[name]} of {counted(len(named[name]), 'time')})" for name in worst
+    ]
     return f"Do not forget {listed(words)}: say its name aloud while you are on the way to it."
 
 
@@ -161,8 +164,8 @@ def _wrong(rows: Sequence[Row], at_least: int) -> str | None:
         return None
     said = next(answer.words for at, answer in wrong if (at, answer.asked) == (name, asked))
     return (
-        f"Learn the numbers again: at {name} you said {said} ({_times(times)}), so read them in "
-        "the brief and say them aloud before you fly."
+        f"Learn the numbers again: at {name} you said {said} ({counted(times, 'time')}), so read "
+        "them in the brief and say them aloud before you fly."
     )
 
 
@@ -259,7 +262,3 @@ def _residuals(rows: Sequence[Row], timing: Timing) -> list[float]:
 
 def _off(some: Iterable[Row]) -> float:
     return statistics.fmean(abs(row.error_s or 0.0) for row in some)
-
-
-def _times(number: int) -> str:
-    return "1 time" if number == 1 else f"{number} times"

@@ -12,6 +12,7 @@ from coach.flight.moment import Moment
 from coach.script.asked import Asked
 from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
+from coach.words import three_figures
 
 NOW_S = 1.5
 """A number up to so long after its checkpoint is still for it, and later for the next one; one so
@@ -64,8 +65,7 @@ class Answer:
 
     def _shown(self, value: float) -> str:
         if self.asked == "heading":
-            # A heading has three figures, and north is 360 (common practice, no source).
-            return f"{round(value) % 360 or 360:03d}"
+            return three_figures(value)
         way = ("below level" if value < 0.0 else "above level") if self._is_turned else ""
         return f"{abs(value):,.0f} {way}".strip()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -13,6 +13,7 @@ from coach.debrief.gauging import Gauged, Word
 from coach.flight.moment import Moment
 from coach.logbook.run import Run
 from coach.taps.tap import Tap
+from coach.words import counted, listed
 
 
 @dataclass(frozen=True)
@@ -124,14 +125,4 @@ def in_the_airplane(heading_deg: float, speed_kt: float | None) -> str:
     heading, speed = round(abs(heading_deg)), round(abs(speed_kt or 0.0))
     parts = [f"{counted(heading, 'degree')} of heading"] if heading else []
     parts += [counted(speed, "knot")] if speed else []
-    return " and ".join(parts) or "less than a degree of heading"
-
-
-def counted(number: int, noun: str) -> str:
-    """``"1 knot"``, ``"2 knots"``."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
-def listed(words: Sequence[str]) -> str:
-    """``"one, two and three"``."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return listed(parts) or "less than a degree of heading"

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from coach.debrief.advice import next_step
-from coach.debrief.checkpoints import Row, counted, rows
+from coach.debrief.checkpoints import Row, rows
 from coach.debrief.gauging import (
     FEW_TAPS,
     ON_TIME_S,
@@ -26,7 +26,7 @@ from coach.debrief.trend import Trend, trend
 from coach.logbook.run import Run
 from coach.taps.tap import Tap
 from coach.taps.timing import Timing, by
-from coach.words import CAUTION
+from coach.words import CAUTION, counted
 
 NO_CHANGE_S = 0.05
 """A smaller change of the absolute error from run to run is none (common practice, no source)."""

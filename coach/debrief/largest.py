@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from coach.debrief.checkpoints import Row, by_name, listed
+from coach.debrief.checkpoints import Row, by_name
 from coach.taps.timing import WINDOW_S
+from coach.words import numbered
 
 WRONG_S = 1.0
 """A wrong number, a late answer or a name out of order weighs as much as a tap so far off (a guess
@@ -34,8 +35,7 @@ def _errors(rows: Sequence[Row], *, several: bool) -> Iterator[tuple[float, str]
     """Every error with its weight in seconds."""
 
     def where(some: Sequence[Row]) -> str:
-        loops = listed([str(row.loop) for row in some])
-        place = f"loop{'' if len(some) == 1 else 's'} {loops}, " if several else ""
+        place = f"{numbered('loop', [row.loop for row in some])}, " if several else ""
         return f"{place}{some[0].name}"
 
     for some in by_name(rows).values():

@@ -32,6 +32,7 @@ from typing import Literal
 from coach.debrief.gauging import Summary
 from coach.debrief.support import GOOD, counts
 from coach.logbook.run import Score
+from coach.words import counted
 
 LAST_RUNS, LEAST_RUNS, LEAST = 5, 2, 6.0
 WEIGHTS = {"start": 1.0, "tones": 0.5, "asking": 0.5}
@@ -140,7 +141,7 @@ def _too_few(used: Sequence[tuple[Summary, Score]], today: date) -> str:
     kind = "at full pace with little support (asking, tones or only the start)"
     if not used:
         return f"Too few runs to say: none yet {kind}."
-    there = "1 run" if len(used) == 1 else f"{len(used)} runs"
+    there = counted(len(used), "run")
     days = (today - used[0][0].started.date()).days
     old = f", the last {days} days ago" if days > HALF_LIFE_DAYS else ""
     return f"Too few runs to say: {there} {kind}{old}."

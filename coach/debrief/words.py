@@ -12,7 +12,7 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.support import SAYS
 from coach.logbook.run import Run
-from coach.words import CAUTION
+from coach.words import CAUTION, clock
 
 
 def screen(debrief: Debrief) -> RenderableType:
@@ -60,7 +60,7 @@ def facts(run: Run) -> str:
     words.append(pace_words(run.pace))
     if run.support:
         words.append(SAYS.get(run.support, run.support))
-    ended = "" if run.ended == "finished" else f" at {clock(run.reached_s / run.pace)}"
+    ended = "" if run.ended == "finished" else f" at {clock(run.reached_s / run.pace, tenths=True)}"
     return ", ".join([*words, f"{run.ended}{ended}"])
 
 
@@ -72,8 +72,10 @@ def table(debrief: Debrief) -> RenderableType:
     cells: dict[str, list[str | Text]] = {
         "loop": [],
         "at": [row.name for row in debrief.rows],
-        "due": [clock(row.planned_s) for row in debrief.rows],
-        "tapped": ["" if row.tapped_s is None else clock(row.tapped_s) for row in debrief.rows],
+        "due": [clock(row.planned_s, tenths=True) for row in debrief.rows],
+        "tapped": [
+            "" if row.tapped_s is None else clock(row.tapped_s, tenths=True) for row in debrief.rows
+        ],
         "error": [signed(row.error_s, " s", decimals=1) for row in debrief.rows],
         "": [Text(row.word, "" if row.word == "on time" else "bold") for row in debrief.rows],
         "hdg": [signed(row.heading_deg, "°") for row in debrief.rows],
@@ -120,12 +122,6 @@ def signed(value: float | None, unit: str, decimals: int = 0) -> str:
         return ""
     shown = round(value, decimals)
     return f"{shown:+.{decimals}f}{unit}" if shown else f"0{unit}"
-
-
-def clock(seconds: float) -> str:
-    """``"1:05.3"``."""
-    tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
 
 
 def _add_loops(lines: Table, rows: tuple[Row, ...]) -> None:

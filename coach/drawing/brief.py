@@ -16,7 +16,7 @@ from coach.drawing.style import INK, LABEL, PAPER, SOFT, line, plain
 from coach.drawing.track import draw_track, shape
 from coach.flight.flight import Flight
 from coach.problems import ending, written
-from coach.words import CAUTION
+from coach.words import CAUTION, numbered, side_of, three_figures
 
 WIDE = 1.8
 """A track at least so much wider than high stands above the traces, another one beside them."""
@@ -99,7 +99,7 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
     axes.axhspan(low, 0.0, color="#efefef", zorder=0)
     left, right = axes.get_xlim()
     posts = {
-        round(heading_deg - entry + turn): (name, f"{round(heading_deg) % 360 or 360:03d}")
+        round(heading_deg - entry + turn): (name, three_figures(heading_deg))
         for name, heading_deg in flight.references()
         for turn in (-360.0, 0.0, 360.0)
         if left <= heading_deg - entry + turn <= right
@@ -113,10 +113,8 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
     axes.set_ylabel("nose above level, deg", fontsize=9)
     for side, name in ((flight.sides[0], "first side"), (-flight.sides[0], "other side")):
         if side in flight.sides:
-            loops = [str(n + 1) for n, one in enumerate(flight.sides) if one == side]
-            way = "right" if side > 0 else "left"
-            which = f"loop{'s' if len(loops) > 1 else ''} {' and '.join(loops)}"
-            label = f"turning {way}, {name} ({which})"
+            loops = [n + 1 for n, one in enumerate(flight.sides) if one == side]
+            label = f"turning {side_of(side)}, {name} ({numbered('loop', loops)})"
             axes.plot([], [], **line(flight, flight.sides.index(side) + 1), label=label)
     # Where it is narrow, the legend would hide the path.
     above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from coach.debrief.checkpoints import counted
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
 from coach.logbook.run import Run
 from coach.problems import ending, written
+from coach.words import counted
 
 INK, SOFT, BAND, DOT = "#1b1b1b", "#767676", "#e4e4e4", "#1f4e79"
 

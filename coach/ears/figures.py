@@ -12,6 +12,7 @@ from coach.callouts.wording import say_number, say_turned
 from coach.flight.asked import TOLERANCES, is_right, off, right
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
+from coach.words import three_figures
 
 SPEED_SLACK_KT = 20
 """How far beyond the maneuver's own speeds a student's belief may lie."""
@@ -97,7 +98,7 @@ def _headings(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, floa
 
 
 def _digits(heading: int) -> str:
-    return " ".join(say_number(int(digit)) for digit in f"{heading:03d}")
+    return " ".join(say_number(int(digit)) for digit in three_figures(heading))
 
 
 _FIGURES: Mapping[Asked, Callable[[Moment, tuple[float, float]], dict[str, float]]] = {

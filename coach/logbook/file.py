@@ -11,6 +11,7 @@ from pathlib import Path
 
 from coach.logbook.schema import Newer, NotALogbook, check, migrate, version
 from coach.problems import Problem
+from coach.words import counted
 
 BUSY_S = 10.0
 """How long to wait for another coach's write, which takes milliseconds."""
@@ -178,12 +179,11 @@ def _not_ended(db: sqlite3.Connection) -> str:
         return ""
     db.execute("UPDATE runs SET ended = 'interrupted' WHERE ended IS NULL")
     run = left[0]
-    taps = "1 tap" if run["taps"] == 1 else f"{run['taps']} taps"
     more = f", and {len(left) - 1} more" if len(left) > 1 else ""
     return (
         f"Run {run['id']}, {run['title']}, begun {run['started'][:16].replace('T', ' ')}, was "
         f"interrupted or is still being flown; it is kept up to {run['reached_s']:.0f} s with "
-        f"{taps}{more}."
+        f"{counted(run['taps'], 'tap')}{more}."
     )
 
 

@@ -26,6 +26,7 @@ from coach.logbook.run import DAMAGED, Ending, Run, Score
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder
 from coach.taps.tap import Tap
+from coach.words import counted
 
 FILE_NAME = "logbook.sqlite3"
 
@@ -55,8 +56,7 @@ class Logbook(OpenFile):
         self.damage = ""
         self._damaged: list[Damaged] = []
         if self.aside is not None and (came := self.add(readable(self.aside))):
-            runs = "1 run" if came == 1 else f"{came:,} runs"
-            self.note += f" What could be read of it came over to that: {runs}."
+            self.note += f" What could be read of it came over to that: {counted(came, 'run')}."
 
     def __enter__(self) -> Logbook:
         return self

@@ -15,6 +15,7 @@ from typing import Literal
 from coach.debrief.support import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
 from coach.logbook.run import Score
+from coach.words import counted, days_from
 
 LONGEST_DAYS = 30
 """However well it goes, a maneuver is flown once a month (common practice, no source)."""
@@ -224,14 +225,14 @@ def _reason(
 ) -> str:
     if state is None:
         never = "Flown, but not to a checkpoint yet" if flown else "Never flown"
-        left = f", {_days((checkride - today).days)} to the checkride" if checkride else ""
+        left = f", {counted((checkride - today).days, 'day')} to the checkride" if checkride else ""
         return f"{never}{left}."
     if state.due < today:
-        when = f"Due for {_days((today - state.due).days)}"
+        when = f"Due for {counted((today - state.due).days, 'day')}"
     elif state.due == today:
         when = "Due today"
     elif checkride is not None and shaky:
-        when = f"Shaky, {_days((checkride - today).days)} to the checkride"
+        when = f"Shaky, {counted((checkride - today).days, 'day')} to the checkride"
     elif checkride is not None and state.last < checkride - timedelta(days=LAST_DAYS) <= today:
         when = f"Not flown in the last {LAST_DAYS} days before the checkride"
     else:
@@ -242,8 +243,7 @@ def _reason(
 
 def _flown(state: Due, today: date) -> str:
     """How the latest run went, as a sentence."""
-    ago = (today - state.last).days
-    when = "today" if ago <= 0 else "yesterday" if ago == 1 else f"{ago} days ago"
+    when = days_from(min(state.last, today), today)
     score = _score(state)
     return f"Flown {when}, {score.on_time} of {score.checkpoints} checkpoints on time."
 
@@ -260,9 +260,5 @@ def _note(left_s: Sequence[float], minutes: float, days: int | None) -> str:
     return (
         f"At {minutes:g} minutes a day not everything can be flown before the checkride: after "
         f"today {len(left_s)} of the maneuvers are left, {sum(left_s) / 60.0:.0f} minutes, and "
-        f"{_days(days - 1)}."
+        f"{counted(days - 1, 'day')}."
     )
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"

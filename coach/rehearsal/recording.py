@@ -30,7 +30,7 @@ from coach.script import catalog
 from coach.shelf import data_folder, shipped
 from coach.sound import files
 from coach.sound.files import Chapter
-from coach.words import CAUTION
+from coach.words import CAUTION, side_of
 
 ENDING = ".mp3"
 """The form of a recorded library, unless another one is asked for."""
@@ -63,7 +63,7 @@ def chapters(flight: Flight, sheet: CueSheet) -> tuple[Chapter, ...]:
         if len(flight.sides) == 1:
             title = span.leg[0].upper() + span.leg[1:]
         else:
-            side = "right" if flight.sides[span.loop - 1] > 0 else "left"
+            side = side_of(flight.sides[span.loop - 1])
             title = f"Loop {span.loop}" + (f", to the {side}" if turns else "")
         if title != found[-1].title:
             found.append(Chapter(sheet.position_s(span.start_s), title))

@@ -11,6 +11,7 @@ from coach.problems import Problem, nearest
 from coach.rehearsal import ready as rehearsal
 from coach.script import catalog
 from coach.script.warmup import Item, Warmup
+from coach.words import counted
 
 SPOKEN_S = 20.0
 """About so long the coach speaks before and after a maneuver is flown."""
@@ -85,7 +86,7 @@ def summary(script: Warmup, parts: Sequence[Part], pace: float = 1.0) -> str:
     seconds = sum(
         part.flight.length_s / (pace * part.item.pace) + SPOKEN_S + script.pause for part in parts
     )
-    count = "1 maneuver" if len(parts) == 1 else f"{len(parts)} maneuvers"
+    count = counted(len(parts), "maneuver")
     listed = ", ".join(part.item.maneuver for part in parts)
     return f"{script.warmup}: {count}, about {max(1, round(seconds / 60))} min: {listed}."
 

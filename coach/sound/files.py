@@ -18,6 +18,7 @@ import soundfile
 
 from coach.problems import ending, written
 from coach.sound.soundtrack import Soundtrack
+from coach.words import timestamp
 
 BLOCK = 4 * 48_000
 """Frames rendered at once: all that lies in memory of a soundtrack, however long it is."""
@@ -184,9 +185,6 @@ def _vorbis(
 ) -> dict[str, str]:
     tags = {"TITLE": title, "DESCRIPTION": comment, "FINGERPRINT": fingerprint}
     for index, chapter in enumerate(chapters):
-        seconds, thousandths = divmod(round(1000.0 * chapter.start_s), 1000)
-        minutes, seconds = divmod(seconds, 60)
-        time = f"{minutes // 60:02}:{minutes % 60:02}:{seconds:02}.{thousandths:03}"
-        tags[f"CHAPTER{index:03}"] = time
+        tags[f"CHAPTER{index:03}"] = timestamp(round(1000.0 * chapter.start_s))
         tags[f"CHAPTER{index:03}NAME"] = chapter.title
     return {name: text for name, text in tags.items() if text}

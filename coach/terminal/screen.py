@@ -12,6 +12,7 @@ from rich.text import Text
 from coach.terminal.horizon import NOSE, PLAIN_NOSE, horizon
 from coach.terminal.lettering import big
 from coach.terminal.seen import View
+from coach.words import side_of
 
 Line = list[tuple[str, str]]
 """One row of the screen: stretches of text, each with its style."""
@@ -240,7 +241,7 @@ def _pitch(view: View) -> str:
 
 def _bank(view: View) -> str:
     degrees = round(view.bank_deg)
-    return f"{abs(degrees)}° {'right' if degrees > 0 else 'left'}" if degrees else "wings level"
+    return f"{abs(degrees)}° {side_of(degrees)}" if degrees else "wings level"
 
 
 def _figures(view: View) -> tuple[str, str]:

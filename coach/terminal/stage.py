@@ -10,6 +10,7 @@ from coach.flight.flight import Flight
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, distinct, match
 from coach.terminal.seen import Mark, MarkState, Shows, State, View
+from coach.words import side_of
 
 # What the coach no longer says, the screen no longer shows: eyes would lean on it as ears did.
 _SHOWS: dict[Support, Shows] = {
@@ -56,7 +57,7 @@ def view(
         airplane=flight.airplane.title,
         loop=span.loop,
         loops=len(flight.sides),
-        side="right" if flight.sides[span.loop - 1] > 0 else "left",
+        side=side_of(flight.sides[span.loop - 1]),
         state=_state(flown, paused=paused, finished=finished),
         leg=span.leg,
         pitch_deg=here.pitch_deg,

@@ -14,6 +14,7 @@ from coach.debrief.trend import trend
 from coach.logbook.past import Line, Past
 from coach.practice.schedule import due, practice
 from coach.settings import Settings
+from coach.words import days_from
 
 MINUTES = 20.0
 """How much is suggested for a day, as by ``coach next``."""
@@ -76,7 +77,7 @@ def _past(past: Past, today: date) -> dict[str, Any]:
         "shares": course.shares,
         "trend": course.words,
         "readiness": readiness(past.recent, today).sentence,
-        "due": _when(coming.due, today) if coming else None,
+        "due": days_from(coming.due, today) if coming else None,
     }
 
 
@@ -85,15 +86,9 @@ def _line(line: Line, today: date) -> dict[str, Any]:
     return {
         "id": line.id,
         "started": line.started.isoformat(),
-        "when": _when(line.started.date(), today),
+        "when": days_from(line.started.date(), today),
         "how": f"{SAYS.get(line.support, line.support)}, {pace_words(line.pace)}",
         "ended": line.ended,
         "checkpoints": score.checkpoints if score else 0,
         "on_time": score.on_time if score else 0,
     }
-
-
-def _when(day: date, today: date) -> str:
-    days = (day - today).days
-    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
-    return near.get(days) or (f"in {days} days" if days > 0 else f"{-days} days ago")
