@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import yaml
 from pydantic import BeforeValidator, Field
 
-from coach.callouts.cuesheet import Support
+from coach.callouts.support import SupportChoice
 from coach.problems import Problem, nearest, written
 from coach.script.quantities import Quantity
 from coach.script.reading import Place, Sheet, parse, read
@@ -48,7 +48,7 @@ class Settings(Sheet):
     voice: str = ""
     rate: Annotated[int, Field(ge=60, le=500)] = WORDS_PER_MINUTE
     niner: bool = False
-    support: Literal["auto", Support] = "auto"
+    support: SupportChoice = "auto"
     output: str = ""
     airflow: Level = 1.0
     engine: Level = 1.0

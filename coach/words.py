@@ -19,9 +19,9 @@ def counted(number: int, noun: str) -> str:
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
-def listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str], joint: str = "and") -> str:
     """``"one, two and three"``."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return f" {joint} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def numbered(noun: str, numbers: Sequence[int]) -> str:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING
+
+from coach.callouts.support import Support
 
 if TYPE_CHECKING:  # the command line reads this file, and numpy takes long
     import numpy as np
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float64]
-
-Support = Literal["everything", "checkpoints", "asking", "tones", "start"]
-"""How much the coach says, from most to least."""
-
-SUPPORTS: tuple[Support, ...] = get_args(Support)
 
 
 @dataclass(frozen=True)

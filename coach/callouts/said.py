@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from coach.callouts.cuesheet import Phrase, Support
+from coach.callouts.cuesheet import Phrase
+from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import render, say_niner, say_number, spoken_out, values
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
@@ -14,15 +15,6 @@ from coach.words import listed
 
 COUNT_FROM = 3
 """The count-in: this many numbers, a second apart."""
-
-_KINDS: Mapping[Support, tuple[str, ...]] = {
-    "everything": ("safety", "checkpoint", "command", "control", "number"),
-    "checkpoints": ("safety", "checkpoint"),
-    "asking": ("safety",),
-    "tones": (),
-    "start": (),
-}
-"""The kinds of a script's callouts that are said."""
 
 _ANSWERS: Mapping[Asked, str] = {
     "pitch": "pitch {pitch}",
@@ -80,9 +72,8 @@ def words(flight: Flight, support: Support, warnings: tuple[str, ...], *, niner:
         warnings: sentences of the brief that must be heard as well, after the title.
         niner: whether the digit nine is spoken "niner".
     """
-    callouts = [*_callouts(flight, _KINDS[support])]
-    if support == "asking":
-        callouts += _questions(flight)
+    level = SUPPORTS[support]
+    callouts = [*_callouts(flight, level.kinds), *(_questions(flight) if level.asks else ())]
     found = Words(_introduction(flight, warnings), _count(), tuple(callouts))
     return _with_niner(found) if niner else found
 

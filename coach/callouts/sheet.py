@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from coach.callouts.course import course
-from coach.callouts.cuesheet import Cue, CueSheet, Measure, Phrase, Support
+from coach.callouts.cuesheet import Cue, CueSheet, Measure, Phrase
 from coach.callouts.placement import BREATH_S, Phrasing, Wanted, place
 from coach.callouts.said import COUNT_FROM, Said, words
+from coach.callouts.support import SUPPORTS, Support
 from coach.flight.flight import Flight
 from coach.problems import Problem
 
@@ -114,7 +115,7 @@ def cue_sheet(
     for index, phrase in enumerate(said.count):
         cues.append(Cue(start - COUNT_FROM + index, measure(phrase).length_s, phrase=phrase))
     cues.append(Cue(start, TONE_S, tone="start"))
-    if support != "start":
+    if SUPPORTS[support].tones:
         marks = [start + moment.time_s / pace for moment in flight.moments]
         cues += _tones(start, marks, ticks=ticks)
 

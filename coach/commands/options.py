@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from coach.callouts.cuesheet import SUPPORTS
+from coach.callouts.support import SUPPORTS
 from coach.problems import Problem, nearest
 from coach.shelf import AIRPLANE
 

@@ -23,10 +23,10 @@ import statistics
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from coach.callouts.cuesheet import SUPPORTS
+from coach.callouts.support import SUPPORTS, support_words
 from coach.debrief.checkpoints import Row, by_name, in_the_airplane
 from coach.debrief.gauging import FEW_TAPS, ON_TIME_S, pace_words
-from coach.debrief.support import SAYS, NextRun
+from coach.debrief.next_run import NextRun
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S, Timing
 from coach.words import counted, listed
@@ -237,8 +237,8 @@ def _good(
     if next_run.pace > run.pace:
         return f"{good} at this pace: fly it {pace_words(next_run.pace)} next time."
     if run.support in SUPPORTS and next_run.support != run.support:
-        return f"{good}: fly it with {SAYS[next_run.support]} next time."
-    if run.support in SUPPORTS[:-1]:
+        return f"{good}: fly it with {support_words(next_run.support)} next time."
+    if run.support in [*SUPPORTS][:-1]:
         return f"{good}: fly it just as well once more, and the coach will say less."
     return (
         f"{good}: change one thing next time, the side you turn to first, the wind or the weight."

@@ -20,8 +20,8 @@ from coach.debrief.gauging import (
 )
 from coach.debrief.hesitation import Hesitation, hesitation
 from coach.debrief.largest import largest
+from coach.debrief.next_run import NextRun, next_run
 from coach.debrief.readiness import Readiness, readiness
-from coach.debrief.support import NextRun, next_run
 from coach.debrief.trend import Trend, trend
 from coach.logbook.run import Run
 from coach.taps.tap import Tap

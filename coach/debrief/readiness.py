@@ -2,9 +2,9 @@
 
 From the last `LAST_RUNS` finished runs with a tap, at full pace or faster and with little support:
 
-- With nothing but the start a run counts fully. With the coach asking or tones only it counts half,
-  for a tone sounds on each checkpoint, and a tap can answer that instead of the airplane. Where the
-  coach names the checkpoints or says everything, a run counts nothing.
+- How much a run counts is in the table of support: fully with nothing but the start; half with the
+  coach asking or tones only, for a tone sounds on each checkpoint, and a tap can answer that
+  instead of the airplane; not at all where the coach names the checkpoints or says everything.
 - What a run counts halves with every `HALF_LIFE_DAYS` since.
 - The share is p = sum(w on time) / sum(w checkpoints), w being what a run counts.
 - Taps of one run are alike: on a good day all are better. Runs spread more than single taps would,
@@ -15,7 +15,7 @@ From the last `LAST_RUNS` finished runs with a tap, at full pace or faster and w
   is E. B. Wilson's for a share (J. American Statistical Association 22 (1927) 209-212, from memory)
   with p and N, at nine in ten.
 
-It is ready when the low end is at least `READY` and one of these runs had nothing but the start;
+It is ready when the low end is at least `READY` and one of these runs counts fully;
 nearly ready when the share is that of a good run; and nothing is said with fewer than `LEAST_RUNS`
 runs or `LEAST` checkpoints' worth (by the factor that is assumed).
 """
@@ -29,13 +29,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from coach.callouts.support import SUPPORTS
 from coach.debrief.gauging import Summary
-from coach.debrief.support import GOOD, counts
+from coach.debrief.next_run import GOOD, counts
 from coach.logbook.run import Score
-from coach.words import counted
+from coach.words import counted, listed
 
 LAST_RUNS, LEAST_RUNS, LEAST = 5, 2, 6.0
-WEIGHTS = {"start": 1.0, "tones": 0.5, "asking": 0.5}
 HALF_LIFE_DAYS = 30.0
 ALIKE = 0.1
 READY = 0.75
@@ -76,10 +76,10 @@ def readiness(recent: Iterable[Summary], today: date) -> Readiness:
     used = [
         (run, score)
         for run in recent
-        if run.support in WEIGHTS and run.pace >= 1.0 and (score := counts(run))
+        if counting(run.support) and run.pace >= 1.0 and (score := counts(run))
     ][:LAST_RUNS]
     weights = [
-        WEIGHTS[run.support] * 0.5 ** (max(0, (today - run.started.date()).days) / HALF_LIFE_DAYS)
+        counting(run.support) * 0.5 ** (max(0, (today - run.started.date()).days) / HALF_LIFE_DAYS)
         for run, _ in used
     ]
     scores = [score for _, score in used]
@@ -88,16 +88,21 @@ def readiness(recent: Iterable[Summary], today: date) -> Readiness:
         return Readiness("too few runs", len(used), None, None, None, _too_few(used, today))
     share = _weighed(weights, [score.on_time for score in scores]) / flown
     low, high = interval(share, flown / design_effect(scores))
-    alone = any(run.support == "start" for run, _ in used)
+    alone = any(counting(run.support) == 1.0 for run, _ in used)
     verdict: Literal["ready", "nearly", "not yet"] = "not yet"
     if share >= GOOD:
         verdict = "ready" if low >= READY and alone else "nearly"
     sentence = (
         f"{verdict.capitalize()}: about {_fives(share)} % on time ({_fives(low)} to {_fives(high)} "
         f"%) in the last {len(used)} runs at full pace with little support"
-        f"{'' if alone else ', none of them with only the start'}."
+        f"{'' if alone else f', none of them with {_levels(1.0)}'}."
     )
     return Readiness(verdict, len(used), share, low, high, sentence)
+
+
+def counting(support: str) -> float:
+    """How much a run with this support counts, 0 to 1."""
+    return SUPPORTS[support].counts if support in SUPPORTS else 0.0
 
 
 def design_effect(scores: Sequence[Score]) -> float:
@@ -138,13 +143,19 @@ def _weighed(weights: Sequence[float], numbers: Sequence[float]) -> float:
 
 
 def _too_few(used: Sequence[tuple[Summary, Score]], today: date) -> str:
-    kind = "at full pace with little support (asking, tones or only the start)"
+    kind = f"at full pace with little support ({_levels()})"
     if not used:
         return f"Too few runs to say: none yet {kind}."
     there = counted(len(used), "run")
     days = (today - used[0][0].started.date()).days
     old = f", the last {days} days ago" if days > HALF_LIFE_DAYS else ""
     return f"Too few runs to say: {there} {kind}{old}."
+
+
+def _levels(least: float = 0.0) -> str:
+    """The support with which a run counts, and so much at least."""
+    levels = [one for one in SUPPORTS.values() if one.counts and one.counts >= least]
+    return listed([one.short for one in levels], "or")
 
 
 def _fives(share: float) -> int:

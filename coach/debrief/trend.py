@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from coach.debrief.gauging import Summary, pace_words
+from coach.debrief.next_run import counts, share
 from coach.debrief.readiness import NINE_IN_TEN, design_effect
-from coach.debrief.support import counts, share
 from coach.logbook.run import Score
 
 LAST_RUNS = 12

@@ -7,10 +7,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from coach.callouts.support import support_words
 from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
-from coach.debrief.support import SAYS
 from coach.logbook.run import Run
 from coach.words import CAUTION, clock
 
@@ -59,7 +59,7 @@ def facts(run: Run) -> str:
         words.append(run.student)
     words.append(pace_words(run.pace))
     if run.support:
-        words.append(SAYS.get(run.support, run.support))
+        words.append(support_words(run.support))
     ended = "" if run.ended == "finished" else f" at {clock(run.reached_s / run.pace, tenths=True)}"
     return ", ".join([*words, f"{run.ended}{ended}"])
 

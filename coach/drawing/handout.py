@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from coach.callouts.support import support_words
 from coach.debrief.checkpoints import Row, by_name
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
-from coach.debrief.support import SAYS
 from coach.debrief.words import said, sentences
 
 
@@ -43,7 +43,7 @@ def handout(judged: Debrief) -> Handout:
         "airplane": run.airplane,
         "day": f"{run.started:%Y-%m-%d %H:%M}",
         "pace": pace_words(run.pace).removeprefix("at "),
-        "support": SAYS.get(run.support, run.support),
+        "support": support_words(run.support),
         "conditions": conditions,
         "run": f"{run.ended}{ended}",
     }

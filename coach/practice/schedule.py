@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta, timezone
 from typing import Literal
 
-from coach.debrief.support import GOOD, SLIPPED, share
+from coach.debrief.next_run import GOOD, SLIPPED, share
 from coach.logbook.past import Line, Past
 from coach.logbook.run import Score
 from coach.words import counted, days_from

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coach.brief.board import warnings
-from coach.callouts.cuesheet import CueSheet, Support
+from coach.callouts.cuesheet import CueSheet
 from coach.callouts.replies import Wrong, replies
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.debrief.support import next_support
+from coach.callouts.support import SUPPORTS, Support
+from coach.debrief.next_run import next_support
 from coach.flight import airplane as airplanes
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
@@ -100,7 +101,8 @@ def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal
         Problem: a choice that cannot be, such as a voice that this machine does not have.
     """
     heard = warnings(flight)
-    answers = replies(flight, niner=choices.niner) if choices.support == "asking" else {}
+    asks = SUPPORTS[choices.support].asks
+    answers = replies(flight, niner=choices.niner) if asks else {}
     wanted = phrases(flight, support=choices.support, warnings=heard, niner=choices.niner)
     spoken = speak(
         [phrase.spoken for phrase in (*answers.values(), *wanted)] + landing.words(wanted),

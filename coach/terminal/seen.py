@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from coach.callouts.support import Shows
+
 State = Literal["count-in", "running", "paused", "finished"]
 MarkState = Literal["coming", "tapped", "missed"]
-Shows = Literal["everything", "no numbers", "nothing ahead"]
 
 
 @dataclass(frozen=True)
@@ -43,8 +44,7 @@ class View:
         counts: each student and how many taps there were, where several tap.
         message: one sentence to the student, or ``""``.
         count_in_s: seconds until the maneuver begins, while the state is ``"count-in"``.
-        shows: ``"no numbers"`` leaves the figures to the student, ``"nothing ahead"`` the attitude
-            and the time to the next checkpoint as well.
+        shows: how much of it.
     """
 
     title: str

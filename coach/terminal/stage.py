@@ -4,22 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from coach.callouts.cuesheet import Cue, CueSheet, Support
+from coach.callouts.cuesheet import Cue, CueSheet
+from coach.callouts.support import SUPPORTS
 from coach.debrief.answers import NOW_S, place
 from coach.flight.flight import Flight
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, distinct, match
-from coach.terminal.seen import Mark, MarkState, Shows, State, View
+from coach.terminal.seen import Mark, MarkState, State, View
 from coach.words import side_of
-
-# What the coach no longer says, the screen no longer shows: eyes would lean on it as ears did.
-_SHOWS: dict[Support, Shows] = {
-    "everything": "everything",
-    "checkpoints": "everything",
-    "asking": "no numbers",
-    "tones": "nothing ahead",
-    "start": "nothing ahead",
-}
 
 CAPTION_STAYS_S = 1.0
 """How long a caption stands after its last word."""
@@ -73,7 +65,7 @@ def view(
         counts=tuple((name, len(found)) for name, found in taps.items() if len(taps) > 1),
         message=message,
         count_in_s=max(0.0, -flown / sheet.pace),
-        shows=_SHOWS[sheet.support],
+        shows=SUPPORTS[sheet.support].shows,
     )
 
 

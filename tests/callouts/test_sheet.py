@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.callouts.cuesheet import SUPPORTS, Cue, Measure, Support
+from coach.callouts.cuesheet import Cue, Measure
 from coach.callouts.placement import BREATH_S
 from coach.callouts.said import COUNT_FROM
 from coach.callouts.sheet import REACTION_S, TICKS_BEFORE_S, cue_sheet, phrases
+from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import values
 from coach.flight.flight import Flight
 from coach.problems import Problem
@@ -31,7 +32,7 @@ def flight() -> Flight:
 @settings(max_examples=30, deadline=None)
 @given(
     name=st.sampled_from(FLOWN),
-    support=st.sampled_from(SUPPORTS),
+    support=st.sampled_from([*SUPPORTS]),
     pace=st.floats(0.5, 1.5),
     seconds_per_word=st.floats(0.2, 0.9),
     niner=st.booleans(),

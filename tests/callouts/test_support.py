@@ -4,9 +4,10 @@ import re
 
 import pytest
 
-from coach.callouts.cuesheet import SUPPORTS, Phrase
+from coach.callouts.cuesheet import Phrase
 from coach.callouts.said import COUNT_FROM
 from coach.callouts.sheet import cue_sheet, phrases
+from coach.callouts.support import SUPPORTS
 from coach.flight.flight import Flight
 from tests.callouts.flown import flown, spoken, voice
 

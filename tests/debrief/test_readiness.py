@@ -13,7 +13,7 @@ from coach.logbook.past import Line
 from coach.logbook.run import Score
 from tests.debrief import students
 from tests.debrief.students import PLANNED, flown
-from tests.debrief.test_support import NOW, line
+from tests.debrief.test_next_run import NOW, line
 
 TODAY = NOW.date()
 

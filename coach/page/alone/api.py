@@ -16,7 +16,7 @@ from starlette.routing import BaseRoute, Route
 from coach import settings
 from coach.brief.board import board
 from coach.callouts.captions import webvtt
-from coach.callouts.cuesheet import SUPPORTS, Support
+from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import say_rudder
 from coach.debrief.debrief import Debrief
 from coach.flight.flight import Flight

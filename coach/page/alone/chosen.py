@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from coach.callouts.cuesheet import Support
+from coach.callouts.support import SupportChoice
 from coach.shelf import AIRPLANE
 
 LONGEST_NAME = 24
@@ -50,6 +50,6 @@ class Chosen(Message):
     maneuver: Annotated[str, StringConstraints(max_length=60)]
     airplane: Annotated[str, StringConstraints(max_length=60)] = AIRPLANE
     day: Given = Given()
-    support: Literal["auto", Support] = "auto"
+    support: SupportChoice = "auto"
     pace: Annotated[float, Field(ge=0.25, le=2.0)] = 1.0
     student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""

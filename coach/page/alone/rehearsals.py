@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    from coach.callouts.cuesheet import Support
+    from coach.callouts.support import Support
     from coach.flight.day import Day
     from coach.flight.flight import Flight
     from coach.rehearsal.ready import Rehearsal

@@ -7,9 +7,10 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from coach.callouts.support import support_words
 from coach.debrief.gauging import pace_words
+from coach.debrief.next_run import next_run
 from coach.debrief.readiness import readiness
-from coach.debrief.support import SAYS, next_run
 from coach.debrief.trend import trend
 from coach.logbook.past import Line, Past
 from coach.practice.schedule import due, practice
@@ -87,7 +88,7 @@ def _line(line: Line, today: date) -> dict[str, Any]:
         "id": line.id,
         "started": line.started.isoformat(),
         "when": days_from(line.started.date(), today),
-        "how": f"{SAYS.get(line.support, line.support)}, {pace_words(line.pace)}",
+        "how": f"{support_words(line.support)}, {pace_words(line.pace)}",
         "ended": line.ended,
         "checkpoints": score.checkpoints if score else 0,
         "on_time": score.on_time if score else 0,

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.callouts.cuesheet import SUPPORTS
-from coach.debrief.support import PACES, next_run, next_support
+from coach.callouts.support import SUPPORTS
+from coach.debrief.next_run import PACE_STEPS, next_run, next_support
 from coach.logbook.past import Line
 from coach.logbook.run import Ending, Score
 
@@ -69,8 +69,8 @@ def test_one_thing_changes_at_a_time(recent: list[Line], support: str, pace: flo
         st.builds(
             line,
             on_time=st.integers(0, 16),
-            support=st.sampled_from(SUPPORTS),
-            pace=st.sampled_from(PACES),
+            support=st.sampled_from([*SUPPORTS]),
+            pace=st.sampled_from(PACE_STEPS),
             tapped=st.integers(0, 16),
         ),
         min_size=1,
@@ -83,6 +83,7 @@ def test_never_more_than_one_step_from_the_last_run_that_counts(recent: list[Lin
     if last is None:
         assert (found.support, found.pace) == ("everything", 1.0)
         return
-    steps = abs(SUPPORTS.index(found.support) - SUPPORTS.index(last.support))
-    paces = abs(PACES.index(found.pace) - PACES.index(last.pace))
+    names = [*SUPPORTS]
+    steps = abs(names.index(found.support) - names.index(last.support))
+    paces = abs(PACE_STEPS.index(found.pace) - PACE_STEPS.index(last.pace))
     assert steps + paces <= 1

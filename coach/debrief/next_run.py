@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from coach.callouts.cuesheet import SUPPORTS, Support
+from coach.callouts.support import SUPPORTS, Support, support_words
 from coach.debrief.gauging import Summary, pace_words, scored
 from coach.logbook.run import Score
 
@@ -29,15 +29,9 @@ that goes wrong in every loop is a habit. With fewer than half it slipped (a gue
 
 IN_A_ROW = 2
 
-PACES = (0.5, 0.75, 1.0)
+PACE_STEPS = (0.5, 0.75, 1.0)
 
-SAYS: dict[str, str] = {
-    "everything": "everything said",
-    "checkpoints": "checkpoints only",
-    "asking": "the coach asking",
-    "tones": "tones only",
-    "start": "nothing but the start",
-}
+_LEVELS = tuple(SUPPORTS)
 
 
 @dataclass(frozen=True)
@@ -57,7 +51,7 @@ class NextRun:
     @property
     def words(self) -> str:
         """``"tones only, at full pace"``."""
-        return f"{SAYS[self.support]}, {pace_words(self.pace)}"
+        return f"{support_words(self.support)}, {pace_words(self.pace)}"
 
 
 def next_support(recent: Iterable[Summary]) -> tuple[Support, str]:
@@ -81,15 +75,15 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
     """
     counted = [(run, share(found)) for run in recent if (found := counts(run))]
     if not counted:
-        return NextRun(SUPPORTS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
+        return NextRun(_LEVELS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
     run, latest = counted[0]
-    level = next((index for index, one in enumerate(SUPPORTS) if one == run.support), 0)
-    support, pace = SUPPORTS[level], run.pace
+    level = next((index for index, one in enumerate(_LEVELS) if one == run.support), 0)
+    support, pace = _LEVELS[level], run.pace
     figures = f"{100 * latest:.0f} % on time"
     if latest < SLIPPED:
         if level:
-            return NextRun(SUPPORTS[level - 1], pace, f"The last run slipped ({figures}).")
-        slower = [one for one in PACES if one < pace]
+            return NextRun(_LEVELS[level - 1], pace, f"The last run slipped ({figures}).")
+        slower = [one for one in PACE_STEPS if one < pace]
         if slower:
             return NextRun(
                 support,
@@ -101,16 +95,16 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
         wanted = f"{100 * GOOD:.0f} %"
         return NextRun(support, pace, f"The last run was fair ({figures}, good from {wanted} on).")
     if pace < 1.0:
-        faster = next(one for one in PACES if one > pace)
+        faster = next(one for one in PACE_STEPS if one > pace)
         return NextRun(support, faster, f"The last run was good ({figures}): on to a faster one.")
     row = [
         one.support == run.support and one.pace >= 1.0 and good >= GOOD
         for one, good in counted[:IN_A_ROW]
     ]
-    if support == SUPPORTS[-1]:
+    if support == _LEVELS[-1]:
         return NextRun(support, pace, f"The last run was good ({figures}), with the least support.")
     if len(row) == IN_A_ROW and all(row):
-        return NextRun(SUPPORTS[level + 1], pace, "Two good runs in a row: the coach says less.")
+        return NextRun(_LEVELS[level + 1], pace, "Two good runs in a row: the coach says less.")
     return NextRun(
         support, pace, f"The last run was good ({figures}): another one, and the coach says less."
     )
