@@ -1,6 +1,6 @@
 """What is heard at a moment of the CPU's clock, worked out from what a device was handed and when.
 
-Devices are handed one endless row of frames, silence included. Stretches tie that row to the time
+Devices are handed one endless row of frames, silence included. A tie relates that row to the time
 (frame n is heard at about ``origin + n / RATE``), a new one wherever a device fell behind or
 another one took over; marks tie the row to the soundtrack, a new one wherever the soundtrack
 pauses, goes on or jumps. Both stay true for the past, so a key pressed just before is put where it
@@ -42,7 +42,7 @@ class Clock:
     def __init__(self) -> None:
         self.frames = 0
         self.ticks = 0
-        self._stretches = [_Stretch(0)]
+        self._ties = [_Tie(0)]
         self._marks: list[tuple[float, int, bool]] = [(0.0, 0, False)]
 
     def mark(self, position: int, playing: bool, ahead: int = 0) -> None:
@@ -51,23 +51,23 @@ class Clock:
 
     def tick(self, count: int, heard_at: float) -> None:
         """The device takes ``count`` frames, the first of which it says will be heard then."""
-        self._stretches[-1].learn(heard_at - self.frames / RATE)
+        self._ties[-1].learn(heard_at - self.frames / RATE)
         self.frames += count
         self.ticks += 1
 
     def begin(self) -> None:
         """Another device takes over, or this one fell behind: what was known of it ends here."""
-        self._stretches.append(_Stretch(self.frames))
+        self._ties.append(_Tie(self.frames))
 
     def is_behind(self, heard_at: float) -> bool:
         """Whether a device that will be heard only then must have run dry."""
-        origin = self._stretches[-1].origin()
+        origin = self._ties[-1].origin()
         return origin is not None and heard_at - self.frames / RATE - origin > _BEHIND_S
 
     @property
     def settled(self) -> bool:
         """Whether this device has taken a second of frames; before that some hesitate."""
-        return self.frames - self._stretches[-1].first >= RATE
+        return self.frames - self._ties[-1].first >= RATE
 
     def position_s(self, at: float) -> float:
         """Seconds on the soundtrack heard at perf_counter time ``at``; 0 before the first sound.
@@ -94,13 +94,13 @@ class Clock:
     def _frame(self, at: float) -> float:
         """The frame heard then, 0 before the first one."""
         end: float = self.frames
-        for stretch in reversed(self._stretches):
-            origin = stretch.origin()
+        for tie in reversed(self._ties):
+            origin = tie.origin()
             if origin is not None:
                 frame = (at - origin) * RATE
-                if frame >= stretch.first:
+                if frame >= tie.first:
                     return min(frame, end)
-            end = stretch.first - _LEAST
+            end = tie.first - _LEAST
         return 0.0
 
     def _position(self, frame: float) -> float:
@@ -108,7 +108,7 @@ class Clock:
         return position + (frame - start if playing else 0)
 
 
-class _Stretch:
+class _Tie:
     """Frames from ``first`` on that one device takes at its own steady rate."""
 
     def __init__(self, first: int) -> None:

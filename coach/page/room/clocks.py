@@ -190,31 +190,31 @@ class Loudspeaker:
     """
 
     def __init__(self) -> None:
-        self._stretches: list[_Stretch] = []
+        self._spells: list[_Spell] = []
 
     def heard(self, room_s: float, position_s: float, playing: bool) -> None:
         """At that time of the room's clock that position was heard, and went on or stood."""
-        last = self._stretches[-1] if self._stretches else None
+        last = self._spells[-1] if self._spells else None
         origin_s = room_s - position_s
         if last is None or playing != last.playing or abs(origin_s - last.origin_s) > _APART_S:
-            last = _Stretch(room_s, playing)
-            self._stretches.append(last)
+            last = _Spell(room_s, playing)
+            self._spells.append(last)
         last.origins.append(origin_s)
 
     def position_s(self, room_s: float) -> float | None:
         """What was heard then; None while nothing was playing."""
-        for stretch in reversed(self._stretches):
-            if room_s >= stretch.begin_s or stretch is self._stretches[0]:
-                return room_s - stretch.origin_s if stretch.playing else None
+        for spell in reversed(self._spells):
+            if room_s >= spell.begin_s or spell is self._spells[0]:
+                return room_s - spell.origin_s if spell.playing else None
         return None
 
     @property
     def known(self) -> bool:
         """Whether it has told anything yet."""
-        return bool(self._stretches)
+        return bool(self._spells)
 
 
-class _Stretch:
+class _Spell:
     """Sound that plays, or stands, from one moment on."""
 
     def __init__(self, begin_s: float, playing: bool) -> None:
