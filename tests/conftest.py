@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import shutil
+import signal
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -20,8 +24,63 @@ settings.load_profile("patient")
 # What is printed is as wide as this, whatever terminal the tests are run in.
 os.environ.update(COLUMNS="80", LINES="24")
 
+# Every tap is written through to the disk: files lie in memory, where the system has such a place.
+# What tests that fail leave there is kept for a look, as many sessions long as pytest does.
+_MEMORY, _ROOM = Path("/dev/shm"), 2 << 30
+if (
+    "TMPDIR" not in os.environ
+    and os.access(_MEMORY, os.W_OK | os.X_OK)
+    and shutil.disk_usage(_MEMORY).free > _ROOM
+):
+    os.environ["TMPDIR"] = tempfile.tempdir = str(_MEMORY)
+
+# Whatever signals these tests were told to ignore (nohup), what they start is told of its own: an
+# ignored signal is ignored by every program that is started, a handled one is not.
+for _name in ("SIGHUP", "SIGINT", "SIGQUIT", "SIGTERM", "SIGTSTP"):
+    _number = getattr(signal, _name, None)
+    if _number is not None and signal.getsignal(_number) is signal.SIG_IGN:
+        signal.signal(_number, lambda *_: None)
+
 # Nor does a voice that starts slowly on a busy machine hang; the tests of those that do say when.
 voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
+
+
+@pytest.fixture(scope="session")
+def phrases(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What was spoken once in this session, by whichever of its processes, need not be again.
+
+    The coach writes each of these files at once, under a name made of all that it depends on.
+    """
+    session = tmp_path_factory.getbasetemp()
+    folder = (session.parent if "PYTEST_XDIST_WORKER" in os.environ else session) / "spoken"
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def new_home(tmp_path_factory: pytest.TempPathFactory, phrases: Path) -> Callable[[], Path]:
+    """Makes folders for students whose coach has spoken before."""
+
+    def moved_in() -> Path:
+        home = tmp_path_factory.mktemp("home")
+        (home / "cache").symlink_to(phrases)
+        return home
+
+    return moved_in
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nobodys(new_home: Callable[[], Path]) -> None:
+    """What is made for several tests does not look into the student's own folder either."""
+    os.environ["COACH_HOME"] = str(new_home())
+
+
+@pytest.fixture(autouse=True)
+def home(new_home: Callable[[], Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The student's own folder, new for each test."""
+    folder = new_home()
+    monkeypatch.setenv("COACH_HOME", str(folder))
+    return folder
 
 
 @pytest.fixture

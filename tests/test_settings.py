@@ -11,12 +11,6 @@ from coach.problems import Problem
 from coach.settings import Settings, change, keep, load, told
 
 
-@pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    return tmp_path
-
-
 def test_without_any_choice_everything_has_a_value() -> None:
     assert load() == Settings()
     assert all(level == 1.0 for level in load().levels.values())

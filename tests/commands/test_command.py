@@ -38,9 +38,9 @@ main()
 
 
 def coach(
-    *words: str, home: Path, program: tuple[str, ...] = ("-m", "coach"), **more: str
+    *words: str, program: tuple[str, ...] = ("-m", "coach"), **more: str
 ) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "COACH_HOME": str(home), "COACH_OUTPUT": "silent", **more}
+    env = {**os.environ, "COACH_OUTPUT": "silent", **more}
     return subprocess.run(
         [sys.executable, *program, *words],
         capture_output=True,
@@ -52,9 +52,9 @@ def coach(
     )
 
 
-def test_brief_prints_the_board_and_json_is_nothing_but_json(tmp_path: Path) -> None:
-    assert "Lazy eight" in coach("brief", "lazy-eight", home=tmp_path).stdout
-    told = coach("brief", "lazy-eight", "--json", "--loops", "2", home=tmp_path)
+def test_brief_prints_the_board_and_json_is_nothing_but_json() -> None:
+    assert "Lazy eight" in coach("brief", "lazy-eight").stdout
+    told = coach("brief", "lazy-eight", "--json", "--loops", "2")
     assert len(json.loads(told.stdout)["checkpoints"]) == 8
 
 
@@ -62,7 +62,6 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
     sound, words = tmp_path / "lazy.flac", tmp_path / "lazy.vtt"
     told = coach(
         "record", "lazy-eight", "--loops", "1", "-o", str(sound), "--captions", str(words),
-        home=tmp_path,
     )  # fmt: skip
     assert told.returncode == 0, told.stderr
     assert soundfile.info(sound).duration > 60.0
@@ -94,41 +93,38 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("calibrate",), "There is no sound to tap along with"),
     ],
 )
-def test_what_cannot_be_done_is_one_sentence(
-    tmp_path: Path, words: tuple[str, ...], sentence: str
-) -> None:
-    told = coach(*words, home=tmp_path)
+def test_what_cannot_be_done_is_one_sentence(words: tuple[str, ...], sentence: str) -> None:
+    told = coach(*words)
     assert sentence in told.stderr
     assert told.returncode == 1
     assert "Traceback" not in told.stderr
     assert len(told.stderr.strip().splitlines()) == 1
 
 
-def test_a_script_of_one_s_own_comes_first_and_its_faults_are_told(tmp_path: Path) -> None:
-    own = tmp_path / "scripts" / "maneuvers"
+def test_a_script_of_one_s_own_comes_first_and_its_faults_are_told(home: Path) -> None:
+    own = home / "scripts" / "maneuvers"
     own.mkdir(parents=True)
     (own / "lazy-eight.yaml").write_text("maneuver: lazy-eight\ntitel: Mine\n", encoding="utf-8")
-    told = coach("brief", "lazy-eight", home=tmp_path)
+    told = coach("brief", "lazy-eight")
     assert "lazy-eight.yaml, line 2: unknown key 'titel'; did you mean title?" in told.stderr
 
 
-def test_a_command_that_does_not_exist_is_refused(tmp_path: Path) -> None:
-    told = coach("breif", home=tmp_path)
+def test_a_command_that_does_not_exist_is_refused() -> None:
+    told = coach("breif")
     assert told.returncode == 2
     assert "breif" in told.stderr
 
 
-def test_who_names_no_maneuver_is_told_where_they_are_listed(tmp_path: Path) -> None:
-    told = coach("rehearse", home=tmp_path)
+def test_who_names_no_maneuver_is_told_where_they_are_listed() -> None:
+    told = coach("rehearse")
     assert told.returncode == 2
     assert "Missing argument 'MANEUVER'. coach library lists them all." in told.stderr
 
 
-def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
-    env = {**os.environ, "COACH_HOME": str(tmp_path)}
+def test_output_cut_off_by_a_pipe_is_no_crash() -> None:
     told = subprocess.run(
         f"{sys.executable} -m coach brief lazy-eight --json | head -1",
-        shell=True, capture_output=True, text=True, env=env, timeout=120, check=False,
+        shell=True, capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
     assert told.stdout == "{\n"
     assert "Traceback" not in told.stderr
@@ -136,49 +132,45 @@ def test_output_cut_off_by_a_pipe_is_no_crash(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
 @pytest.mark.parametrize("words", [("brief", "lazy-eight"), ("--help",)])
-def test_output_to_a_full_disk_is_one_sentence(tmp_path: Path, words: tuple[str, ...]) -> None:
-    env = {**os.environ, "COACH_HOME": str(tmp_path)}
+def test_output_to_a_full_disk_is_one_sentence(words: tuple[str, ...]) -> None:
     with Path("/dev/full").open("w") as full:
         told = subprocess.run(
             [sys.executable, "-m", "coach", *words],
-            stdout=full, stderr=subprocess.PIPE, text=True, env=env, timeout=120, check=False,
+            stdout=full, stderr=subprocess.PIPE, text=True, timeout=120, check=False,
         )  # fmt: skip
     assert told.stderr == "Error: Stopped: No space left on device.\n"
     assert told.returncode == 1
 
 
-def test_an_output_that_cannot_show_every_sign_gets_question_marks(tmp_path: Path) -> None:
-    told = coach("brief", "lazy-eight", home=tmp_path, PYTHONIOENCODING="ascii")
+def test_an_output_that_cannot_show_every_sign_gets_question_marks() -> None:
+    told = coach("brief", "lazy-eight", PYTHONIOENCODING="ascii")
     assert told.returncode == 0, told.stderr
     assert "Lazy eight ? Meadow Four" in told.stdout
 
 
-def test_settings_that_are_no_text_are_one_sentence(tmp_path: Path) -> None:
-    (tmp_path / "settings.yaml").write_bytes(b"\xff\xfe\x00")
-    told = coach("settings", home=tmp_path)
+def test_settings_that_are_no_text_are_one_sentence(home: Path) -> None:
+    (home / "settings.yaml").write_bytes(b"\xff\xfe\x00")
+    told = coach("settings")
     assert told.returncode == 1
     assert "settings.yaml" in told.stderr
     assert "Traceback" not in told.stderr
 
 
-def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the_run_is_kept(
-    tmp_path: Path,
-) -> None:
+def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the_run_is_kept() -> (
+    None
+):
     told = coach(
         "rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE,
-        home=tmp_path,
         program=("-c", WITHOUT_SOUND), COACH_OUTPUT="",
     )  # fmt: skip
     assert told.returncode == 0, told.stderr
     assert "90." in told.stdout
     assert told.stderr.count("No sound device") == 1
-    assert (
-        json.loads(coach("debrief", "--json", home=tmp_path).stdout)["run"]["ended"] == "finished"
-    )
+    assert json.loads(coach("debrief", "--json").stdout)["run"]["ended"] == "finished"
 
 
 def test_a_terminal_that_cannot_move_its_cursor_gets_the_keys_and_the_captions(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     flight = rehearsal.fly("chandelle", "meadow-four", Day())
     sheet = cue_sheet(flight, {})
@@ -191,14 +183,14 @@ def test_a_terminal_that_cannot_move_its_cursor_gets_the_keys_and_the_captions(
 
     monkeypatch.setenv("TERM", "dumb")
     monkeypatch.setattr(live, "run", run)
-    with Logbook(tmp_path / "logbook.sqlite3") as log:
+    with Logbook() as log:
         console = Console(force_terminal=True)
         live.fly(ready, log, console, output=None, students={"space": ""})
     assert capsys.readouterr().out == (f"space taps, p pauses, r starts over, q stops.\n{words}\n")
 
 
 def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     notes = []
 
@@ -206,7 +198,6 @@ def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
         notes.append(ready.note)
         return Done(False, (), "")
 
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
     monkeypatch.setattr(live, "fly", fly)
     for student in ("Ada", "Bo"):
         told = CliRunner().invoke(main, ["rehearse", "chandelle", "--student", student])
@@ -217,12 +208,12 @@ def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
     assert notes[1] == "Nothing to go by yet, so the coach says everything."
 
 
-def test_the_debrief_of_an_old_run_is_told_beside_those_before_it(tmp_path: Path) -> None:
-    with Logbook(tmp_path / "logbook.sqlite3") as log:
+def test_the_debrief_of_an_old_run_is_told_beside_those_before_it() -> None:
+    with Logbook() as log:
         log.add(
             replace(RUN, taps=TAPS, ended="finished", started=RUN.started + timedelta(days=day))
             for day in range(RECENT + 3)
         )
         old = log.runs(RECENT + 3)[-2]
-    told = json.loads(coach("debrief", str(old.id), "--json", home=tmp_path).stdout)
+    told = json.loads(coach("debrief", str(old.id), "--json").stdout)
     assert len(told["trend"]["shares"]) == 2

@@ -25,16 +25,14 @@ NOW = datetime.now(timezone.utc)
 
 
 @pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A student's folder with three finished runs, the last of them Ada's."""
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    monkeypatch.setenv("COLUMNS", "80")
+def home(home: Path) -> Path:
+    """With three finished runs, the last of them Ada's."""
     with Logbook() as log:
         for number, name in ((1, ""), (2, ""), (3, "Ada")):
             run = students.flown(students.late_at_90(number), support="tones")
             log.add([replace(run, student=name, started=NOW - timedelta(days=9 - number))])
         log.calibrate(Calibration("Ada", "loudspeaker", 0.03, 0.02, 0.04, NOW))
-    return tmp_path
+    return home
 
 
 def coach(*words: str) -> Result:

@@ -98,13 +98,10 @@ def test_an_unknown_run_is_refused_saying_which_there_are(path: Path) -> None:
             log.run(7)
 
 
-def test_the_students_own_folder_is_the_usual_place(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+def test_the_students_own_folder_is_the_usual_place(home: Path) -> None:
     with Logbook() as log:
         log.begin(RUN)
-    assert (tmp_path / "home" / "logbook.sqlite3").is_file()
+    assert (home / "logbook.sqlite3").is_file()
 
 
 def test_a_start_without_a_time_zone_and_an_unknown_ending_are_refused(path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -16,9 +16,9 @@ _numbers = itertools.count(1)
 
 
 @pytest.fixture(scope="session")
-def spoken_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder for all servers of these tests: what was spoken once need not be again."""
-    return tmp_path_factory.mktemp("home")
+def spoken_home(new_home: Callable[[], Path]) -> Path:
+    """A folder for all rooms of these tests."""
+    return new_home()
 
 
 @pytest.fixture
@@ -36,9 +36,9 @@ def open_room(spoken_home: Path) -> Iterator[Served]:
 
 
 @pytest.fixture(scope="module")
-def alone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+def alone(new_home: Callable[[], Path]) -> Iterator[Served]:
     """The page without a room, and with a logbook of its own."""
-    with served(tmp_path_factory.mktemp("alone")) as server:
+    with served(new_home()) as server:
         yield server
 
 
@@ -54,10 +54,3 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
     """A browser whose sound nobody hears."""
     with chromium(playwright) as one:
         yield one
-
-
-@pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A student's own folder."""
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    return tmp_path

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Literal
 
@@ -41,14 +41,9 @@ WAYS: tuple[Literal["key", "mouse", "finger"], ...] = ("key", "mouse", "finger")
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A student's folder with a light, slow airplane and a quick maneuver in it."""
-    return with_a_kite(tmp_path_factory.mktemp("home"))
-
-
-@pytest.fixture(scope="module")
-def page_server(home: Path) -> Iterator[Served]:
-    with served(home) as server:
+def page_server(new_home: Callable[[], Path]) -> Iterator[Served]:
+    """Of a student with a light, slow airplane and a quick maneuver."""
+    with served(with_a_kite(new_home())) as server:
         yield server
 
 

@@ -140,11 +140,11 @@ def fly_together(
 
 
 def test_a_room_flies_together_and_a_phone_that_dropped_keeps_its_place(
-    playwright: Playwright, null_sink: NullSink, tmp_path: Path, record_property: Any
+    playwright: Playwright, null_sink: NullSink, home: Path, record_property: Any
 ) -> None:
     names = ["Robin", "<i>Kim</i>", "Maximiliane-Wilhelmina-K"]
-    with_a_kite(tmp_path)
-    errors, found = fly_together(playwright, null_sink, tmp_path, "Green", names)
+    with_a_kite(home)
+    errors, found = fly_together(playwright, null_sink, home, "Green", names)
     record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
     record_property("axe_checks_passed", found)
     assert len(errors) == 6

@@ -52,7 +52,7 @@ def test_a_rooms_name_that_cannot_be_one_is_a_sentence(home: Path) -> None:
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
-def test_closing_waits_for_no_computation(tmp_path: Path, how: signal.Signals) -> None:
+def test_closing_waits_for_no_computation(home: Path, how: signal.Signals) -> None:
     many = 12  # each flies the whole library, and there are more of them than threads
 
     def asks(server: Served) -> str:
@@ -62,7 +62,7 @@ def test_closing_waits_for_no_computation(tmp_path: Path, how: signal.Signals) -
             except httpx.TransportError as error:
                 return repr(error)
 
-    with served(tmp_path, "Blue") as server, ThreadPoolExecutor(many) as pool:
+    with served(home, "Blue") as server, ThreadPoolExecutor(many) as pool:
         asking = [pool.submit(asks, server) for _ in range(many)]
         with server.client() as client:
             assert client.get("/api/room").status_code == 200

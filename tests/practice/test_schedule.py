@@ -157,11 +157,8 @@ def test_a_newcomer_begins_a_few_a_day_in_the_order_of_the_syllabus() -> None:
     assert len(in_a_hurry.suggestions) == 9
 
 
-def test_a_maneuver_of_one_s_own_is_covered_once_it_was_flown(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    own = tmp_path / "scripts" / "maneuvers"
+def test_a_maneuver_of_one_s_own_is_covered_once_it_was_flown(home: Path) -> None:
+    own = home / "scripts" / "maneuvers"
     own.mkdir(parents=True)
     for name in ("my-own", "a-sketch", "lazy-eight"):
         (own / f"{name}.yaml").touch()

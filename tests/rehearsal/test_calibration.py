@@ -22,11 +22,10 @@ COMMAND = (sys.executable, "-m", "coach", "calibrate", "--student", "Ada")
 
 
 def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(
-    null_sink: NullSink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    null_sink: NullSink, home: Path
 ) -> None:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
     for _ in range(3):  # a busy machine's sound, or its recording, stumbles now and then
-        heard, pressed, seen = _tapped_along(null_sink, tmp_path)
+        heard, pressed, seen = _tapped_along(null_sink, home)
         if np.abs(np.diff(heard) - np.diff(pattern())).max() < 0.002:
             break
     assert np.diff(heard) == pytest.approx(np.diff(pattern()), abs=0.002)

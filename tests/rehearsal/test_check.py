@@ -28,9 +28,8 @@ Coach = Callable[..., Result]
 
 @pytest.fixture
 def coach(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Coach:
-    """The command, run in an empty folder with a home of its own."""
+    """The command, run in an empty folder."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
     return lambda *words: CliRunner().invoke(main, words)
 
 

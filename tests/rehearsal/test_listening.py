@@ -33,16 +33,15 @@ THINKS_S = 0.4
 
 
 def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
-    null_sink: NullSink, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    null_sink: NullSink, home: Path
 ) -> None:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
     flight = fly("lazy-eight", KITE, DAY)
     ready = prepare(flight, Day(), Choices(support="asking", pace=PACE))
     asked = [cue for cue in ready.sheet.cues if cue.gap_s and cue.moment is not None]
     clips = speak(ANSWERS, voice="neural", words_per_minute=185, limit_s=120).clips
 
     # The null sink's monitor is the microphone, so the coach itself is heard in the room as well.
-    environment = {**null_sink.environment, "COACH_HOME": str(tmp_path)}
+    environment = {**null_sink.environment, "COACH_HOME": str(home)}
     null_sink.start_recording()  # else the sink holds back what it is given first
     with at_terminal(environment, LISTENING) as terminal:
         terminal.wait_for(b"start over")

@@ -48,12 +48,11 @@ callouts:
 
 
 @pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A student's folder with three short maneuvers of their own."""
-    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+def home(home: Path) -> Path:
+    """With three short maneuvers of the student's own."""
     for name in ("first", "second", "third"):
-        script(tmp_path / "home", name, f"The {name}")
-    return tmp_path / "home"
+        script(home, name, f"The {name}")
+    return home
 
 
 def script(home: Path, name: str, title: str) -> None:

@@ -94,12 +94,6 @@ def at_terminal(
 
 
 @pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    return tmp_path
-
-
-@pytest.fixture
 def ready(home: Path) -> Rehearsal:
     """The same rehearsal as the coach's own, whose phrases lie in the same cache."""
     return prepare(fly("lazy-eight", KITE, DAY), DAY)

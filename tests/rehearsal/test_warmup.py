@@ -37,10 +37,8 @@ NEAR_GROUND = {
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+def _silent(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_OUTPUT", "silent")
-    return tmp_path
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -11,13 +10,6 @@ from coach.sound.feed import Source
 from coach.sound.player import Player
 
 from .crank import Cranked, HandCranked, Room
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """No test reads or writes the student's own folder."""
-    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
-    return tmp_path / "home"
 
 
 @pytest.fixture

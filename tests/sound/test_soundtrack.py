@@ -163,8 +163,8 @@ def test_the_shipped_tones_are_the_ones_the_project_makes(tmp_path: Path) -> Non
         assert f"`{name}.wav`" in (shipped("audio_cues") / "README.md").read_text("utf-8")
 
 
-def test_the_students_own_tone_comes_first_whatever_its_rate_and_loudness(own_folder: Path) -> None:
-    own = own_folder / "audio_cues"
+def test_the_students_own_tone_comes_first_whatever_its_rate_and_loudness(home: Path) -> None:
+    own = home / "audio_cues"
     own.mkdir(parents=True)
     wave = np.sin(np.arange(22_050) / 10)
     soundfile.write(own / "start.wav", np.column_stack([wave, wave]), 44_100)
@@ -178,9 +178,9 @@ def test_an_unknown_tone_is_answered_with_the_nearest_one() -> None:
         tone("chekpoint")
 
 
-def test_a_tone_that_is_no_sound_is_named(own_folder: Path) -> None:
-    (own_folder / "audio_cues").mkdir(parents=True)
-    (own_folder / "audio_cues" / "start.wav").write_text("la la la")
+def test_a_tone_that_is_no_sound_is_named(home: Path) -> None:
+    (home / "audio_cues").mkdir(parents=True)
+    (home / "audio_cues" / "start.wav").write_text("la la la")
     with pytest.raises(Problem, match=r"start\.wav cannot be read as a WAV file"):
         tone("start")
 

@@ -62,6 +62,13 @@ def neural() -> str:
     return "neural"
 
 
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Of a student whose coach never spoke before."""
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    return tmp_path / "home"
+
+
 @pytest.fixture
 def beeper(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Beeper:
     return Beeper(monkeypatch, tmp_path)
