@@ -58,7 +58,7 @@ def test_a_device_faster_than_the_feed_hears_silence_and_still_every_sample_once
     assert [value for value in got if value] == [float(value) for value in track.samples]
     assert player.underruns > 0
     waited = next(k for k, value in enumerate(got) if not value)
-    origin = player.clock._stretches[0].origin()
+    origin = player.clock._ties[0].origin()
     assert origin is not None
     # The position stands where the silence begins.
     heard = [player.position_s(origin + frame / RATE) for frame in (waited, waited + 1)]
