@@ -11,18 +11,15 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from coach.drawing.figure import NARROW, WIDE, dot, foot, head, picture, plain, room_for_trace
 from coach.drawing.labels import Floats, Place, Space
-from coach.drawing.style import INK, LABEL, PAPER, SOFT, line, plain
-from coach.drawing.track import draw_track, shape
+from coach.drawing.palette import EARTH, FLOWN, INK, LETTERS, SEAM, SOFT
+from coach.drawing.track import draw_track, loop_line, shape
 from coach.flight.flight import Flight
-from coach.problems import ending, written
 from coach.words import CAUTION, numbered, side_of, three_figures
 
-WIDE = 1.8
+BROAD = 1.8
 """A track at least so much wider than high stands above the traces, another one beside them."""
-
-LEAST_RANGE = 10.0
-"""No trace shows less than this from bottom to top, in its own unit."""
 
 TRACES = (
     ("ias_kt", "speed, kt"),
@@ -43,11 +40,23 @@ def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(path, ".png", ".svg")
-    size = (3.6, 8.6) if upright else (11.0, 8.5)
-    figure = Figure(figsize=size, layout="constrained", facecolor=PAPER)
+    wide, high = (NARROW, 8.6) if upright else (WIDE, 8.5)
+    with picture(path, wide, high) as figure:
+        label = _panels(figure, flight, upright=upright)
+        if not upright:
+            head(figure, f"{flight.maneuver.title} — {flight.airplane.title}")
+            foot(figure, textwrap.fill(CAUTION, 130), 10)
+        label()
+
+
+def _panels(figure: Figure, flight: Flight, *, upright: bool) -> Callable[[], None]:
+    """Draw the panels.
+
+    Returns:
+        What writes on the first one, once the figure keeps its limits.
+    """
     by_nose, wide = bool(flight.maneuver.references), shape(flight)
-    if by_nose or upright or wide > WIDE:
+    if by_nose or upright or wide > BROAD:
         rows = figure.add_gridspec(5, 1, height_ratios=(2.6 if by_nose else 3.6, 1, 1, 1, 1))
         main = figure.add_subplot(rows[0])
         panels = [figure.add_subplot(rows[row]) for row in range(1, 5)]
@@ -61,14 +70,8 @@ def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
         _trace(axes, flight, column, called)
         axes.set_xlim(0.0, flight.length_s)
         axes.tick_params(labelbottom=axes is panels[-1])
-    panels[-1].set_xlabel("seconds from the start", fontsize=9)
-    if not upright:
-        title = f"{flight.maneuver.title} — {flight.airplane.title}"
-        figure.suptitle(title, color=INK, fontsize=14)
-        figure.supxlabel(textwrap.fill(CAUTION, 130), color=INK, fontsize=10)
-    label()
-    with written(path) as part:
-        figure.savefig(part, format=form[1:], dpi=130)
+    panels[-1].set_xlabel("seconds from the start", fontsize=LETTERS)
+    return label
 
 
 def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
@@ -84,19 +87,19 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
         heading = np.degrees(np.unwrap(np.radians(table["heading_deg"][chosen]))) - entry
         # Loops are joined where they meet, on the turn of the full circle nearest to the entry.
         heading -= 360.0 * np.round(heading.mean() / 360.0)
-        axes.plot(heading, table["pitch_deg"][chosen], **line(flight, loop), linewidth=1.8)
+        axes.plot(heading, table["pitch_deg"][chosen], **loop_line(flight, loop), linewidth=FLOWN)
         lines.append(np.column_stack([heading, table["pitch_deg"][chosen]]))
         for moment in flight.moments:
             if moment.loop == loop:
                 at = (moment.heading_deg - entry - heading.mean() + 180.0) % 360.0 - 180.0
                 place = (float(at + heading.mean()), moment.pitch_deg)
-                axes.plot(*place, "o", color=INK, markersize=4)
+                dot(axes, *place)
                 if loop in (1, 3):
                     named.append((moment.name, place))
     low, high = axes.get_ylim()
     axes.set_ylim(low, high + 0.25 * (high - low))
     axes.axhline(0.0, color=INK, linewidth=0.8)
-    axes.axhspan(low, 0.0, color="#efefef", zorder=0)
+    axes.axhspan(low, 0.0, color=EARTH, zorder=0)
     left, right = axes.get_xlim()
     posts = {
         round(heading_deg - entry + turn): (name, three_figures(heading_deg))
@@ -110,16 +113,16 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
         axes.set_xticks(list(posts), ["\n".join((f"{at:+d}°", *posts[at])) for at in posts])
         axes.set_title("Where the nose points, against the outside references", fontsize=10)
     axes.grid(axis="x", color=SOFT, linewidth=0.6, linestyle=":")
-    axes.set_ylabel("nose above level, deg", fontsize=9)
+    axes.set_ylabel("nose above level, deg", fontsize=LETTERS)
     for side, name in ((flight.sides[0], "first side"), (-flight.sides[0], "other side")):
         if side in flight.sides:
             loops = [n + 1 for n, one in enumerate(flight.sides) if one == side]
             label = f"turning {side_of(side)}, {name} ({numbered('loop', loops)})"
-            axes.plot([], [], **line(flight, flight.sides.index(side) + 1), label=label)
+            axes.plot([], [], **loop_line(flight, flight.sides.index(side) + 1), label=label)
     # Where it is narrow, the legend would hide the path.
     above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
     within: dict[str, Any] = {"loc": "upper center", "ncols": 2}
-    axes.legend(**(above if upright else within), fontsize=9, frameon=False)
+    axes.legend(**(above if upright else within), fontsize=LETTERS, frameon=False)
     plain(axes)
     across = np.linspace(left, right, 500)
     lines.append(np.column_stack([across, np.zeros_like(across)]))
@@ -127,7 +130,7 @@ def _nose(axes: Axes, flight: Flight, *, upright: bool) -> Callable[[], None]:
     def label_all() -> None:
         space = Space(axes, lines)
         for name, place in named:
-            space.write(name, place, LABEL, INK)
+            space.write(name, place, LETTERS, INK)
 
     return label_all
 
@@ -137,13 +140,9 @@ def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
     table = flight.table()
     axes.plot(table["t_s"], table[column], color=INK, linewidth=1.4)
     for moment in flight.moments:
-        axes.plot(moment.time_s, getattr(moment, column), "o", color=INK, markersize=3.5)
+        dot(axes, moment.time_s, getattr(moment, column), 3.5)
         if moment.name == flight.maneuver.checkpoints[-1].name:
-            axes.axvline(moment.time_s, color=SOFT, linewidth=0.7, linestyle=":")
-    axes.set_ylabel(label, fontsize=9)
-    axes.margins(y=0.15)
-    axes.ticklabel_format(axis="y", useOffset=False)
-    low, high = axes.get_ylim()
-    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
-    axes.set_ylim(low - wide, high + wide)
+            axes.axvline(moment.time_s, color=SOFT, **SEAM)
+    axes.set_ylabel(label, fontsize=LETTERS)
+    room_for_trace(axes)
     plain(axes)

@@ -11,7 +11,7 @@ import textwrap
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -20,42 +20,26 @@ from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import ON_TIME_S
 from coach.debrief.words import facts
+from coach.drawing.figure import NARROW, WIDE, foot, head, picture, plain, room_for_trace
+from coach.drawing.palette import BAND, GREY, INK, LETTERS, PAPER, SEAM
 from coach.logbook.run import Run
-from coach.problems import ending, written
 from coach.words import CAUTION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
     from matplotlib.gridspec import GridSpec
 
 PANELS = (1.5, 1.1, 1.0)
 """The heights of the three panels, to each other."""
 
-LEAST_RANGE = 10.0
-"""No trace shows less than this from bottom to top, in its own unit."""
-
 LEGEND_BELOW, BELOW = 0.42, 0.75
 """Inches from the lowest panel's edge to the legend, and to what may follow."""
 
-NARROW = 6.0
+LEGEND_IN_TWO = 6.0
 """Inches, to which the legend has two columns and not all in one line."""
 
-LETTERS = 9
-"""The size of all letters but the title's, in points."""
-
 LETTER = 0.075
-"""The mean width of one, in inches."""
-
-INK, SOFT, BAND = "#1b1b1b", "#767676", "#e4e4e4"
-
-
-_UNSAID: dict[str, tuple[str, ...]] = {
-    "png": ("Software",),
-    "svg": ("Date", "Creator", "Format", "Type"),
-    "pdf": ("CreationDate", "Creator", "Producer"),
-}
-"""What a drawing's file would tell about when and with what it was made."""
+"""The mean width of a letter, in inches."""
 
 
 def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
@@ -69,38 +53,13 @@ def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(path, ".png", ".svg")
-    # Imported here: it takes longer than a whole debrief without a picture.
-    from matplotlib.figure import Figure
-
     run = judged.run
-    size = (3.6, 7.4) if upright else (11.0, 8.0)
-    figure = Figure(figsize=size, layout="constrained", facecolor="white")
-    if not upright:
-        figure.suptitle(
-            f"{run.title} — {run.airplane}\n{facts(run)}", color=INK, fontsize=12, parse_math=False
-        )
-        told = f"{judged.next}\n{textwrap.fill(CAUTION, 110)}"
-        figure.supxlabel(told, color=INK, fontsize=LETTERS)
-    panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
-    with written(path) as part:
-        save(figure, part, form[1:])
-
-
-def save(figure: Figure, target: Path | BinaryIO, form: str, **metadata: str) -> None:
-    """Write a drawing, the same bytes whenever it is drawn; in PDF its letters stay letters.
-
-    Args:
-        figure: the drawing.
-        target: where to.
-        form: ``"png"``, ``"svg"`` or ``"pdf"``.
-        **metadata: what the file shall tell about itself.
-    """
-    from matplotlib import rc_context
-
-    told: dict[str, Any] = {**dict.fromkeys(_UNSAID[form]), **metadata}
-    with rc_context({"svg.hashsalt": "coach", "pdf.fonttype": 42}):
-        figure.savefig(target, format=form, dpi=130, metadata=told)
+    wide, high = (NARROW, 7.4) if upright else (WIDE, 8.0)
+    with picture(path, wide, high) as figure:
+        if not upright:
+            head(figure, f"{run.title} — {run.airplane}\n{facts(run)}", 12)
+            foot(figure, f"{judged.next}\n{textwrap.fill(CAUTION, 110)}", LETTERS)
+        panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
 
 
 def panels(places: GridSpec, judged: Debrief) -> None:
@@ -119,11 +78,10 @@ def panels(places: GridSpec, judged: Debrief) -> None:
     _errors(top, judged)
     _trace(speed, judged, "ias_kt", "airspeed, kt")
     _trace(bank, judged, "bank_deg", "bank, deg")
-    bank.axhline(0.0, color=SOFT, linewidth=0.6)
+    bank.axhline(0.0, color=GREY, linewidth=0.6)
     for axes in (top, speed, bank):
         _seams(axes, run)
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.tick_params(labelsize=LETTERS)
+        plain(axes, LETTERS)
     loops = {moment.loop for moment in run.moments}
     for loop in loops if len(loops) > 1 else ():
         times = [moment.time_s / run.pace for moment in run.moments if moment.loop == loop]
@@ -146,7 +104,7 @@ def panels(places: GridSpec, judged: Debrief) -> None:
         loc="upper center",
         bbox_to_anchor=(0.5, 0.0),
         bbox_transform=lower_edge,
-        ncols=6 if bank.figure.get_figwidth() > NARROW else 2,
+        ncols=6 if bank.figure.get_figwidth() > LEGEND_IN_TWO else 2,
         columnspacing=1.2,
         handletextpad=0.4,
         fontsize=LETTERS,
@@ -158,7 +116,7 @@ def _errors(axes: Axes, judged: Debrief) -> None:
     """A stem for each tapped checkpoint, late upwards; a cross for each missed one."""
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, label=f"on time (within {ON_TIME_S:g} s)")
     axes.axhline(0.0, color=INK, linewidth=0.8)
-    for how, fill, label in (("key", INK, "error"), ("voice", "white", "error, by voice")):
+    for how, fill, label in (("key", INK, "error"), ("voice", PAPER, "error, by voice")):
         rows = [row for row in judged.rows if row.how == how]
         planned, errors = [row.planned_s for row in rows], [row.error_s or 0.0 for row in rows]
         axes.vlines(planned, 0.0, errors, color=INK, linewidth=1.2)
@@ -168,7 +126,7 @@ def _errors(axes: Axes, judged: Debrief) -> None:
     missed = [row.planned_s for row in judged.rows if row.word == "missed"]
     if missed:
         cross: dict[str, Any] = {"marker": "X", "markersize": 9, "label": "missed"}
-        axes.plot(missed, np.zeros(len(missed)), color="white", mec=INK, linestyle="", **cross)
+        axes.plot(missed, np.zeros(len(missed)), color=PAPER, mec=INK, linestyle="", **cross)
     _names(axes, judged.rows)
     axes.set_ylabel("early (−), late (+), s", fontsize=LETTERS)
 
@@ -206,7 +164,7 @@ def _names(axes: Axes, rows: Sequence[Row]) -> None:
             rotation=90 if upright else 0,
             fontsize=LETTERS,
             color=INK,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.8},
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.8},
         )
 
 
@@ -224,21 +182,17 @@ def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
     def height(at: Sequence[float]) -> npt.NDArray[np.float64]:
         return np.interp(at, times, trace[column])
 
-    axes.plot(times, trace[column], color=SOFT, linewidth=1.3)
+    axes.plot(times, trace[column], color=GREY, linewidth=1.3)
     for row in judged.rows:
         if row.tapped_s is not None and row.word != "on time":
             axes.axvspan(row.planned_s, row.tapped_s, color=BAND, linewidth=0.0)
     planned = [moment.time_s / judged.run.pace for moment in judged.run.moments]
     tapped = [tap.time_s for tap in judged.taps]
-    circle: dict[str, Any] = {"marker": "o", "mfc": "white", "markersize": 7, "label": "planned"}
+    circle: dict[str, Any] = {"marker": "o", "mfc": PAPER, "markersize": 7, "label": "planned"}
     stroke: dict[str, Any] = {"marker": "|", "mew": 1.8, "markersize": 13, "label": "tap"}
     axes.plot(planned, height(planned), color=INK, linestyle="", **circle)
     axes.plot(tapped, height(tapped), color=INK, linestyle="", **stroke)
-    axes.margins(y=0.15)
-    axes.ticklabel_format(axis="y", useOffset=False)
-    low, high = axes.get_ylim()
-    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0  # what is held is not to look like a wave
-    axes.set_ylim(low - wide, high + wide)
+    room_for_trace(axes)
 
 
 def _seams(axes: Axes, run: Run) -> None:
@@ -246,7 +200,7 @@ def _seams(axes: Axes, run: Run) -> None:
     for moment, following in pairwise(run.moments):
         if following.loop != moment.loop:
             at = moment.time_s / run.pace
-            axes.axvline(at, color=SOFT, linewidth=0.7, linestyle=":", zorder=0)
+            axes.axvline(at, color=GREY, **SEAM, zorder=0)
 
 
 def _above(axes: Axes) -> dict[str, Any]:

@@ -5,15 +5,17 @@ from __future__ import annotations
 import statistics
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
+from coach.drawing.figure import WIDE, foot, head, picture, plain
+from coach.drawing.palette import BAND, GREY, INK, STUDENTS
 from coach.logbook.run import Run
-from coach.problems import ending, written
 from coach.words import counted
 
-INK, SOFT, BAND, DOT = "#1b1b1b", "#767676", "#e4e4e4", "#1f4e79"
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 FEW = 12
 """So many students can be told apart by a letter each; more would be a crowd of letters."""
@@ -30,19 +32,21 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(path, ".png", ".svg")
-    # Imported here: they take longer than all the rest.
-    from matplotlib.figure import Figure
-
-    from coach.drawing.debrief import save
-
     judged = [debrief(run) for run in runs]
     lettered = names and len(judged) <= FEW
+    run = runs[0]
+    with picture(path, WIDE, 6.2) as figure:
+        _panel(figure.add_subplot(), judged, lettered=lettered)
+        head(figure, f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}")
+        if names:
+            foot(figure, _named(judged), 12, wrap=True)
+
+
+def _panel(axes: Axes, judged: Sequence[Debrief], *, lettered: bool) -> None:
+    """Everybody's taps, checkpoint beside checkpoint."""
     longest = max(judged, key=lambda one: len(one.rows))
-    figure = Figure(figsize=(11.0, 6.2), layout="constrained", facecolor="white")
-    axes = figure.add_subplot()
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
-    axes.axhline(0.0, color=SOFT, linewidth=0.8)
+    axes.axhline(0.0, color=GREY, linewidth=0.8)
     for at in range(len(longest.rows)):
         _taps(axes, judged, at, lettered=lettered)
         middle = _middle(judged, at)
@@ -54,21 +58,11 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
         rotation=60 if len(longest.rows) > 10 else 0,
         fontsize=11,
     )
-    axes.tick_params(axis="y", labelsize=11)
     axes.set_ylabel("seconds early (below) and late (above)", fontsize=12)
     axes.set_xlim(-0.6, max(len(longest.rows), 1) - 0.4)
     far = max(1.0, *(abs(limit) for limit in axes.get_ylim()))
     axes.set_ylim(-far, far)
-    axes.spines[["top", "right"]].set_visible(False)
-    run = runs[0]
-    figure.suptitle(
-        f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}",
-        color=INK,
-        fontsize=14,
-        parse_math=False,
-    )
-    if names:
-        figure.supxlabel(_named(judged), fontsize=12, color=INK, parse_math=False, wrap=True)
+    plain(axes, 11)
     axes.set_title(
         f"each {'letter' if lettered else 'dot'} a tap, the bar the middle one; "
         f"grey: within {ON_TIME_S:g} s; "
@@ -76,11 +70,9 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
         fontsize=11,
         color=INK,
     )
-    with written(path) as part:
-        save(figure, part, form[1:])
 
 
-def _taps(axes: Any, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
+def _taps(axes: Axes, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
     """Everybody's taps at one checkpoint side by side, at each in another order.
 
     In an order of the students' own, dots in the same place would give away whose they are; so
@@ -95,10 +87,10 @@ def _taps(axes: Any, judged: Sequence[Debrief], at: int, *, lettered: bool) -> N
     for place, (error_s, number) in enumerate(found[turned:] + found[:turned]):
         aside = at + (0.0 if len(found) == 1 else 0.5 * (place / (len(found) - 1) - 0.5))
         if lettered:
-            axes.text(aside, error_s, _letter(number), color=DOT, **_CENTRED)
+            axes.text(aside, error_s, _letter(number), color=STUDENTS, **_CENTRED)
             axes.plot(aside, error_s, alpha=0.0)  # text alone does not widen the axes
         else:
-            axes.plot(aside, error_s, "o", color=DOT, markersize=4, alpha=0.6)
+            axes.plot(aside, error_s, "o", color=STUDENTS, markersize=4, alpha=0.6)
 
 
 _CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12, "fontweight": "bold"}

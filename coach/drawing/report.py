@@ -26,7 +26,7 @@ def report(judged: Debrief, path: Path) -> None:
     # In memory first: the drawing library does not tell in words when a disk is full.
     page = io.BytesIO()
     if form == ".html":
-        page.write(report_html.page(judged).encode())
+        page.write(report_html.html(judged).encode())
     else:
         report_pdf.write(judged, page)
     with written(path) as part:

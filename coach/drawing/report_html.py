@@ -5,17 +5,19 @@ from __future__ import annotations
 import base64
 import io
 from html import escape
-
-from matplotlib.figure import Figure
+from string import Template
 
 from coach.debrief.debrief import Debrief
-from coach.drawing.debrief import PANELS, panels, save
-from coach.drawing.handout import handout
+from coach.drawing.debrief import PANELS, panels
+from coach.drawing.figure import blank, save
+from coach.drawing.palette import GREY, INK
+from coach.drawing.report_words import page
 from coach.words import CAUTION
 
-STYLE = """
+STYLE = Template(
+    """
 @page { margin: 12mm; }
-body { font: 10pt/1.35 sans-serif; color: #1b1b1b; max-width: 186mm; margin: 0 auto; }
+body { font: 10pt/1.35 sans-serif; color: $ink; max-width: 186mm; margin: 0 auto; }
 h1 { font-size: 16pt; margin: 0 0 2mm; }
 dl { margin: 0 0 3mm; }
 .facts { display: grid; grid-template-columns: repeat(3, auto 1fr); gap: 0 3mm; }
@@ -24,17 +26,18 @@ dt { font-weight: bold; }
 dd { margin: 0; }
 table { border-collapse: collapse; width: 100%; font-size: 9pt; margin: 0 0 3mm; }
 caption { text-align: left; font-weight: bold; }
-th, td { border: 0.3mm solid #767676; padding: 0.5mm 1.5mm; text-align: left; }
+th, td { border: 0.3mm solid $grey; padding: 0.5mm 1.5mm; text-align: left; }
 img { display: block; width: 100%; margin: 0 0 3mm; }
-.remarks { border: 0.3mm solid #767676; min-height: 24mm; padding: 1mm 2mm; break-inside: avoid; }
+.remarks { border: 0.3mm solid $grey; min-height: 24mm; padding: 1mm 2mm; break-inside: avoid; }
 .remarks h2 { font-size: 10pt; margin: 0; }
 .caution { font-size: 8pt; margin: 2mm 0 0; }
 """
+).substitute(ink=INK, grey=GREY)
 
 
-def page(judged: Debrief) -> str:
+def html(judged: Debrief) -> str:
     """The whole page as text."""
-    sheet = handout(judged)
+    sheet = page(judged)
     title = escape(sheet.title)
     loops = "".join(f'<th scope="col">{escape(loop)}</th>' for loop in sheet.loops)
     rows = "\n".join(
@@ -88,7 +91,7 @@ def _terms(kind: str, said: tuple[tuple[str, str], ...]) -> str:
 
 def _picture(judged: Debrief) -> str:
     """The picture as the address of itself."""
-    figure = Figure(figsize=(8.6, 4.4), layout="constrained", facecolor="white")
+    figure = blank(8.6, 4.4)
     panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
     drawn = io.BytesIO()
     save(figure, drawn, "svg")

@@ -11,8 +11,10 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from coach.debrief.debrief import Debrief
-from coach.drawing.debrief import BELOW, INK, PANELS, SOFT, panels, save
-from coach.drawing.handout import Handout, handout
+from coach.drawing.debrief import BELOW, PANELS, panels
+from coach.drawing.figure import blank, save
+from coach.drawing.palette import GREY, INK
+from coach.drawing.report_words import Page, page
 from coach.words import CAUTION
 
 WIDTH, HEIGHT, MARGIN = 8.27, 11.69, 0.6  # inches, as all lengths here
@@ -35,7 +37,7 @@ PICTURE, REMARKS = 3.6, 1.3
 
 def write(judged: Debrief, target: BinaryIO) -> None:
     """Write the page; its letters can be searched and copied."""
-    sheet = handout(judged)
+    sheet = page(judged)
     table = _table(sheet)
     told = [
         (name, textwrap.wrap(words, _letters(TEXT_WIDTH - NAMES))) for name, words in sheet.said
@@ -48,7 +50,7 @@ def write(judged: Debrief, target: BinaryIO) -> None:
     below = MARGIN + REMARKS + LINE * (2 + len(caution) + sum(len(lines) for _, lines in told))
 
     tall = max(HEIGHT, above + PICTURE + below)
-    figure = Figure(figsize=(WIDTH, tall), facecolor="white")
+    figure = blank(WIDTH, tall, layout=None)
     places = figure.add_gridspec(
         3,
         1,
@@ -106,15 +108,15 @@ class _Pen:
     def rule(self) -> None:
         y = 1.0 - (self.y - 0.25 * LINE) / self.tall
         ends = [MARGIN / WIDTH, 1.0 - MARGIN / WIDTH]
-        self.figure.add_artist(Line2D(ends, [y, y], color=SOFT, linewidth=0.5))
+        self.figure.add_artist(Line2D(ends, [y, y], color=GREY, linewidth=0.5))
 
     def box(self, high: float) -> None:
         corner = (MARGIN / WIDTH, 1.0 - (self.y + high) / self.tall)
-        look: dict[str, Any] = {"fill": False, "edgecolor": SOFT, "linewidth": 0.8}
+        look: dict[str, Any] = {"fill": False, "edgecolor": GREY, "linewidth": 0.8}
         self.figure.add_artist(Rectangle(corner, TEXT_WIDTH / WIDTH, high / self.tall, **look))
 
 
-def _table(sheet: Handout) -> list[tuple[float, list[list[str]]]]:
+def _table(sheet: Page) -> list[tuple[float, list[list[str]]]]:
     """Every row of the table: its height in lines, and the lines of its cells."""
     rows = [("at", sheet.loops), *sheet.checkpoints] if sheet.checkpoints else []
     found = []
@@ -125,11 +127,11 @@ def _table(sheet: Handout) -> list[tuple[float, list[list[str]]]]:
     return found
 
 
-def _column(sheet: Handout) -> float:
+def _column(sheet: Page) -> float:
     return (TEXT_WIDTH - NAMES) / len(sheet.loops)
 
 
-def _left(sheet: Handout, column: int) -> float:
+def _left(sheet: Page, column: int) -> float:
     return MARGIN + (NAMES + (column - 1) * _column(sheet) if column else 0.0)
 
 

@@ -6,19 +6,16 @@ import math
 import textwrap
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from coach.callouts.cuesheet import CueSheet
-from coach.problems import ending, written
+from coach.drawing.figure import WIDE, picture, plain
+from coach.drawing.palette import INK, LETTERS, SMALL, TICK_MARK, TONE_MARK
 from coach.sound.loops import Floats
 from coach.sound.soundtrack import TICK, Soundtrack
-
-INK, PAPER = "#1b1b1b", "#ffffff"
-TICKS, TONES = "#1f4e79", "#b5541c"
-"""Colours of the two kinds of mark; a tone's is also the longer one."""
 
 BEFORE_S = 4.0
 """The picture begins so long before the maneuver, with the count-in."""
@@ -26,6 +23,10 @@ BEFORE_S = 4.0
 LINE_S, MOST_LINES = 18.0, 12
 """Seconds in a line; more where the soundtrack would take too many lines."""
 
+_MARKS: dict[str, dict[str, Any]] = {
+    "tone": {"color": TONE_MARK, "linewidth": 2.0},
+    "tick": {"color": TICK_MARK, "linewidth": 1.2},
+}
 _COLUMNS, _ROWS, _WINDOW = 1400, 240, 2048
 _LEAST_HZ, _MOST_HZ = 60.0, 8000.0
 _SOFTEST_DB, _LOUDEST_DB = -105.0, -40.0
@@ -44,28 +45,24 @@ def draw(soundtrack: Soundtrack, sheet: CueSheet, path: Path) -> None:
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(path, ".png", ".svg")
     start = max(0.0, sheet.flight_start_s - BEFORE_S)
     whole = soundtrack.length_s - start
     lines = min(MOST_LINES, math.ceil(whole / LINE_S))
     high = 1.0 + 1.9 * lines
-    figure = Figure(figsize=(11.0, high), facecolor=PAPER)
-    figure.subplots_adjust(0.06, 0.5 / high, 1.0 - _MARGIN, 1.0 - 0.5 / high, hspace=0.5)
     edges = np.linspace(start, soundtrack.length_s, lines + 1)
-    panels = np.atleast_1d(figure.subplots(lines, 1))
-    for axes, (begin, end) in zip(panels, pairwise(edges), strict=True):
-        _spectrogram(axes, soundtrack, begin, end, sheet.flight_start_s)
-        _marks(axes, sheet, begin, end)
-        _captions(axes, sheet, begin, end)
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.tick_params(labelsize=8)
-        axes.set_ylabel("Hz", fontsize=9)
-    axes.set_xlabel("seconds from the start of the maneuver", fontsize=9)
-    for kind, color, width in (("tone", TONES, 2.0), ("tick", TICKS, 1.2)):
-        axes.plot([], [], color=color, linewidth=width, label=kind)
-    figure.legend(loc="lower right", ncols=2, fontsize=8, frameon=False)
-    with written(path) as part:
-        figure.savefig(part, format=form[1:], dpi=130)
+    with picture(path, WIDE, high, layout=None) as figure:
+        figure.subplots_adjust(0.06, 0.5 / high, 1.0 - _MARGIN, 1.0 - 0.5 / high, hspace=0.5)
+        panels = np.atleast_1d(figure.subplots(lines, 1))
+        for axes, (begin, end) in zip(panels, pairwise(edges), strict=True):
+            _spectrogram(axes, soundtrack, begin, end, sheet.flight_start_s)
+            _marks(axes, sheet, begin, end)
+            _captions(axes, sheet, begin, end)
+            plain(axes)
+            axes.set_ylabel("Hz", fontsize=LETTERS)
+        axes.set_xlabel("seconds from the start of the maneuver", fontsize=LETTERS)
+        for kind, look in _MARKS.items():
+            axes.plot([], [], **look, label=kind)
+        figure.legend(loc="lower right", ncols=2, fontsize=SMALL, frameon=False)
 
 
 def _spectrogram(axes: Axes, soundtrack: Soundtrack, begin: float, end: float, zero: float) -> None:
@@ -89,11 +86,10 @@ def _marks(axes: Axes, sheet: CueSheet, begin: float, end: float) -> None:
     """A mark on the upper edge for every tone and tick."""
     for cue in sheet.cues:
         if cue.tone is not None and begin <= cue.start_s < end:
-            tick = cue.tone == TICK
+            kind, low = ("tick", 0.95) if cue.tone == TICK else ("tone", 0.88)
             axes.plot(
-                [cue.start_s - sheet.flight_start_s] * 2, [1.0, 0.95 if tick else 0.88],
-                transform=axes.get_xaxis_transform(),
-                color=TICKS if tick else TONES, linewidth=1.2 if tick else 2.0,
+                [cue.start_s - sheet.flight_start_s] * 2, [1.0, low],
+                transform=axes.get_xaxis_transform(), **_MARKS[kind],
             )  # fmt: skip
 
 

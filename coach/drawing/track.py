@@ -6,20 +6,19 @@ import math
 from collections.abc import Callable
 from functools import partial
 from itertools import product
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 from matplotlib.transforms import Bbox
 
+from coach.drawing.figure import dot, plain
 from coach.drawing.labels import Floats, Place, Space
-from coach.drawing.style import INK, LABEL, SOFT, line, plain
+from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LETTERS, LOOPS, SOFT
 from coach.flight.flight import Flight
 from coach.flight.ground import GroundReference, ground_references
 from coach.script.quantities import KNOT
-
-GROUND = "#b9b3a5"
-"""Colour of what is on the ground."""
 
 ARROW = 40.0
 """Length of the wind's arrow, points."""
@@ -34,6 +33,11 @@ def shape(flight: Flight) -> float:
     return float(np.ptp(table["east_ft"]) / max(float(np.ptp(table["north_ft"])), 1.0))
 
 
+def loop_line(flight: Flight, loop: int) -> dict[str, Any]:
+    """How a loop is drawn, on the ground or before the nose."""
+    return LOOPS[flight.sides[loop - 1] != flight.sides[0]]
+
+
 def draw_track(axes: Axes, flight: Flight) -> Callable[[], None]:
     """Draw the track, north up and to scale.
 
@@ -43,16 +47,16 @@ def draw_track(axes: Axes, flight: Flight) -> Callable[[], None]:
     track = _track(flight)
     for loop in range(1, len(flight.sides) + 1):
         flown = track[flight.table()["loop"] == loop]
-        axes.plot(flown[:, 0], flown[:, 1], **line(flight, loop), linewidth=1.8)
+        axes.plot(flown[:, 0], flown[:, 1], **loop_line(flight, loop), linewidth=FLOWN)
     for one in ground_references(flight):
         _draw_reference(axes, one)
     for place, _ in _checkpoints(flight):
-        axes.plot(*place, "o", color=INK, markersize=4)
+        dot(axes, *place)
     room = ROOM * max(float(np.ptp(track, axis=0).max()), 1.0)
     axes.update_datalim([track.min(axis=0) - room, track.max(axis=0) + room])
     axes.set_title("The track over the ground, north up", fontsize=10)
-    axes.set_xlabel("feet east of the start", fontsize=LABEL)
-    axes.set_ylabel("feet north of the start", fontsize=LABEL)
+    axes.set_xlabel("feet east of the start", fontsize=LETTERS)
+    axes.set_ylabel("feet north of the start", fontsize=LETTERS)
     axes.margins(0.02)
     axes.set_aspect("equal", adjustable="datalim")
     plain(axes)
@@ -72,7 +76,7 @@ def _label(axes: Axes, flight: Flight) -> None:
     ).set_in_layout(False)  # fmt: skip
     behind = 18.0 * space.point * np.array([math.sin(along), math.cos(along)])
     start = axes.transData.inverted().transform(axes.transData.transform((0.0, 0.0)) - behind)
-    space.write("start", (float(start[0]), float(start[1])), LABEL, INK)
+    space.write("start", (float(start[0]), float(start[1])), LETTERS, INK)
     # A place that is passed several times has its names one below another.
     named: list[tuple[Place, list[str]]] = []
     near = 0.04 * float(np.ptp(track, axis=0).max())
@@ -85,12 +89,12 @@ def _label(axes: Axes, flight: Flight) -> None:
         else:
             named.append((place, [name]))
     for place, names in named:
-        space.write("\n".join(names), place, LABEL, INK)
+        space.write("\n".join(names), place, LETTERS, INK)
     for one in references:
         if any(one.name in names for _, names in named):  # a checkpoint on it says it already
             continue
         at = np.clip(np.mean(one.corners, axis=0), *np.array(axes.viewLim.get_points()))
-        space.write(one.name, (float(at[0]), float(at[1])), LABEL, SOFT)
+        space.write(one.name, (float(at[0]), float(at[1])), LETTERS, SOFT)
 
 
 def _track(flight: Flight) -> Floats:
@@ -113,16 +117,16 @@ def _draw_reference(axes: Axes, one: GroundReference) -> None:
     """Something on the ground, to scale where it has a size."""
     east, north = zip(*one.corners, strict=True)
     if one.name == "field":
-        axes.add_patch(Polygon(one.corners, facecolor="#f1eee6", edgecolor=GROUND, zorder=0))
+        axes.add_patch(Polygon(one.corners, facecolor=FIELD, edgecolor=LAND, zorder=0))
     elif one.name == "line":  # it goes on beyond the picture
         way = np.subtract(one.corners[1], one.corners[0])
         near = (float(way[0] / np.hypot(*way)), float(way[1] / np.hypot(*way)))
-        axes.axline((0.0, 0.0), near, color=GROUND, linewidth=3.0, zorder=0)
+        axes.axline((0.0, 0.0), near, color=LAND, linewidth=3.0, zorder=0)
     elif one.name == "runway":
-        axes.plot(east, north, color=GROUND, linewidth=6.0, solid_capstyle="butt", zorder=0)
+        axes.plot(east, north, color=LAND, linewidth=6.0, solid_capstyle="butt", zorder=0)
     else:
         marker = "^" if one.name == "pylon" else "X"
-        axes.plot(east, north, marker, color=GROUND, markersize=9, zorder=0)
+        axes.plot(east, north, marker, color=LAND, markersize=9, zorder=0)
 
 
 def _wind(axes: Axes, flight: Flight, space: Space) -> None:
@@ -147,5 +151,5 @@ def _wind(axes: Axes, flight: Flight, space: Space) -> None:
     knots = flight.conditions.wind_speed / KNOT
     axes.annotate(
         f"wind {knots:.0f} kt", (at[0], at[1] - half * abs(north) - 6.0), xycoords="axes points",
-        ha="center", va="top", fontsize=LABEL, color=INK,
+        ha="center", va="top", fontsize=LETTERS, color=INK,
     ).set_in_layout(False)  # fmt: skip

@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.callouts.cuesheet import Cue
-from coach.drawing.spectrogram import TICKS, TONES, draw
+from coach.drawing.palette import TICK_MARK, TONE_MARK
+from coach.drawing.spectrogram import draw
 from coach.problems import Problem
 from coach.shelf import shipped
 from coach.sound.clip import (
@@ -193,7 +194,7 @@ def test_the_picture_has_every_caption_and_a_mark_for_every_tone(tmp_path: Path)
     drawn = {path.stem: path.read_text("utf-8") for path in tmp_path.glob("*.svg")}
     assert all("Bank thirty" in one and "Speed sixty" in one for one in drawn.values())
     # The legend has one line of each colour; the mark is a second one.
-    assert drawn["start"].count(TONES) == drawn["checkpoint"].count(TONES) == 2
-    assert drawn["tick"].count(TICKS) == 2 and drawn["tick"].count(TONES) == 1
+    assert drawn["start"].count(TONE_MARK) == drawn["checkpoint"].count(TONE_MARK) == 2
+    assert drawn["tick"].count(TICK_MARK) == 2 and drawn["tick"].count(TONE_MARK) == 1
     with pytest.raises(Problem, match=r"must end in \.png or \.svg"):
         draw(mix(sheet, {}), sheet, tmp_path / "picture.jpg")

@@ -1,4 +1,4 @@
-"""What stands on the page that is handed to an instructor, whatever it is printed with."""
+"""The report in words: what stands on its page, whatever that is printed with."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from coach.debrief.words import said, sentences
 
 
 @dataclass(frozen=True)
-class Handout:
+class Page:
     """The page in words.
 
     Attributes:
@@ -33,7 +33,7 @@ class Handout:
     alt: str
 
 
-def handout(judged: Debrief) -> Handout:
+def page(judged: Debrief) -> Page:
     """The page about one run."""
     run = judged.run
     conditions = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in run.day.items())
@@ -48,7 +48,7 @@ def handout(judged: Debrief) -> Handout:
         "run": f"{run.ended}{ended}",
     }
     loops = tuple(dict.fromkeys(row.loop for row in judged.rows))
-    return Handout(
+    return Page(
         title=run.title,
         facts=tuple((name, value) for name, value in facts.items() if value),
         loops=tuple(f"loop {loop}" for loop in loops)

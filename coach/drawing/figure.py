@@ -1,0 +1,109 @@
+"""What the pictures have in common: their paper, their axes, and how they are written to a file.
+
+The drawing library is imported when something is drawn, and not before: that takes longer than a
+whole debrief in words.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO, Literal
+
+from coach.drawing.palette import INK, LARGE, PAPER, SMALL
+from coach.problems import ending, written
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+Layout = Literal["constrained"] | None
+
+WIDE, NARROW = 11.0, 3.6
+"""Inches across: on a page to be printed, and upright on a phone."""
+
+LEAST_RANGE = 10.0
+"""No trace shows less than this from bottom to top, in its own unit."""
+
+_UNSAID: dict[str, tuple[str, ...]] = {
+    "png": ("Software",),
+    "svg": ("Date", "Creator", "Format", "Type"),
+    "pdf": ("CreationDate", "Creator", "Producer"),
+}
+"""What a drawing's file would tell about when and with what it was made."""
+
+
+def blank(wide: float, high: float, layout: Layout = "constrained") -> Figure:
+    """Paper of this size in inches, on which panels find their places unless told otherwise."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(wide, high), layout=layout, facecolor=PAPER)
+
+
+@contextlib.contextmanager
+def picture(
+    path: Path, wide: float, high: float, layout: Layout = "constrained"
+) -> Iterator[Figure]:
+    """Paper to draw on, which is then written.
+
+    Args:
+        path: where to; ``.png`` or ``.svg``.
+        wide: its width, inches.
+        high: its height, inches.
+        layout: as for `blank`.
+
+    Raises:
+        Problem: another ending, or the file cannot be written.
+    """
+    form = ending(path, ".png", ".svg")
+    figure = blank(wide, high, layout)
+    yield figure
+    with written(path) as part:
+        save(figure, part, form[1:])
+
+
+def save(figure: Figure, target: Path | BinaryIO, form: str, **metadata: str) -> None:
+    """Write a drawing, the same bytes whenever it is drawn; in PDF its letters stay letters.
+
+    Args:
+        figure: the drawing.
+        target: where to.
+        form: ``"png"``, ``"svg"`` or ``"pdf"``.
+        **metadata: what the file shall tell about itself.
+    """
+    from matplotlib import rc_context
+
+    told: dict[str, Any] = {**dict.fromkeys(_UNSAID[form]), **metadata}
+    with rc_context({"svg.hashsalt": "coach", "pdf.fonttype": 42}):
+        figure.savefig(target, format=form, dpi=130, metadata=told)
+
+
+def head(figure: Figure, title: str, size: int = LARGE) -> None:
+    """Write the title."""
+    figure.suptitle(title, color=INK, fontsize=size, parse_math=False)
+
+
+def foot(figure: Figure, words: str, size: int, *, wrap: bool = False) -> None:
+    """Write what stands below all panels."""
+    figure.supxlabel(words, color=INK, fontsize=size, parse_math=False, wrap=wrap)
+
+
+def plain(axes: Axes, size: int = SMALL) -> None:
+    """No more frame than is needed."""
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(labelsize=size)
+
+
+def room_for_trace(axes: Axes) -> None:
+    """Leave room above and below a trace; what is held is not to look like a wave."""
+    axes.margins(y=0.15)
+    axes.ticklabel_format(axis="y", useOffset=False)
+    low, high = axes.get_ylim()
+    wide = max(0.0, LEAST_RANGE - (high - low)) / 2.0
+    axes.set_ylim(low - wide, high + wide)
+
+
+def dot(axes: Axes, x: float, y: float, size: float = 4.0) -> None:
+    """Mark a checkpoint."""
+    axes.plot(x, y, "o", color=INK, markersize=size)
