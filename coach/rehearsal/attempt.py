@@ -1,7 +1,9 @@
-"""A run in the logbook as it is flown: begun with its first moment, written to as it goes."""
+"""An attempt at a rehearsal in the logbook: begun with its first moment, written to as it goes."""
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -15,54 +17,98 @@ EARLIEST_TAP_S = -1.0
 """A tap longer before the first moment belongs to the count-in, not to the run."""
 
 
-class Keeper:
-    """Keeps one student's attempts at a rehearsal.
+def belongs(time_s: float) -> bool:
+    """Whether a tap at that second of the flight belongs to the run."""
+    return time_s >= EARLIEST_TAP_S
+
+
+class Attempt:
+    """One attempt at a rehearsal by whoever flies it together; each has a run in the logbook.
+
+    A student's run begins with their first tap or with the first moment, and all of one attempt
+    began at the same time. Each call writes all of what it is told or nothing; it is on disk when
+    the call returns. A tap of a run that has ended already has the run judged anew.
 
     Attributes:
-        last: the number of the last run that came to its first moment; None when none did.
+        numbers: of the runs that have begun, by student.
     """
 
-    def __init__(self, rehearsal: Rehearsal, logbook: Logbook, student: str) -> None:
-        self.last: int | None = None
+    def __init__(self, rehearsal: Rehearsal, numbers: Mapping[str, int] | None = None) -> None:
+        """Begin nothing yet.
+
+        Args:
+            rehearsal: what is flown.
+            numbers: of the runs that this attempt has in the logbook already.
+        """
+        self.numbers = dict(numbers or {})
         self._rehearsal = rehearsal
-        self._logbook = logbook
-        self._student = student
-        self._number: int | None = None
-        self._noted_s = 0.0
-        # Since the last start: starting over begins a run of its own only once it is back there.
-        self._counted_in = False
+        self._run: Run | None = None
+        self._ended: tuple[Ending, float] | None = None
 
-    def tap(self, tap: Tap) -> None:
-        """Keep a tap; it is on disk when this returns."""
-        self._logbook.tap(self._begun(), tap)
+    def tap(self, logbook: Logbook, taps: Iterable[tuple[str, Tap]]) -> None:
+        """Keep taps, each with its student."""
+        with self._whole(logbook):
+            tapped = set()
+            for student, tap in taps:
+                logbook.tap(self._begun(logbook, student), tap)
+                tapped.add(student)
+            if self._ended is not None:
+                self._close(logbook, tapped, *self._ended)
 
-    def reached(self, flown_s: float) -> None:
-        """Note about once a second how far the flight has come."""
-        self._counted_in = self._counted_in or flown_s <= 0.0
-        if self._number is None and not self._counted_in:
-            return
-        if flown_s > 0.0 and (self._number is None or abs(flown_s - self._noted_s) >= 1.0):
-            self._logbook.reached(self._begun(), flown_s)
-            self._noted_s = flown_s
+    def reached(self, logbook: Logbook, flown_s: float, students: Iterable[str]) -> None:
+        """Note how far these students have come; nothing before the first moment."""
+        if flown_s > 0.0:
+            with self._whole(logbook):
+                for student in students:
+                    logbook.reached(self._begun(logbook, student), self._within(flown_s))
 
-    def end(self, ending: Ending, flown_s: float) -> None:
-        """Close the run and judge it, if one was begun."""
-        number, self._number = self._number, None
-        self._counted_in = False
-        if number is not None:
-            self._logbook.end(number, ending, min(flown_s, self._rehearsal.flight.length_s))
-            self._logbook.score(number, score(self._logbook.run(number)))
-            self.last = number
+    def end(
+        self, logbook: Logbook, ending: Ending, flown_s: float, students: Iterable[str] = ()
+    ) -> None:
+        """Close every run and judge it; these students have one even without a tap."""
+        self._ended = ending, self._within(flown_s)
+        everybody = dict.fromkeys([*self.numbers, *(students if flown_s > 0.0 else ())])
+        if everybody:
+            with self._whole(logbook):
+                self._close(logbook, everybody, *self._ended)
 
-    def _begun(self) -> int:
-        if self._number is None:
-            self._number = self._logbook.begin(new_run(self._rehearsal, self._student))
-            self._noted_s = 0.0
-        return self._number
+    def _within(self, flown_s: float) -> float:
+        return min(max(flown_s, 0.0), self._rehearsal.flight.length_s)
+
+    def _close(
+        self, logbook: Logbook, students: Iterable[str], ending: Ending, flown_s: float
+    ) -> None:
+        for student in students:
+            number = self._begun(logbook, student)
+            logbook.end(number, ending, flown_s)
+            logbook.score(number, score(logbook.run(number)))
+
+    def _begun(self, logbook: Logbook, student: str) -> int:
+        if student not in self.numbers:
+            self.numbers[student] = self._begin(logbook, student)
+        return self.numbers[student]
+
+    def _begin(self, logbook: Logbook, student: str) -> int:
+        """Begin a run, along with another one if there is any."""
+        for number in self.numbers.values():
+            if too := logbook.begin_too(number, student):
+                return too
+        self._run = self._run or new_run(self._rehearsal)
+        return logbook.begin(replace(self._run, student=student))
+
+    @contextlib.contextmanager
+    def _whole(self, logbook: Logbook) -> Iterator[None]:
+        before = dict(self.numbers)
+        try:
+            with logbook.together():
+                yield
+        except BaseException:
+            self.numbers = before
+            raise
 
 
-def new_run(rehearsal: Rehearsal, student: str) -> Run:
-    """The run that a student is about to fly.
+def new_run(rehearsal: Rehearsal) -> Run:
+    """The run that begins now, of a student without a name.
 
     Where the coach asks, a checkpoint whose question had no room asks for nothing.
     """
@@ -74,7 +120,7 @@ def new_run(rehearsal: Rehearsal, student: str) -> Run:
     )
     table = flight.table(2.0)
     return Run(
-        student=student,
+        student="",
         maneuver=flight.maneuver.maneuver,
         title=flight.maneuver.title,
         airplane=flight.airplane.title,

@@ -9,11 +9,12 @@ from typing import Protocol
 
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending
-from coach.rehearsal.attempt import EARLIEST_TAP_S, Keeper
+from coach.rehearsal.attempt import Attempt, belongs
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.outputs import open_player
 from coach.sound.player import Player
+from coach.taps.order import TALK, Order, by_key
 from coach.taps.pressing import ALONE, Hands
 from coach.taps.tap import Tap
 from coach.terminal.keys import Press
@@ -27,9 +28,6 @@ NOTE_S = 10.0
 HEAR_OUT_S = 8.0
 """The most that a finished run waits for what was said at its end to be understood: on a machine
 that has much else to do, the recogniser is seconds behind."""
-
-_KEYS = {"pause": "p", "go on": "p", "start over": "r", "stop": "q"}
-"""What a student may say after "coach", and the key that does the same."""
 
 
 class Hand(Protocol):
@@ -110,34 +108,25 @@ def run(
     player = open_player(rehearsal.soundtrack, output)
     running = _Running(rehearsal, logbook, player, keys)
     running.listening = listen(player) if listen is not None else None
-    ending: Ending = "interrupted"
     player.start()
     try:
-        while not running.progress.finished and ending == "interrupted":
+        while not running.progress.finished and not running.stopped:
             # Before the keys are read: what is certain by now must have been read.
             now = time.perf_counter()
-            for press in [*hand.presses(), *running.ordered(now)]:
-                if press.key == "r":
-                    running.start_over()
-                elif press.key == "p" or (press.key == "ctrl-z" and not player.paused):
-                    (player.resume if player.paused else player.pause)()
-                elif press.key in ("q", "ctrl-c"):
-                    ending, running.left = "stopped", press.key == "ctrl-c"
-                    break
-                elif press.key == "closed":
+            for press in hand.presses():
+                if press.key == "closed":
                     running.left = True
                     return running.done()
-                elif press.key == "v" and running.listening is not None:
-                    running.listening.push()
-                elif not player.paused:
-                    running.hands.press(press.key, press.at)
+                running.press(press)
+                if running.stopped:
+                    break
             running.go_on(now)
             show(running.progress)
             time.sleep(FRAME_S)
         running.hear_out()
         # A press of the last moment becomes a tap a little later.
         running.take(time.perf_counter() + 1.0)
-        running.end("finished" if running.progress.finished else ending)
+        running.end("finished" if running.progress.finished else "stopped")
         return running.done()
     finally:
         player.stop()
@@ -155,13 +144,40 @@ class _Running:
         self.player = player
         self.hands = Hands(keys, numbers=len(keys) == 1)
         self.progress = Progress(taps={name: [] for name in keys.values()})
-        self.keepers = {name: Keeper(rehearsal, logbook, name) for name in keys.values()}
         self.listening: Listening | None = None
+        self.stopped = False
         self.left = False
+        self._attempt = Attempt(rehearsal)
+        self._numbers: dict[str, int] = {}
+        self._noted_s: float | None = None
+        # Since starting over, until the player is really back before the first moment.
         self._going_back = False
 
+    def press(self, press: Press) -> None:
+        """Do what a key asks for."""
+        if order := by_key(press.key, paused=self.player.paused):
+            self.obey(order)
+            self.left = press.key == "ctrl-c"
+        elif press.key == TALK and self.listening is not None:
+            self.listening.push()
+        elif not self.player.paused:
+            self.hands.press(press.key, press.at)
+
+    def obey(self, order: Order) -> None:
+        """Do what the student orders, by a key or aloud."""
+        if order == "start over":
+            self.start_over()
+        elif order == "stop":
+            self.stopped = True
+        elif order == "pause" and not self.player.paused:
+            self.player.pause()
+        elif order == "go on" and self.player.paused:
+            self.player.resume()
+
     def go_on(self, now: float) -> None:
-        """Take what was certainly tapped by ``now`` and note how far the run has come."""
+        """Take what was certainly done by ``now`` and note how far the run has come."""
+        for order in self.listening.orders() if self.listening is not None else ():
+            self.obey(order)
         self.take(now)
         self.progress.position_s = self.player.position_s()
         heard = self.listening.note if self.listening is not None else ""
@@ -170,14 +186,8 @@ class _Running:
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0
-        for keeper in self.keepers.values():
-            keeper.reached(self._flown_s)
-
-    def ordered(self, now: float) -> list[Press]:
-        """The student's spoken orders, as the keys that do the same."""
-        orders = self.listening.orders() if self.listening is not None else []
-        idle = "pause" if self.player.paused else "go on"
-        return [Press(_KEYS[order], now) for order in orders if order != idle]
+        if not self._going_back:
+            self._note_reached()
 
     def take(self, now: float) -> None:
         """Keep every press that has become a tap by ``now``."""
@@ -187,7 +197,7 @@ class _Running:
             heard_s = self.player.position_s(press.at) - self._offset_s(press.student)
             self._keep(press.student, Tap(self.rehearsal.sheet.flight_s(heard_s), press.value))
         if self.listening is not None:
-            (student,) = self.keepers
+            (student,) = self.progress.taps
             for tap in self.listening.follow():
                 if not self._going_back:
                     self._keep(student, tap)
@@ -202,16 +212,25 @@ class _Running:
             time.sleep(FRAME_S)
 
     def _keep(self, student: str, tap: Tap) -> None:
-        if tap.time_s >= EARLIEST_TAP_S:
+        if belongs(tap.time_s):
             self.progress.taps[student].append(tap)
-            self.keepers[student].tap(tap)
+            self._attempt.tap(self.logbook, [(student, tap)])
+
+    def _note_reached(self) -> None:
+        """About once a second."""
+        if self._noted_s is None or abs(self._flown_s - self._noted_s) >= 1.0:
+            self._attempt.reached(self.logbook, self._flown_s, self.progress.taps)
+            self._noted_s = self._flown_s if self._flown_s > 0.0 else None
 
     def end(self, ending: Ending) -> None:
         """End the attempt; nothing, where none is flown."""
         self.hands.forget()
-        for name, keeper in self.keepers.items():
-            keeper.end(ending, self._flown_s)
-            self.progress.taps[name].clear()
+        attempt, self._attempt = self._attempt, Attempt(self.rehearsal)
+        self._noted_s = None
+        attempt.end(self.logbook, ending, self._flown_s)
+        self._numbers |= attempt.numbers
+        for taps in self.progress.taps.values():
+            taps.clear()
 
     def start_over(self) -> None:
         """End the attempt and play from the beginning; until that is heard, nothing is tapped."""
@@ -222,10 +241,9 @@ class _Running:
     def done(self) -> Done:
         """What is left of it."""
         self.end("interrupted")
-        numbers = (keeper.last for keeper in self.keepers.values())
         return Done(
             self.progress.finished,
-            tuple(number for number in numbers if number is not None),
+            tuple(self._numbers[name] for name in self.progress.taps if name in self._numbers),
             _noise(self.player),
             self.left,
         )

@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 
 from coach.logbook.logbook import Logbook
-from coach.page.room import runs
 from coach.page.room.room import Room
 from coach.page.room.runs import Runs
 from coach.page.room.student import Student
 from coach.page.server.records import Records
 from coach.problems import Problem
+from coach.rehearsal import attempt
 from coach.taps.tap import Tap
 from tests.debrief import students as tapping
 from tests.logbook.examples import RUN
@@ -32,7 +32,7 @@ THEIRS = "pace|say less|tones|headset|calibrate|space bar|to the end|further|cha
 def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(runs, "new_run", lambda *_: RUN)
+    monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
     room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
     students = [room.join(f"S{number}", "1", "", 0.0) for number in range(20)]
@@ -65,7 +65,7 @@ def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
 def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_next(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(runs, "new_run", lambda *_: RUN)
+    monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
     room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
     ada: Student = room.join("Ada", "1", "", 0.0)
@@ -120,7 +120,7 @@ def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     begun = replace(tapping.RUN, support="tones", pace=0.75)
-    monkeypatch.setattr(runs, "new_run", lambda *_: begun)
+    monkeypatch.setattr(attempt, "new_run", lambda *_: begun)
     room, records = Room("Blue", code="1"), Records()
     rehearsal = SimpleNamespace(
         sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from coach.logbook.logbook import Logbook
 from coach.page.alone.chosen import LONGEST_NAME
 from coach.page.alone.rehearsals import Prepared
 from coach.page.room.student import new_secret, tidy
-from coach.page.server.records import Records, close
+from coach.page.server.records import Records
 from coach.problems import Problem
-from coach.rehearsal.attempt import EARLIEST_TAP_S, new_run
+from coach.rehearsal.attempt import Attempt, belongs
 from coach.taps.tap import Tap
 
 _MOST = 20
+
+_GoingOn = tuple[Prepared, str, Attempt]
+"""What is flown, by whom, and what is kept of it."""
 
 
 class _Body(BaseModel):
@@ -43,20 +43,13 @@ class End(At):
     ended: Literal["finished", "stopped"]
 
 
-@dataclass
-class _Attempt:
-    prepared: Prepared
-    student: str
-    number: int | None = None
-
-
 class Attempts:
     """The attempts that are going on; each becomes a run with its first moment or tap."""
 
     def __init__(self, records: Records) -> None:
         """Nothing is going on yet."""
         self._records = records
-        self._going_on: dict[str, _Attempt] = {}
+        self._going_on: dict[str, _GoingOn] = {}
 
     def begin(self, prepared: Prepared, student: str) -> str:
         """An attempt's name; the oldest of many that were never ended is given up.
@@ -65,46 +58,34 @@ class Attempts:
             Problem: the student's name cannot be one.
         """
         name = new_secret()
-        self._going_on[name] = _Attempt(prepared, tidy(student, "Your name") if student else "")
+        student = tidy(student, "Your name") if student else ""
+        self._going_on[name] = (prepared, student, Attempt(prepared.rehearsal))
         if len(self._going_on) > _MOST:
             del self._going_on[next(iter(self._going_on))]
         return name
 
     async def tap(self, name: str, at: At) -> float | None:
         """Keep a tap; its seconds on the flight's clock, None where the run has not begun."""
-        attempt, time_s = self._at(name, at)
-        if time_s < EARLIEST_TAP_S:
+        attempt, student, time_s = self._at(name, at)
+        if not belongs(time_s):
             return None
-        await self._write(attempt, lambda logbook, number: logbook.tap(number, Tap(time_s)))
+        await self._records.ask(lambda book: attempt.tap(book, [(student, Tap(time_s))]))
         return time_s
 
     async def reached(self, name: str, at: At) -> None:
         """Keep how far it has come."""
-        attempt, time_s = self._at(name, at)
-        if time_s > 0.0:
-            await self._write(attempt, lambda logbook, number: logbook.reached(number, time_s))
+        attempt, student, time_s = self._at(name, at)
+        await self._records.ask(lambda book: attempt.reached(book, time_s, [student]))
 
     async def end(self, name: str, end: End) -> int | None:
         """Close it; the run's number in the logbook, None where there is none."""
-        attempt, time_s = self._at(name, end)
-        flown_s = min(max(time_s, 0.0), attempt.prepared.rehearsal.flight.length_s)
-        if attempt.number is not None or time_s > 0.0:
-            await self._write(
-                attempt, lambda logbook, number: close(logbook, number, end.ended, flown_s)
-            )
+        attempt, student, time_s = self._at(name, end)
+        await self._records.ask(lambda book: attempt.end(book, end.ended, time_s, [student]))
         self._going_on.pop(name, None)
-        return attempt.number
+        return attempt.numbers.get(student)
 
-    def _at(self, name: str, at: At) -> tuple[_Attempt, float]:
-        attempt = self._going_on.get(name)
-        if attempt is None:
+    def _at(self, name: str, at: At) -> tuple[Attempt, str, float]:
+        if name not in self._going_on:
             raise Problem("That attempt is over: start again.")
-        return attempt, attempt.prepared.rehearsal.sheet.flight_s(at.position_s)
-
-    async def _write(self, attempt: _Attempt, what: Callable[[Logbook, int], None]) -> None:
-        def write(logbook: Logbook) -> None:
-            if attempt.number is None:
-                attempt.number = logbook.begin(new_run(attempt.prepared.rehearsal, attempt.student))
-            what(logbook, attempt.number)
-
-        await self._records.ask(write)
+        prepared, student, attempt = self._going_on[name]
+        return attempt, student, prepared.rehearsal.sheet.flight_s(at.position_s)

@@ -194,6 +194,7 @@ class Meeting:
             student = self.room.remove(control.student)
             if line := self._phones.pop(student.token, None):
                 line.refuse("The instructor took you out of the room.")
+            await self.runs.leave(student)
         else:
             position_s = self.room.position_s(time.perf_counter())
             self.room.move(control.do, time.perf_counter())

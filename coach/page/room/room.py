@@ -20,7 +20,7 @@ from coach.page.room.messages import Heard, State, Tap
 from coach.page.room.student import Student, Taken, new_code, new_secret, same, tidy
 from coach.page.server.limits import Guesses
 from coach.problems import Problem
-from coach.rehearsal.attempt import EARLIEST_TAP_S
+from coach.rehearsal.attempt import belongs
 
 if TYPE_CHECKING:
     from coach.rehearsal.ready import Rehearsal
@@ -286,7 +286,7 @@ class Room:
             return None
         time_s = self.rehearsal.sheet.flight_s(position_s)
         over = position_s > self.rehearsal.soundtrack.length_s
-        return None if over or time_s < EARLIEST_TAP_S else time_s
+        return None if over or not belongs(time_s) else time_s
 
 
 @dataclass(frozen=True)

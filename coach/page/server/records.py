@@ -14,9 +14,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from coach.debrief.debrief import Debrief, debrief
-from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import Ending
 from coach.practice.judging import recent
 
 T = TypeVar("T")
@@ -74,12 +72,6 @@ def judged(logbook: Logbook, number: int, *, led: bool = False) -> Debrief:
     """The debrief of a run, with the student's runs before it; see `debrief`."""
     run = logbook.run(number)
     return debrief(run, recent(logbook, run.maneuver, run.student), led=led)
-
-
-def close(logbook: Logbook, number: int, ended: Ending, reached_s: float) -> None:
-    """End a run, and keep its score."""
-    logbook.end(number, ended, reached_s)
-    logbook.score(number, score(logbook.run(number)))
 
 
 def _drawn(draw: Callable[[Path], None]) -> bytes:
