@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from coach.callouts.cuesheet import Phrase
 from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import render, say_niner, say_number, spoken_out, values
+from coach.flight.asked import true
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked, AskedNumber
 from coach.words import listed
 
 COUNT_FROM = 3
 """The count-in: this many numbers, a second apart."""
-
-_ANSWERS: Mapping[Asked, str] = {
-    "pitch": "pitch {pitch}",
-    "bank": "bank {bank}",
-    "speed": "{speed}",
-    "altitude": "{altitude}",
-    "heading": "heading {heading}",
-}
 
 
 @dataclass(frozen=True)
@@ -117,10 +110,13 @@ def _callouts(flight: Flight, kinds: tuple[str, ...]) -> Iterator[Said]:
 
 def told(moment: Moment) -> dict[Asked, str]:
     """How each number is told at a checkpoint, as a script would write it."""
-    ways = dict(_ANSWERS)
-    if round(moment.bank_deg) == 0:
-        ways["bank"] = "wings level"
-    return ways
+
+    def way(name: Asked, number: AskedNumber) -> str:
+        if number.told_zero and not round(true(name, moment)):
+            return number.told_zero
+        return f"{{{name}}}" if number.unit_tells else f"{name} {{{name}}}"
+
+    return {name: way(name, number) for name, number in ASKED.items()}
 
 
 def _questions(flight: Flight) -> Iterator[Said]:

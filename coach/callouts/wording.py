@@ -13,8 +13,10 @@ from dataclasses import replace
 from string import Formatter
 
 from coach.callouts.cuesheet import Phrase
+from coach.flight.asked import true
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
+from coach.script.asked import ASKED, AskedNumber
 from coach.script.quantities import FOOT, KNOT
 from coach.words import side_of, three_figures
 
@@ -128,17 +130,16 @@ def _quantity(value: float, unit: str, spoken: str) -> Phrase:
     return Phrase(f"{whole:,} {unit}", f"{say_number(whole)} {spoken}")
 
 
-def _pitch(pitch_deg: float) -> Phrase:
-    whole = round(pitch_deg)
-    if whole == 0:
+def _asked(number: AskedNumber, value: float) -> Phrase:
+    if number.is_course:
+        return say_heading(value)
+    whole = number.step * round(value / number.step)
+    if number.zero and not whole:
         return Phrase("level", "level")
-    where = "above level" if whole > 0 else "below level"
-    return Phrase(f"{abs(whole)}° {where}", f"{say_number(abs(whole))} {where}")
-
-
-def _bank(bank_deg: float) -> Phrase:
-    whole = abs(round(bank_deg))
-    return Phrase(f"{whole}°", say_number(whole)) if whole else Phrase("level", "level")
+    unit, where = f" {number.unit}" if number.unit_tells else "", ""
+    if number.sides == "told":
+        whole, where = abs(whole), " above level" if whole > 0 else " below level"
+    return Phrase(f"{whole:,}{number.sign}{where}", f"{say_number(whole)}{unit}{where}")
 
 
 def _same(words: str) -> Phrase:
@@ -148,7 +149,6 @@ def _same(words: str) -> Phrase:
 def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
     """Everything a phrasing may name, as it is at one moment of a flight."""
     side = side_of(flight.sides[moment.loop - 1])
-    altitude = 10 * round(moment.altitude_ft / 10)
     entry_altitude = 10 * round(flight.conditions.altitude / FOOT / 10)
     power = round(100 * flight.power)
     return {
@@ -157,11 +157,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         "loop": Phrase(str(moment.loop), say_number(moment.loop)),
         "side": _same(side),
         "other_side": _same("left" if side == "right" else "right"),
-        "pitch": _pitch(moment.pitch_deg),
-        "bank": _bank(moment.bank_deg),
-        "speed": _quantity(moment.ias_kt, "kt", "knots"),
-        "altitude": _quantity(altitude, "ft", "feet"),
-        "heading": say_heading(moment.heading_deg),
+        **{name: _asked(number, true(name, moment)) for name, number in ASKED.items()},
         "turned": Phrase(f"{moment.turned_deg:.0f}°", say_number(round(moment.turned_deg))),
         "rudder": _same(say_rudder(moment.rudder)),
         "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),

@@ -15,7 +15,7 @@ from coach.problems import Problem, ending, writing
 if TYPE_CHECKING:
     from coach.ears.ears import Ears
     from coach.ears.levels import Level
-    from coach.ears.trial import Line
+    from coach.ears.trial import Sample
     from coach.rehearsal.listening import Listening
     from coach.rehearsal.ready import Rehearsal
     from coach.sound.player import Player
@@ -120,7 +120,7 @@ def ears(
 def listen(microphone: str | None) -> None:
     """Whether this microphone in this room will do: a minute of being quiet and of saying words."""
     from coach.ears.ears import DEAF, MUTE, Deaf, Ears, open_microphone
-    from coach.ears.trial import LINES, QUIET_S, trial
+    from coach.ears.trial import QUIET_S, SAMPLES, trial
 
     try:
         source = open_microphone(microphone)
@@ -134,8 +134,8 @@ def listen(microphone: str | None) -> None:
         quiet = _still_there(heard, heard.levels())
         spoken: list[Level] = []
         understood = 0
-        for number, line in enumerate(LINES, 1):
-            click.echo(f"Say ({number} of {len(LINES)}): {line.words}")
+        for number, line in enumerate(SAMPLES, 1):
+            click.echo(f"Say ({number} of {len(SAMPLES)}): {line.words}")
             got, levels = _heard(heard, line)
             spoken += _still_there(heard, levels)
             # A microphone that takes noise away is quite silent until somebody speaks.
@@ -144,7 +144,7 @@ def listen(microphone: str | None) -> None:
             right = line.is_understood(got)
             understood += right
             click.echo(f"  heard: {got or 'nothing'}{'' if right or not got else '  (not that)'}")
-    found = trial(quiet, spoken, understood, len(LINES))
+    found = trial(quiet, spoken, understood, len(SAMPLES))
     click.echo(
         f"Noise {found.floor_db:.0f} dB, your voice {found.speech_db:.0f} dB of full scale: it "
         f"stands out by {found.stands_out_db:.0f} dB."
@@ -166,7 +166,7 @@ def _still_there(ears: Ears, levels: list[Level]) -> list[Level]:
     return levels
 
 
-def _heard(ears: Ears, line: Line) -> tuple[str, list[Level]]:
+def _heard(ears: Ears, line: Sample) -> tuple[str, list[Level]]:
     """What was understood while a line was to be said, and how loud it was."""
     from coach.ears.trial import SPEAK_S
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from coach.flight.asked import is_right, off, right
 from coach.flight.moment import Moment
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked
 from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 from coach.words import three_figures
@@ -17,16 +17,6 @@ from coach.words import three_figures
 NOW_S = 1.5
 """A number up to so long after its checkpoint is still for it, and later for the next one; one so
 near to its checkpoint means "now" as well, unless it answers a question (a guess of ours)."""
-
-MOST: Mapping[Asked, float] = {
-    "bank": 90.0,
-    "speed": 400.0,
-    "heading": 360.0,
-    "altitude": 25_000.0,
-    "pitch": 90.0,
-}
-"""Number keys count in tens, but 15 for 15 degrees is typed as well: what would be more than this
-was typed in full."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +54,7 @@ class Answer:
         return said if self.right else f"{said} ({self._shown(self.belongs)})"
 
     def _shown(self, value: float) -> str:
-        if self.asked == "heading":
+        if ASKED[self.asked].is_course:
             return three_figures(value)
         way = ("below level" if value < 0.0 else "above level") if self._is_turned else ""
         return f"{abs(value):,.0f} {way}".strip()
@@ -129,7 +119,7 @@ def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
     belongs, value = right(moment)[asked], tap.value or 0.0
     if tap.said is None:
         belongs, value = abs(belongs), abs(value)
-    if tap.how == "key" and value > MOST[asked]:
+    if tap.how == "key" and value > ASKED[asked].most:
         value /= TENS
     # A key that counts in tens cannot say it any nearer.
     rounded = tap.how == "key" and off(asked, value, belongs) <= TENS / 2

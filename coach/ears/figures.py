@@ -6,37 +6,30 @@ believe.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
-from coach.callouts.wording import say_number, say_turned
-from coach.flight.asked import TOLERANCES, is_right, off, right
+from coach.callouts.wording import say_heading, say_number, say_turned
+from coach.flight.asked import is_right, off, right, true
 from coach.flight.moment import Moment
-from coach.script.asked import Asked
-from coach.words import three_figures
-
-SPEED_SLACK_KT = 20
-"""How far beyond the maneuver's own speeds a student's belief may lie."""
-
-ALTITUDE_SLACK_FT = 1000
+from coach.script.asked import ASKED, Asked, AskedNumber
 
 _FAR = 3.0
 
-_LEVEL: Mapping[Asked, tuple[str, ...]] = {
-    "pitch": ("level", "on the horizon"),
-    "bank": ("wings level", "bank level"),
-}
 
-
-def plausible(moment: Moment, speeds_kt: tuple[float, float]) -> dict[Asked, Mapping[str, float]]:
+def plausible(moments: Sequence[Moment], index: int) -> dict[Asked, Mapping[str, float]]:
     """The numbers of each quantity that a checkpoint asks for, by their words.
 
     Args:
-        moment: what is true there, and which numbers are asked for.
-        speeds_kt: the maneuver's lowest and highest speed.
+        moments: of the whole flight.
+        index: of the checkpoint.
     """
     known: dict[Asked, Mapping[str, float]] = {}
-    for one, expected in right(moment).items():
-        figures = _FIGURES[one](moment, speeds_kt) | dict.fromkeys(_LEVEL.get(one, ()), 0.0)
+    for one, expected in right(moments[index]).items():
+        number = ASKED[one]
+        own = number.step * round(abs(expected) / number.step)
+        values = {*_believed(one, moments, index), own} - {0}
+        figures = {words: float(value) for value in sorted(values) for words in _say(number, value)}
+        figures |= dict.fromkeys(number.zero, 0.0)
         good = {value for value in figures.values() if is_right(one, value, abs(expected))}
         known[one] = {
             words: value for words, value in figures.items() if _sounds_like(value) not in good
@@ -50,7 +43,7 @@ def likely(quantity: Asked, said: float, expected: float) -> float:
     A guess of its shape (a Cauchy curve that falls to half at three tolerances), which keeps
     "fifty" from being heard where fifteen is right, and costs next to nothing close by.
     """
-    return 1.0 / (1.0 + (off(quantity, said, expected) / (_FAR * TOLERANCES[quantity])) ** 2)
+    return 1.0 / (1.0 + (off(quantity, said, expected) / (_FAR * ASKED[quantity].tolerance)) ** 2)
 
 
 def _sounds_like(value: float) -> float | None:
@@ -64,47 +57,20 @@ def _sounds_like(value: float) -> float | None:
     return 10.0 + value // 10.0 if 30 <= value < 100 else None
 
 
-def _worded(values: Iterable[int], *wordings: Callable[[int], str]) -> dict[str, float]:
-    return {wording(value): float(value) for value in sorted(values) for wording in wordings}
+def _believed(one: Asked, moments: Sequence[Moment], index: int) -> Iterable[int]:
+    """The figures of a number that a student may believe at a checkpoint."""
+    believed = ASKED[one].believed
+    if isinstance(believed, range):
+        return believed
+    step, about = believed.step, moments if believed.where == "all along" else [moments[index]]
+    near = [step * round(true(one, moment) / step) for moment in about]
+    low = max(step, min(near) - believed.slack)
+    return range(low, max(near) + believed.slack + 1, step)
 
 
-def _pitches(_moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    return _worded(range(1, 31), say_number)
-
-
-def _banks(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = abs(round(moment.bank_deg))
-    return _worded({*range(5, 65, 5), *([own] if own else [])}, say_number)
-
-
-def _speeds(_moment: Moment, speeds_kt: tuple[float, float]) -> dict[str, float]:
-    low, high = speeds_kt
-    plausible = range(max(1, round(low) - SPEED_SLACK_KT), round(high) + SPEED_SLACK_KT + 1)
-    return _worded(plausible, say_number, say_turned)
-
-
-def _altitudes(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = 10 * round(moment.altitude_ft / 10)
-    near = round(moment.altitude_ft, -2)
-    low = max(100, round(near) - ALTITUDE_SLACK_FT)
-    hundreds = range(low, round(near) + ALTITUDE_SLACK_FT + 1, 100)
-    return _worded({*hundreds, own} - {0}, say_number)
-
-
-def _headings(moment: Moment, _speeds_kt: tuple[float, float]) -> dict[str, float]:
-    own = round(moment.heading_deg) % 360 or 360
-    known = {_digits(one): float(one) for one in (*range(10, 361, 10), own)}
-    return known | {words.replace("nine", "niner"): one for words, one in known.items()}
-
-
-def _digits(heading: int) -> str:
-    return " ".join(say_number(int(digit)) for digit in three_figures(heading))
-
-
-_FIGURES: Mapping[Asked, Callable[[Moment, tuple[float, float]], dict[str, float]]] = {
-    "pitch": _pitches,
-    "bank": _banks,
-    "speed": _speeds,
-    "altitude": _altitudes,
-    "heading": _headings,
-}
+def _say(number: AskedNumber, value: int) -> tuple[str, ...]:
+    """Every wording of a figure."""
+    if number.is_course:
+        digits = say_heading(value).spoken
+        return digits, digits.replace("nine", "niner")
+    return (say_number(value), say_turned(value)) if number.short else (say_number(value),)

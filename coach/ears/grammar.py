@@ -18,32 +18,13 @@ from coach.callouts.wording import say_number, spoken_out
 from coach.ears.figures import likely, plausible
 from coach.flight.asked import is_right, right
 from coach.flight.moment import Moment
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked
 from coach.taps.order import ORDERS, Order
 
 _ORDER = "coach <order>"
 
 _UNDUE = 0.1
 """How likely a student names another checkpoint than the one that is near, against that one."""
-
-_SHAPES: Mapping[Asked, str] = {
-    "pitch": "{level}(pitch | nose) ({level}<pitch_figure> [degrees] | <pitch_side>)"
-    " | <pitch_side>",
-    "bank": "{level}bank <bank_figure> [degrees]",
-    "speed": "speed <speed_figure> [knots] | <speed_figure> knots",
-    "altitude": "altitude <altitude_figure> [feet] | <altitude_figure> feet",
-    "heading": "heading <heading_figure>",
-}
-"""A number with a word that tells which it is."""
-
-_BARE: Mapping[Asked, str] = {
-    "pitch": "<pitch_figure> [degrees]",
-    "bank": "<bank_figure> [degrees]",
-    "speed": "<speed_figure>",
-    "altitude": "<altitude_figure>",
-    "heading": "<heading_figure>",
-}
-"""A number that its place tells: the first one asked for, or all of them in their order."""
 
 _SIDES: Mapping[str, float] = {"up": 1.0, "above level": 1.0, "down": -1.0, "below level": -1.0}
 _TOKEN = re.compile(r"<\w+>|[][()|]|[\w']+")
@@ -76,7 +57,7 @@ class Grammar:
         figures: the numbers of each quantity, by every wording of theirs.
         expected: the right numbers.
         due: the checkpoint whose name is expected.
-        sides: where a pitch may be said to be, in terms of `_SIDES`.
+        sides: where a number may be said to be, in terms of `_SIDES`; all of them by default.
     """
 
     shapes: tuple[str, ...]
@@ -84,15 +65,15 @@ class Grammar:
     figures: Mapping[Asked, Mapping[str, float]]
     expected: Mapping[Asked, float]
     due: str = ""
-    sides: tuple[str, ...] = tuple(_SIDES)
+    sides: Mapping[Asked, Sequence[str]] = field(default_factory=dict)
 
     @cached_property
     def only_right(self) -> Grammar:
         """The part of it that is no mistake: the right numbers, and the name that is due."""
-        pitch = self.expected.get("pitch", 0.0)
-        sides = tuple(
-            side for side, sign in _SIDES.items() if is_right("pitch", sign * abs(pitch), pitch)
-        )
+        sides = {
+            one: [side for side, sign in _SIDES.items() if is_right(one, sign * abs(value), value)]
+            for one, value in self.expected.items()
+        }
         figures = {
             one: {
                 words: value
@@ -141,13 +122,11 @@ class Grammar:
             )
         for one, known in self.figures.items():
             level = "".join(f"{words} | " for words, value in known.items() if not value)
-            rules[one] = _SHAPES[one].format(level=level)
-            if one == "pitch":
-                before = " | ".join(one for one in self.sides if one in ("up", "down"))
-                rules["pitch_side"] = (
-                    f"({before}) <pitch_figure> [degrees]"
-                    f" | <pitch_figure> [degrees] ({' | '.join(self.sides)})"
-                )
+            rules[one] = _named(one, level)
+            if ASKED[one].sides == "told":
+                figure, sides = _bare(one), self.sides.get(one, tuple(_SIDES))
+                before = " | ".join(side for side in sides if side in ("up", "down"))
+                rules[f"{one}_side"] = f"({before}) {figure} | {figure} ({' | '.join(sides)})"
             rules[f"{one}_figure"] = (
                 " | ".join(
                     f"/{likely(one, value, abs(self.expected[one])):.4f}/ {words}"
@@ -187,38 +166,38 @@ class Grammar:
         for quantity, figures in self.figures.items():
             if {quantity, f"{quantity}_figure"} & {*told}:
                 values[quantity] = figures.get(told.get(f"{quantity}_figure", ""), 0.0)
-        spoken = told.get("pitch", "").split()
-        above, below = ({*spoken} & {*words} for words in (("above", "up"), ("below", "down")))
-        if below or (self.expected.get("pitch", 0.0) < 0.0 and not above):
-            values = {one: -value if one == "pitch" else value for one, value in values.items()}
+                spoken = {*told.get(quantity, "").split()}
+                above, below = spoken & {"above", "up"}, spoken & {"below", "down"}
+                if below or (self.expected[quantity] < 0.0 and not above):
+                    values[quantity] *= -1.0
         names = (self.names[told["name"]],) if "name" in told else ()
         return Said(names, values, next((one for one in ORDERS if one == told.get("order")), None))
 
 
-def answer(moment: Moment, speeds_kt: tuple[float, float]) -> Grammar:
+def answer(moments: Sequence[Moment], index: int) -> Grammar:
     """The answers to the question about one checkpoint, and orders.
 
     Args:
-        moment: what is true there, and which numbers are asked for.
-        speeds_kt: the maneuver's lowest and highest speed.
+        moments: of the whole flight.
+        index: of the checkpoint.
     """
+    moment = moments[index]
     shapes = (*_sequences(moment.asks), _ORDER)
-    return Grammar(shapes, {}, plausible(moment, speeds_kt), right(moment))
+    return Grammar(shapes, {}, plausible(moments, index), right(moment))
 
 
-def callout(moments: Sequence[Moment], index: int, speeds_kt: tuple[float, float]) -> Grammar:
+def callout(moments: Sequence[Moment], index: int) -> Grammar:
     """What a student may call out around one checkpoint: names, its numbers, and orders.
 
     Args:
         moments: of the whole flight.
         index: of the checkpoint.
-        speeds_kt: the maneuver's lowest and highest speed.
     """
     moment = moments[index]
     names = {words: one.name for one in moments for words in name_wordings(one.name)}
     numbers = _sequences(moment.asks)
     shapes = ("<name>", *(f"<name> {row}" for row in numbers), *numbers, _ORDER)
-    return Grammar(shapes, names, plausible(moment, speeds_kt), right(moment), moment.name)
+    return Grammar(shapes, names, plausible(moments, index), right(moment), moment.name)
 
 
 def orders() -> Grammar:
@@ -228,12 +207,30 @@ def orders() -> Grammar:
 
 def _sequences(asks: Sequence[Asked]) -> tuple[str, ...]:
     """All of the numbers or the first one, in their order; any other way with each one's word."""
-    ordered = [f"(<{one}> | {_BARE[one]})" for one in asks]
+    ordered = [f"(<{one}> | {_bare(one)})" for one in asks]
     rows = [" ".join(ordered), *ordered[:1]]
     lengths = sorted({len(asks), 1}, reverse=True) if asks else ()
     told = (row for length in lengths for row in permutations(asks, length))
     rows += (" ".join(f"<{one}>" for one in row) for row in told if row[0] != asks[0])
     return tuple(dict.fromkeys(filter(None, rows)))
+
+
+def _named(one: Asked, level: str) -> str:
+    """A number with a word that tells which it is."""
+    number, figure = ASKED[one], _bare(one)
+    called = f"({' | '.join(number.called)})" if number.called[1:] else number.called[0]
+    if number.sides == "told":
+        return f"{level}{called} ({level}{figure} | <{one}_side>) | <{one}_side>"
+    if number.unit_tells:
+        return f"{level}{called} {figure} [{number.unit}] | {figure} {number.unit}"
+    return f"{level}{called} {figure}"
+
+
+def _bare(one: Asked) -> str:
+    """A number that its place tells: the first one asked for, or all of them in their order."""
+    number = ASKED[one]
+    unit = f" [{number.unit}]" if number.unit and not number.unit_tells else ""
+    return f"<{one}_figure>{unit}"
 
 
 def name_wordings(name: str) -> tuple[str, ...]:

@@ -63,13 +63,10 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
 
     A callout belongs to the checkpoint that is nearest in time.
     """
-    speeds = [moment.ias_kt for moment in moments]
-    bounds = (min(speeds), max(speeds))
     due = [sheet.position_s(moment.time_s) for moment in moments]
     halfway = [0.0, *((one + other) / 2.0 for one, other in pairwise(due))]
     nearest = [
-        Place(from_s, index, callout(moments, index, bounds))
-        for index, from_s in enumerate(halfway)
+        Place(from_s, index, callout(moments, index)) for index, from_s in enumerate(halfway)
     ]
     found = list(nearest)
     for question in sheet.cues:
@@ -78,7 +75,7 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
         begin, end = question.end_s - _TOO_SOON_S, _spoken_next(sheet, question)
         after = Places(tuple(nearest)).at(end)
         found = [place for place in found if not begin <= place.from_s <= end]
-        grammar = answer(moments[question.moment], bounds)
+        grammar = answer(moments, question.moment)
         found.append(Place(begin, question.moment, grammar, question))
         found.append(Place(end, after.moment, after.grammar, told=question))
     return Places(tuple(sorted(found, key=lambda place: place.from_s)))

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from coach.ears.grammar import Grammar, answer
 from coach.ears.levels import Level
 from coach.flight.moment import Moment
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked
 
 QUIET_S = 5.0
 """How long the student is quiet at first, for the noise floor."""
@@ -27,9 +28,25 @@ CLEAR_DB = 20.0
 FAINT_DB = -50.0
 CLIPPED = 0.99
 
+_STILL = Moment(
+    loop=1,
+    name="",
+    time_s=0.0,
+    turned_deg=0.0,
+    heading_deg=0.0,
+    pitch_deg=0.0,
+    bank_deg=0.0,
+    ias_kt=80.0,
+    altitude_ft=0.0,
+    turn_rate_dps=0.0,
+    load_factor=1.0,
+    stall_margin_kt=0.0,
+    rudder=0.0,
+)
+
 
 @dataclass(frozen=True)
-class Line:
+class Sample:
     """Words to be said.
 
     Attributes:
@@ -45,8 +62,9 @@ class Line:
     @property
     def grammar(self) -> Grammar:
         """What is listened for, as if a checkpoint asked for that number."""
-        level = _moment(self)
-        return answer(level, (50.0, 110.0))
+        at: dict[str, Any] = {ASKED[self.quantity].field: self.value}
+        asking = replace(_STILL, **at, asks=(self.quantity,))
+        return answer((asking, *(replace(_STILL, ias_kt=speed) for speed in (50.0, 110.0))), 0)
 
     def is_understood(self, words: str) -> bool:
         """Whether words mean what was to be said."""
@@ -54,13 +72,13 @@ class Line:
         return said is not None and said.values.get(self.quantity) == self.value
 
 
-LINES = (
-    Line("bank thirty", "bank", 30.0),
-    Line("sixty five knots", "speed", 65.0),
-    Line("three thousand two hundred feet", "altitude", 3200.0),
-    Line("pitch ten above level", "pitch", 10.0),
-    Line("heading zero niner zero", "heading", 90.0),
-    Line("bank fifteen", "bank", 15.0),
+SAMPLES = (
+    Sample("bank thirty", "bank", 30.0),
+    Sample("sixty five knots", "speed", 65.0),
+    Sample("three thousand two hundred feet", "altitude", 3200.0),
+    Sample("pitch ten above level", "pitch", 10.0),
+    Sample("heading zero niner zero", "heading", 90.0),
+    Sample("bank fifteen", "bank", 15.0),
 )
 
 
@@ -72,7 +90,7 @@ class Trial:
         floor_db: the noise, in dB of full scale.
         speech_db: the voice, in dB of full scale.
         clipped: whether the voice was too loud for the microphone.
-        understood: how many lines were.
+        understood: how many samples were.
         asked: how many were to be said.
     """
 
@@ -90,7 +108,7 @@ class Trial:
     @property
     def will_do(self) -> bool:
         """Whether a rehearsal can listen here."""
-        return self.understood >= NEEDED * self.asked / len(LINES)
+        return self.understood >= NEEDED * self.asked / len(SAMPLES)
 
     @property
     def verdict(self) -> str:
@@ -113,7 +131,7 @@ def trial(quiet: Sequence[Level], spoken: Sequence[Level], understood: int, aske
     Args:
         quiet: levels while the student was silent; at least one.
         spoken: levels while the student spoke; at least one.
-        understood: how many lines were.
+        understood: how many samples were.
         asked: how many were to be said.
     """
     powers = sorted(level.power for level in spoken)
@@ -130,24 +148,3 @@ def trial(quiet: Sequence[Level], spoken: Sequence[Level], understood: int, aske
 
 def _db(power: float) -> float:
     return 10.0 * math.log10(power + 1e-12)
-
-
-def _moment(line: Line) -> Moment:
-    values = {"pitch": 0.0, "bank": 0.0, "speed": 80.0, "altitude": 3000.0, "heading": 90.0}
-    values[line.quantity] = line.value
-    return Moment(
-        loop=1,
-        name="",
-        time_s=0.0,
-        turned_deg=0.0,
-        heading_deg=values["heading"],
-        pitch_deg=values["pitch"],
-        bank_deg=values["bank"],
-        ias_kt=values["speed"],
-        altitude_ft=values["altitude"],
-        turn_rate_dps=0.0,
-        load_factor=1.0,
-        stall_margin_kt=30.0,
-        rudder=0.0,
-        asks=(line.quantity,),
-    )

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, get_args
 
 from coach.logbook.run import TRACE_COLUMNS, Ending, Run
-from coach.script.asked import Asked
+from coach.script.asked import ASKED
 
 if TYPE_CHECKING:
     from coach.logbook.past import Line
@@ -32,7 +32,7 @@ def faults(run: Run) -> Iterator[str]:
         loop, name, *numbers, asks = vars(moment).values()
         if not (isinstance(loop, int) and isinstance(name, str) and _are_numbers(numbers)):
             yield "its checkpoints must have a name and finite numbers"
-        if not set(asks) <= set(get_args(Asked)):
+        if not set(asks) <= set(ASKED):
             yield "a question in its checkpoints is unknown"
     times = [moment.time_s for moment in run.moments]
     if any(after <= before for before, after in itertools.pairwise(times)):

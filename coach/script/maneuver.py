@@ -19,7 +19,7 @@ from pydantic import (
 )
 
 from coach.problems import nearest
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked
 from coach.script.legs import Leg, Word
 from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time
 from coach.script.reading import Sheet
@@ -68,11 +68,7 @@ SAYABLE = (
     "loop",
     "side",
     "other_side",
-    "pitch",
-    "bank",
-    "speed",
-    "altitude",
-    "heading",
+    *ASKED,
     "turned",
     "rudder",
     "reference",

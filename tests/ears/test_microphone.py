@@ -25,13 +25,13 @@ import numpy as np
 from pathlib import Path
 from scipy.signal import resample_poly
 from coach.ears.ears import Ears, open_microphone
-from coach.ears.trial import LINES
+from coach.ears.trial import SAMPLES
 from coach.sound.outputs import open_player
 from tests.ears.speakers import RATE, noise, say
 from tests.sound.tape import Tape
 
 words, voices, keep = json.loads(sys.argv[1])
-lines = [next(line for line in LINES if line.words == one) for one in words]
+lines = [next(line for line in SAMPLES if line.words == one) for one in words]
 sound = 0.0005 * noise("fan", (3 + 4 * len(words)) * RATE)
 for number, line in enumerate(lines):
     said = say(line.words, *voices[number % len(voices)])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coach.ears.levels import Level
-from coach.ears.trial import LINES, trial
+from coach.ears.trial import SAMPLES, trial
 
 
 def levels(*powers: float, peak: float = 0.3) -> list[Level]:
@@ -35,7 +35,7 @@ def test_the_figures_are_those_of_the_noise_and_of_the_louder_fifth() -> None:
 def test_where_it_will_not_do_the_likeliest_reason_is_told(
     quiet: list[Level], spoken: list[Level], advice: str
 ) -> None:
-    found = trial(quiet, spoken, 2, len(LINES))
+    found = trial(quiet, spoken, 2, len(SAMPLES))
     assert not found.will_do and advice in found.verdict
 
 
