@@ -8,10 +8,7 @@ from typing import TYPE_CHECKING
 from coach.callouts.support import Support
 
 if TYPE_CHECKING:  # the command line reads this file, and numpy takes long
-    import numpy as np
-    import numpy.typing as npt
-
-    Floats = npt.NDArray[np.float64]
+    from coach.flight.history import Floats
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from coach.drawing.figure import NARROW, WIDE, dot, foot, head, picture, plain, room_for_trace
-from coach.drawing.labels import Floats, Place, Space
+from coach.drawing.labels import Place, Space
 from coach.drawing.palette import EARTH, FLOWN, INK, LETTERS, SEAM, SOFT
 from coach.drawing.track import draw_track, loop_line, shape
 from coach.flight.flight import Flight
+from coach.flight.history import Floats
 from coach.words import CAUTION, numbered, side_of, three_figures
 
 BROAD = 1.8

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.transforms import Bbox
 
-Floats = npt.NDArray[np.float64]
+from coach.flight.history import Floats
+
 Place = tuple[float, float]
 
 GAP = 7.0

@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from coach.callouts.cuesheet import CueSheet
 from coach.drawing.figure import WIDE, picture, plain
 from coach.drawing.palette import INK, LETTERS, SMALL, TICK_MARK, TONE_MARK
-from coach.sound.loops import Floats
+from coach.sound.clip import Floats
 from coach.sound.soundtrack import TICK, Soundtrack
 
 BEFORE_S = 4.0

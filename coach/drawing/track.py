@@ -14,10 +14,11 @@ from matplotlib.patches import Polygon
 from matplotlib.transforms import Bbox
 
 from coach.drawing.figure import dot, plain
-from coach.drawing.labels import Floats, Place, Space
+from coach.drawing.labels import Place, Space
 from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LETTERS, LOOPS, SOFT
 from coach.flight.flight import Flight
 from coach.flight.ground import GroundReference, ground_references
+from coach.flight.history import Floats
 from coach.script.quantities import KNOT
 
 ARROW = 40.0

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from coach.ears.segments import Samples
 from coach.sound.backends.quiet import hush, quiet, unhush
+from coach.sound.clock import believed_s
 
 with quiet():
     import sounddevice
@@ -20,7 +21,6 @@ Refused = sounddevice.PortAudioError
 
 _LATENCY_S = 0.05
 _RATES = (48_000, 44_100, 16_000)
-_LONGEST_BELIEVED_S = 1.0
 
 
 def names() -> list[str]:
@@ -117,9 +117,6 @@ class Microphone:
         self, heard: npt.NDArray[np.float32], count: int, moment: Any, _status: Any
     ) -> None:
         now = time.perf_counter()
-        ago = moment.currentTime - moment.inputBufferAdcTime
-        # Some back ends leave both at zero, or count one of them on another clock.
-        known = moment.inputBufferAdcTime > 0.0 and 0.0 < ago <= _LONGEST_BELIEVED_S
-        length_s = count / self.rate
-        at = now - (ago if known else max(self._latency_s, length_s))
+        usual_s = max(self._latency_s, count / self.rate)
+        at = now - believed_s(moment.inputBufferAdcTime, moment.currentTime, usual_s)
         self.blocks.put(Block(at, heard[:, 0].copy(), self.rate))

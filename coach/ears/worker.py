@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import base64
 import json
-import os
 import sys
 from bisect import bisect_right
 from typing import Any, TextIO
@@ -33,6 +32,7 @@ import numpy as np
 
 from coach.ears.recogniser import Heard, Recogniser
 from coach.ears.segments import BEGINS_S, MARGIN_S, RATE, Samples, Segment, Segmenter
+from coach.sound.worker import own_stdout
 
 
 class Worker:
@@ -124,18 +124,9 @@ def _sound(message: dict[str, Any]) -> Samples:
     return np.asarray(coarse / np.float32(32_768), dtype=np.float32)
 
 
-def _own_stdout() -> TextIO:
-    """The real stdout for us alone; what a library prints goes nowhere."""
-    ours = os.fdopen(os.dup(1), "w", encoding="utf-8")
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    return ours
-
-
 def main() -> None:
     """Listen until stdin ends."""
-    worker = Worker(_own_stdout(), Recogniser())
+    worker = Worker(own_stdout(), Recogniser())
     worker.tell(ready=True)
     for line in sys.stdin:
         worker.take(json.loads(line))

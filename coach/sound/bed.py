@@ -17,8 +17,7 @@ import numpy.typing as npt
 from coach.callouts.cuesheet import CueSheet
 from coach.problems import Problem, nearest
 from coach.sound import loops
-from coach.sound.clip import RATE, Samples
-from coach.sound.loops import Floats
+from coach.sound.clip import RATE, Floats, Samples
 
 PEAKS: Mapping[str, float] = MappingProxyType(
     {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026, "ticks": 0.04}

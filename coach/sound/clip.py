@@ -25,6 +25,7 @@ most that EBU R 128 allows: no limiter is needed. What two peaks come to is neve
 sum, and resampling is linear, so this holds for true peaks as it does for samples."""
 
 Samples = npt.NDArray[np.float32]
+Floats = npt.NDArray[np.float64]
 
 _AROUND = RATE // 100  # silence around a sound, into which its wave rings
 

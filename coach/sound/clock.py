@@ -18,17 +18,17 @@ _LONGEST_BELIEVED_S = 1.0
 _BEHIND_S = 0.5
 
 
-def believed_delay_s(heard_at: float, asked_at: float, usual_s: float) -> float:
-    """How long after its request a device's frames are heard, in seconds.
+def believed_s(earlier: float, later: float, usual_s: float) -> float:
+    """How long sound takes through a device, in seconds.
 
     Args:
-        heard_at: when the back end says its first frame will be heard, on its own clock.
-        asked_at: its own time of the request. Some back ends leave these at zero or equal, or count
-            one of them on another clock.
+        earlier: when a back end asks for frames, or a microphone heard them, on its own clock.
+        later: when it says they will be heard, or when it hands them over. Some back ends leave
+            these at zero or equal, or count one of them on another clock.
         usual_s: what is taken where the two cannot be believed, counted on the CPU's clock.
     """
-    delay_s = heard_at - asked_at
-    return delay_s if asked_at > 0.0 and 0.0 < delay_s <= _LONGEST_BELIEVED_S else usual_s
+    taken_s = later - earlier
+    return taken_s if earlier > 0.0 and 0.0 < taken_s <= _LONGEST_BELIEVED_S else usual_s
 
 
 class Clock:

@@ -15,9 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from coach.callouts.cuesheet import Measure, Phrase
-from coach.sound.clip import RATE, Clip, Samples
-
-Floats = npt.NDArray[np.float64]
+from coach.sound.clip import RATE, Clip, Floats, Samples
 
 _HOP = RATE // 100
 _WINDOW = RATE // 40

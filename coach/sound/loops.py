@@ -6,11 +6,8 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 
-from coach.sound.clip import RATE, Samples
-
-Floats = npt.NDArray[np.float64]
+from coach.sound.clip import RATE, Floats, Samples
 
 AIRFLOW_SIZE = 2**19
 """Samples: 11 s, longer than an ear remembers a noise."""

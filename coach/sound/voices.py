@@ -13,7 +13,7 @@ from pathlib import Path
 import soundfile
 
 from coach.problems import Problem, nearest
-from coach.sound import kept, worker
+from coach.sound import phrases, worker
 from coach.sound.clip import Clip, Samples, level_phrase, read, trim
 from coach.sound.speakers import Voice
 
@@ -94,7 +94,7 @@ def speak(
         left = [text for text in missing if text not in new]
         heard, why = _have_spoken(one, left, words_per_minute, limit_s) if left else ({}, "")
         for text, samples in heard.items():
-            new[text] = kept.keep(kept.place(text, key, words_per_minute), samples)
+            new[text] = phrases.keep(phrases.place(text, key, words_per_minute), samples)
         clips |= new
         if reason is None:
             reason = f"{one.name} {why}"
@@ -108,7 +108,7 @@ def speak(
 
 
 def _kept(texts: Iterable[str], key: str, words_per_minute: int) -> dict[str, Clip]:
-    found = {text: kept.remember(kept.place(text, key, words_per_minute)) for text in texts}
+    found = {text: phrases.remember(phrases.place(text, key, words_per_minute)) for text in texts}
     return {text: clip for text, clip in found.items() if clip is not None}
 
 

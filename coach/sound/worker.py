@@ -91,7 +91,7 @@ def _wait(
 
 def main() -> None:
     """Do one task and leave."""
-    out = _own_stdout()
+    out = own_stdout()
 
     def tell(**message: object) -> None:
         print(json.dumps(message), file=out, flush=True)
@@ -111,8 +111,8 @@ def main() -> None:
         tell(problem=f"said {type(error).__name__}: {' '.join(str(error).split())}")
 
 
-def _own_stdout() -> TextIO:
-    """The real stdout for us alone; what an engine prints goes nowhere."""
+def own_stdout() -> TextIO:
+    """The real stdout for a worker alone; what its libraries print goes nowhere."""
     ours = os.fdopen(os.dup(1), "w", encoding="utf-8")
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)

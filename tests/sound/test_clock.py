@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.sound.clip import RATE
-from coach.sound.clock import Clock, believed_delay_s
+from coach.sound.clock import Clock, believed_s
 
 BLOCK = 1200
 BLOCK_S = BLOCK / RATE
@@ -134,7 +134,8 @@ def test_whatever_a_back_end_says_the_position_is_right(
     clock.mark(0, True)
     for k in range(200):
         asked = 1000 + k * BLOCK_S - 0.1
-        clock.tick(BLOCK, asked + believed_delay_s(*says(asked, k), usual_s=0.1))
+        heard_at, asked_at = says(asked, k)
+        clock.tick(BLOCK, asked + believed_s(asked_at, heard_at, usual_s=0.1))
     assert clock.position_s(1004.5) == pytest.approx(4.5, abs=1e-6)
 
 

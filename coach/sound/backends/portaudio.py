@@ -12,7 +12,7 @@ import numpy.typing as npt
 from coach.sound.backends import Fill, Output
 from coach.sound.backends.quiet import hush, quiet, unhush
 from coach.sound.clip import RATE
-from coach.sound.clock import believed_delay_s
+from coach.sound.clock import believed_s
 
 with quiet():
     import sounddevice
@@ -92,7 +92,7 @@ class PortAudioDevice:
     def _callback(
         self, out: npt.NDArray[np.float32], _count: int, moment: Any, status: Any
     ) -> None:
-        delay_s = believed_delay_s(moment.outputBufferDacTime, moment.currentTime, self._latency_s)
+        delay_s = believed_s(moment.currentTime, moment.outputBufferDacTime, self._latency_s)
         self._fill(out, delay_s, fell_behind=bool(status.output_underflow))
 
 
