@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 from coach.callouts.support import SupportChoice
 from coach.problems import Problem, nearest, written
 from coach.script.quantities import Quantity
-from coach.script.reading import Place, Sheet, parse, read
+from coach.script.reading import Sheet, checked, read
 from coach.shelf import data_folder
 from coach.sound.bed import LEVELS
 from coach.sound.voices import WORDS_PER_MINUTE
@@ -69,7 +69,7 @@ def load() -> Settings:
         Problem: the file holds something else, by line.
     """
     path = _path()
-    return read(path, Settings, _no_faults) if path.exists() else Settings()
+    return read(path, Settings) if path.exists() else Settings()
 
 
 def change(settings: Settings, pairs: Iterable[str]) -> Settings:
@@ -89,13 +89,11 @@ def change(settings: Settings, pairs: Iterable[str]) -> Settings:
             raise Problem(f"Found '{pair}', expected NAME=VALUE such as rate=160.")
         if name not in Settings.model_fields:
             raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
-        number = int(value) if value.isdecimal() else value
-        line = yaml.safe_dump({name: number})
-        try:
-            one = parse(line, Settings, _no_faults, "settings") if value else Settings()
-        except Problem as problem:
-            raise Problem(str(problem).removeprefix("settings, line 1: ")) from None
-        settings = settings.model_copy(update={name: getattr(one, name)})
+        if value:
+            chosen = checked(Settings, name, int(value) if value.isdecimal() else value)
+        else:
+            chosen = Settings.model_fields[name].default
+        settings = settings.model_copy(update={name: chosen})
     return settings
 
 
@@ -126,7 +124,3 @@ def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str
 
 def _path() -> Path:
     return data_folder() / FILE_NAME
-
-
-def _no_faults(_: Settings) -> Iterable[tuple[Place, str]]:
-    return ()

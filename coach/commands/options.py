@@ -9,6 +9,7 @@ import click
 
 from coach.callouts.support import SUPPORTS
 from coach.problems import Problem, nearest
+from coach.script import pace
 from coach.shelf import AIRPLANE
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def the_way_it_is_heard(command: F) -> F:
         ),
         click.option(
             "--pace",
-            type=click.FloatRange(0.5, 1.5),
+            type=click.FloatRange(pace.LEAST, pace.MOST),
             default=1.0,
             show_default=True,
             metavar="SHARE",

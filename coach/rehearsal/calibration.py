@@ -15,6 +15,7 @@ from coach.sound.outputs import SILENT, open_player
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.tones import tone
 from coach.taps.calibration import Offset, estimate, pattern
+from coach.taps.order import by_key
 from coach.taps.pressing import ALONE, Hands
 
 _LEAD_IN_S = 3.0
@@ -47,7 +48,7 @@ def calibrate(
         while not player.finished:
             now = time.perf_counter()
             for press in hand.presses():
-                if press.key in ("q", "ctrl-c", "closed"):
+                if press.key == "closed" or by_key(press.key, paused=False) == "stop":
                     return None
                 hands.press(press.key, press.at)
             taps += [player.position_s(press.at) for press in hands.taken(now)]

@@ -84,7 +84,11 @@ Faults = Callable[[S], Iterable[tuple[Place, str]]]
 """Checks that need the whole value: each fault's place and its sentence."""
 
 
-def read(path: Path, kind: type[S], faults: Faults[S]) -> S:
+def _no_faults(_: Sheet) -> Iterable[tuple[Place, str]]:
+    return ()
+
+
+def read(path: Path, kind: type[S], faults: Faults[S] = _no_faults) -> S:
     """A YAML file as a checked value.
 
     Args:
@@ -130,14 +134,30 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
             ),
         )
         place = _written(kind, details[0]["loc"])
-        sentence = _sentence(kind, details[0], place)
+        sentence = str(_problem(kind, details[0], place))
     else:
         fault = next(iter(faults(sheet)), None)
         if fault is None:
             return sheet
         place, sentence = fault
-    end = "" if sentence.endswith(("?", ".")) else "."
-    raise Problem(f"{name}, line {_line(lines, place)}: {sentence}{end}")
+    raise Problem(f"{name}, line {_line(lines, place)}: {_ended(sentence)}")
+
+
+def checked(kind: type[Sheet], key: str, given: object) -> Any:
+    """One value of a sheet, checked as it is in a file.
+
+    Raises:
+        Problem: it cannot be; the field at fault is its key.
+    """
+    try:
+        return getattr(kind.model_validate({key: given}), key)
+    except ValidationError as error:
+        problem = _problem(kind, error.errors()[0], (key,))
+        raise Problem(_ended(problem.said), problem.field) from None
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith(("?", ".")) else f"{sentence}."
 
 
 def _slip(error: yaml.MarkedYAMLError) -> str:
@@ -230,33 +250,33 @@ def _keys_at(kind: type[BaseModel], place: Place) -> list[str]:
     return [key for model in models for key in _keys(model)]
 
 
-def _sentence(kind: type[BaseModel], error: ErrorDetails, place: Place) -> str:
-    """One pydantic error in the words of somebody writing a script."""
+def _problem(kind: type[BaseModel], error: ErrorDetails, place: Place) -> Problem:
+    """One pydantic error in the words of somebody writing a script, and the key at fault."""
     key = next((str(part) for part in reversed(place) if isinstance(part, str)), "the file")
     match error["type"]:
         case "extra_forbidden" if place in [(script,) for script in _SCRIPTS]:
-            return f"found a script that begins '{key}:', expected '{_keys(kind)[0]}:'"
+            return Problem(f"found a script that begins '{key}:', expected '{_keys(kind)[0]}:'")
         case "extra_forbidden":
-            return f"unknown key '{key}'{nearest(key, _keys_at(kind, place[:-1]))}"
+            return Problem(f"unknown key '{key}'{nearest(key, _keys_at(kind, place[:-1]))}")
         case "missing":
-            return f"the key '{key}' is missing"
+            return Problem(f"the key '{key}' is missing")
         case "literal_error":
             found = str(error["input"])
             choices = [word.strip("'") for word in _choices(error)]
-            return f"{key}: found '{found}'{nearest(found, choices)}"
+            return Problem(f"found '{found}'{nearest(found, choices)}", key)
         case "string_pattern_mismatch":
-            return f"{key}: found '{error['input']}', expected {_NAMES.get(key, _NAME)}"
+            return Problem(f"found '{error['input']}', expected {_NAMES.get(key, _NAME)}", key)
         case "value_error":
-            return f"{key}: {error['ctx']['error']}"
+            return Problem(str(error["ctx"]["error"]), key)
         case "greater_than_equal" | "less_than_equal" as bound:
             words, limit = ("at least", "ge") if bound[0] == "g" else ("at most", "le")
             asked = like(error["input"], error["ctx"][limit])
-            return f"{key}: found {error['input']}, expected {words} {asked}"
+            return Problem(f"found {error['input']}, expected {words} {asked}", key)
         case name:
             wanted = _SHAPES.get(name) or error["msg"][0].lower() + error["msg"][1:]
             shown = error["input"]
             found = f"found {shown!r}, " if isinstance(shown, (str, int, float)) else ""
-            return f"{key}: {found}{wanted.replace('input should', 'it should')}"
+            return Problem(f"{found}{wanted.replace('input should', 'it should')}", key)
 
 
 def _choices(error: ErrorDetails) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from coach.problems import nearest
+from coach.script import pace as paces
 from coach.script.catalog import find, names
 from coach.script.legs import Word
 from coach.script.quantities import Quantity
@@ -28,7 +29,7 @@ class Item(Sheet):
     maneuver: str
     loops: Annotated[int, Field(ge=1, le=16)] | None = None
     direction: Literal["right", "left"] | None = None
-    pace: Annotated[float, Field(ge=0.5, le=1.5)] = 1.0
+    pace: Annotated[float, Field(ge=paces.LEAST, le=paces.MOST)] = 1.0
 
 
 class Warmup(Sheet):

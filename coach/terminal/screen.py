@@ -9,6 +9,7 @@ import textwrap
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
+from coach.taps.order import KEYS, by_key
 from coach.terminal.horizon import NOSE, PLAIN_NOSE, horizon
 from coach.terminal.lettering import big
 from coach.terminal.seen import View
@@ -204,9 +205,8 @@ def _taps(view: View, width: int, plain: bool) -> Line:
 
 
 def _keys(view: View) -> Line:
-    keys = [("r", "start over"), ("q", "stop")]
-    if view.state != "finished":
-        keys = [("p", "go on" if view.state == "paused" else "pause"), *keys]
+    given = [(key, by_key(key, paused=view.state == "paused")) for key in KEYS]
+    keys = [(key, str(order)) for key, order in given if view.state != "finished" or key != "p"]
     if view.state in ("count-in", "running"):
         keys = [("own key" if view.counts else "space", "tap"), *keys]
     line: Line = [(" ", "")]

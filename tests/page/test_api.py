@@ -68,7 +68,7 @@ def test_what_is_ready_has_the_brief_that_it_was_chosen_by(alone: Served, ready:
         ({"maneuver": "lazy-eight", "airplane": "../x"}, "There is no airplane"),
         ({"maneuver": "lazy-eight", "day": {"weight": "9 tons"}}, "Weight: "),
         ({"maneuver": "lazy-eight", "day": {"wind": "sideways"}}, "Wind: found 'sideways'"),
-        ({"maneuver": "lazy-eight", "pace": 9}, "pace: "),
+        ({"maneuver": "lazy-eight", "pace": 1.6}, "pace: "),
         ({"maneuver": "lazy-eight", "support": "some"}, "support: "),
     ],
 )

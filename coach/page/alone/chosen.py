@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from coach.callouts.support import SupportChoice
+from coach.script import pace as paces
 from coach.shelf import AIRPLANE
 
 LONGEST_NAME = 24
@@ -51,5 +52,5 @@ class Chosen(Message):
     airplane: Annotated[str, StringConstraints(max_length=60)] = AIRPLANE
     day: Given = Given()
     support: SupportChoice = "auto"
-    pace: Annotated[float, Field(ge=0.25, le=2.0)] = 1.0
+    pace: Annotated[float, Field(ge=paces.LEAST, le=paces.MOST)] = 1.0
     student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""
