@@ -14,6 +14,11 @@ CAUTION = (
 """The one line that every brief, debrief, report and page carries."""
 
 
+def titled(maneuver: str, airplane: str) -> str:
+    """What is flown, by their titles, as every brief, debrief and picture is headed."""
+    return f"{maneuver} — {airplane}"
+
+
 def counted(number: int, noun: str) -> str:
     """``"1 knot"``, ``"2 knots"``, ``"1,200 runs"``."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"

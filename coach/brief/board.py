@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density_altitude
 from coach.flight.day import WIND_FROM
 from coach.flight.flight import Flight
@@ -42,6 +43,11 @@ COLUMNS = {
     "north_ft": 0,
 }
 """The columns of the time history, each with its decimals."""
+
+
+def called(airplane: Airplane) -> str:
+    """An airplane's title, and whether it is an invented one."""
+    return f"{airplane.title} (invented)" if airplane.invented else airplane.title
 
 
 def entry(flight: Flight) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from coach.brief.board import called
 from coach.flight.airplane import OF_IDEAL_THRUST, Airplane, Performance, derive
 from coach.flight.atmosphere import density, indicated_airspeed
 from coach.flight.derived import best_climb, best_glide, full_power, level_speed, sink
@@ -27,9 +28,8 @@ FEET_A_MINUTE = FOOT / 60.0
 def sheet(airplane: Airplane) -> RenderableType:
     """Everything derived: by weight, by power, and what the model took for granted."""
     performance = derive(airplane)
-    invented = " (invented)" if airplane.invented else ""
     return Group(
-        Text(f"{airplane.title}{invented}", style="bold"),
+        Text(called(airplane), style="bold"),
         Text("Standard day, flaps and gear up; speeds in knots indicated unless said otherwise.\n"),
         Text("By weight", style="bold"),
         _by_weight(airplane, performance),

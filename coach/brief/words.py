@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from rich import box
 from rich.console import Group, RenderableType
@@ -10,21 +11,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import entry, fastest, least_margin, warnings
+from coach.brief.board import called, entry, fastest, least_margin, warnings
+from coach.callouts.wording import RUDDER_SIZES, say_wind
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
-from coach.words import CAUTION, clock, three_figures
-
-RUDDER_MARKS = (0.08, 0.25, 0.55)
-"""A rudder index is shown by one mark for each of these it passes."""
+from coach.words import CAUTION, clock, side_of, three_figures, titled
 
 
 def page(flight: Flight) -> RenderableType:
     """The brief: entry, a row per checkpoint, standard, errors, cautions."""
     maneuver = flight.maneuver
     parts: list[RenderableType] = [
-        Text(f"{maneuver.title} — {flight.airplane.title}{_invented(flight)}", style="bold"),
+        Text(titled(maneuver.title, called(flight.airplane)), style="bold"),
         *([_paragraph(maneuver.purpose), Text()] if maneuver.purpose else []),
     ]
     if told := warnings(flight):
@@ -48,10 +47,6 @@ def page(flight: Flight) -> RenderableType:
     return Group(*parts)
 
 
-def _invented(flight: Flight) -> str:
-    return " (invented)" if flight.airplane.invented else ""
-
-
 def _paragraph(text: str) -> Text:
     return Text(" ".join(text.split()))
 
@@ -71,9 +66,6 @@ def _list(lines: Sequence[str]) -> RenderableType:
 
 def _entry(flight: Flight) -> RenderableType:
     facts = entry(flight)
-    wind = "calm"
-    if facts["wind_kt"] > 0.5:
-        wind = f"{three_figures(facts['wind_from_deg'])} at {facts['wind_kt']:.0f} kt"
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(three_figures(one["heading_deg"]))
@@ -84,7 +76,9 @@ def _entry(flight: Flight) -> RenderableType:
     heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])
     if heading != course:
         heading += f" to keep the course {course}"
-    turns = abs(flight.recorded("bank")).max() > 2.0 * DEGREE
+    heading += f", wind {say_wind(flight).text}"
+    if abs(flight.recorded("bank")).max() > 2.0 * DEGREE:
+        heading += f", first turn {facts['first_turn']}"
     loops = f" for {facts['loops']} loops" if facts["loops"] > 1 else ""
     rows = [
         (
@@ -99,10 +93,7 @@ def _entry(flight: Flight) -> RenderableType:
             f"({facts['temperature_c']:.0f} °C, density altitude "
             f"{facts['density_altitude_ft']:,.0f} ft)",
         ),
-        (
-            "heading",
-            f"{heading}, wind {wind}" + (f", first turn {facts['first_turn']}" if turns else ""),
-        ),
+        ("heading", heading),
         ("time", f"{clock(flight.length_s)}{loops}"),
         ("nearest stall", _nearest_stall(flight)),
         ("fastest", _fastest(flight)),
@@ -139,35 +130,51 @@ def _checkpoints(flight: Flight) -> RenderableType:
     several = len(flight.sides) > 1
     if several:
         table.add_column("loop", justify="right", no_wrap=True)
-    # A long name takes a second line, so that no number is cut off.
-    table.add_column("at", justify="right", max_width=14)
-    for name in ("time", "hdg", "pitch", "bank", "kt", "feet", "°/s", "g", "margin", "rudder"):
-        table.add_column(name, justify="left" if name == "rudder" else "right", no_wrap=True)
+    for name, _ in COLUMNS:
+        table.add_column(name, **_LOOKS.get(name, {"justify": "right", "no_wrap": True}))
     for moment in flight.moments:
         last = moment.name == flight.maneuver.checkpoints[-1].name
         loop = [str(moment.loop)] if several else []
-        table.add_row(*loop, *_row(moment), end_section=last)
+        table.add_row(*loop, *(cell(moment) for _, cell in COLUMNS), end_section=last)
     return table
 
 
-def _row(moment: Moment) -> list[str]:
+def _pitch(moment: Moment) -> str:
+    return f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0"
+
+
+def _bank(moment: Moment) -> str:
     bank = round(moment.bank_deg)
-    side = "R" if bank > 0 else "L"
-    return [
-        moment.name,
-        clock(moment.time_s),
-        three_figures(moment.heading_deg),
-        f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0",
-        f"{abs(bank)} {side}" if bank else "0",
-        f"{moment.ias_kt:.0f}",
-        f"{round(moment.altitude_ft):,}",
-        f"{abs(moment.turn_rate_dps):.1f}",
-        f"{moment.load_factor:.2f}",
-        f"{moment.stall_margin_kt:.0f}",
-        _rudder(moment.rudder),
-    ]
+    return f"{abs(bank)} {_letter(bank)}" if bank else "0"
 
 
-def _rudder(index: float) -> str:
-    marks = sum(abs(index) >= size for size in RUDDER_MARKS)
-    return f"{'R' if index > 0 else 'L'} {'•' * marks}" if marks else "-"
+def _rudder(moment: Moment) -> str:
+    """Its side, and a mark for each size in words that it passes."""
+    marks = sum(abs(moment.rudder) >= size for size, _ in RUDDER_SIZES)
+    return f"{_letter(moment.rudder)} {'•' * marks}" if marks else "-"
+
+
+def _letter(turn: float) -> str:
+    return side_of(turn)[0].upper()
+
+
+COLUMNS: tuple[tuple[str, Callable[[Moment], str]], ...] = (
+    ("at", lambda moment: moment.name),
+    ("time", lambda moment: clock(moment.time_s)),
+    ("hdg", lambda moment: three_figures(moment.heading_deg)),
+    ("pitch", _pitch),
+    ("bank", _bank),
+    ("kt", lambda moment: f"{moment.ias_kt:.0f}"),
+    ("feet", lambda moment: f"{round(moment.altitude_ft):,}"),
+    ("°/s", lambda moment: f"{abs(moment.turn_rate_dps):.1f}"),
+    ("g", lambda moment: f"{moment.load_factor:.2f}"),
+    ("margin", lambda moment: f"{moment.stall_margin_kt:.0f}"),
+    ("rudder", _rudder),
+)
+"""The table of checkpoints: each column's head, and what stands under it."""
+
+_LOOKS: dict[str, dict[str, Any]] = {
+    # A long name takes a second line, so that no number is cut off.
+    "at": {"justify": "right", "max_width": 14},
+    "rudder": {"justify": "left", "no_wrap": True},
+}

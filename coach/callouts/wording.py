@@ -166,7 +166,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         "maneuvering_speed": _quantity(flight.speed_of("maneuvering") / KNOT, "kt", "knots"),
         **_on_the_way(flight, moment.time_s),
         "load": Phrase(f"{moment.load_factor:.1f} g", _decimal(moment.load_factor) + " g"),
-        "wind": _wind(flight),
+        "wind": say_wind(flight),
         "power": Phrase(f"{power} %", f"{say_number(power)} percent"),
     }
 
@@ -188,7 +188,8 @@ def _on_the_way(flight: Flight, time_s: float) -> dict[str, Phrase]:
     }
 
 
-def _wind(flight: Flight) -> Phrase:
+def say_wind(flight: Flight) -> Phrase:
+    """Where the wind comes from, and how much."""
     day = flight.conditions
     knots = round(day.wind_speed / KNOT)
     if knots == 0:

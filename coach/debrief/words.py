@@ -12,7 +12,7 @@ from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.logbook.run import Run
-from coach.words import CAUTION, clock
+from coach.words import CAUTION, clock, titled
 
 
 def screen(debrief: Debrief) -> RenderableType:
@@ -28,7 +28,7 @@ def screen(debrief: Debrief) -> RenderableType:
         lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
     number = "" if debrief.run.id is None else f", run {debrief.run.id}"
     return Group(
-        Text(f"Debrief{number}: {debrief.run.title} — {debrief.run.airplane}", style="bold"),
+        Text(f"Debrief{number}: {titled(debrief.run.title, debrief.run.airplane)}", style="bold"),
         Text(facts(debrief.run)),
         lines,
         Text(CAUTION, style="dim"),

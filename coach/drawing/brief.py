@@ -17,7 +17,7 @@ from coach.drawing.palette import EARTH, FLOWN, INK, LETTERS, SEAM, SOFT
 from coach.drawing.track import draw_track, loop_line, shape
 from coach.flight.flight import Flight
 from coach.flight.history import Floats
-from coach.words import CAUTION, numbered, side_of, three_figures
+from coach.words import CAUTION, numbered, side_of, three_figures, titled
 
 BROAD = 1.8
 """A track at least so much wider than high stands above the traces, another one beside them."""
@@ -45,7 +45,7 @@ def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
     with picture(path, wide, high) as figure:
         label = _panels(figure, flight, upright=upright)
         if not upright:
-            head(figure, f"{flight.maneuver.title} — {flight.airplane.title}")
+            head(figure, titled(flight.maneuver.title, flight.airplane.title))
             foot(figure, textwrap.fill(CAUTION, 130), 10)
         label()
 

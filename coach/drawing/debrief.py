@@ -23,7 +23,7 @@ from coach.debrief.words import facts
 from coach.drawing.figure import NARROW, WIDE, foot, head, picture, plain, room_for_trace
 from coach.drawing.palette import BAND, GREY, INK, LETTERS, PAPER, SEAM
 from coach.logbook.run import Run
-from coach.words import CAUTION
+from coach.words import CAUTION, titled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,7 +57,7 @@ def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
     wide, high = (NARROW, 7.4) if upright else (WIDE, 8.0)
     with picture(path, wide, high) as figure:
         if not upright:
-            head(figure, f"{run.title} — {run.airplane}\n{facts(run)}", 12)
+            head(figure, f"{titled(run.title, run.airplane)}\n{facts(run)}", 12)
             foot(figure, f"{judged.next}\n{textwrap.fill(CAUTION, 110)}", LETTERS)
         panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
 

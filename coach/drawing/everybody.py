@@ -12,7 +12,7 @@ from coach.debrief.gauging import ON_TIME_S
 from coach.drawing.figure import WIDE, foot, head, picture, plain
 from coach.drawing.palette import BAND, GREY, INK, STUDENTS
 from coach.logbook.run import Run
-from coach.words import counted
+from coach.words import counted, titled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,7 +37,7 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
     run = runs[0]
     with picture(path, WIDE, 6.2) as figure:
         _panel(figure.add_subplot(), judged, lettered=lettered)
-        head(figure, f"{run.title} — {run.airplane}, {counted(len(runs), 'student')}")
+        head(figure, f"{titled(run.title, run.airplane)}, {counted(len(runs), 'student')}")
         if names:
             foot(figure, _named(judged), 12, wrap=True)
 
