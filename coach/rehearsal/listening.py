@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 
 from coach.debrief.answers import Answer, answers
@@ -51,7 +50,7 @@ class Listening:
         self._player = player
         self._greeting = f"{greeting} {ORDERS}".strip()
         # When the microphone was first looked at; None once anything came in.
-        self._mute_since: float | None = time.perf_counter()
+        self._mute_since: float | None = player.timekeeper.now()
         self._places = places(rehearsal.sheet, rehearsal.flight.moments)
         self._expected: list[Place] = []
         self._orders: list[Order] = []
@@ -67,7 +66,7 @@ class Listening:
             return self._ears.note
         if self._player.paused:
             return GO_ON
-        if self._mute_since and time.perf_counter() - self._mute_since > SILENT_S:
+        if self._mute_since and self._player.timekeeper.now() - self._mute_since > SILENT_S:
             return f"{MUTE}{DEAF}"
         if self._player.position_s() < self._sheet.flight_start_s:
             return self._greeting
@@ -93,7 +92,7 @@ class Listening:
 
     def follow(self) -> list[Tap]:
         """Listen for what belongs here, take what was said since the last call, and reply."""
-        now = time.perf_counter()
+        now = self._player.timekeeper.now()
         if any(level.power > 0.0 for level in self._ears.levels()):
             self._mute_since = None
         self._expect(now)
@@ -136,7 +135,7 @@ class Listening:
 
     def _say(self, reply: Clip, question: int) -> None:
         """Say it where there is room; where only the coach's own answer is in its way, instead."""
-        now = time.perf_counter()
+        now = self._player.timekeeper.now()
         here_s = self._player.position_s(now)
         over_s = here_s + reply.length_s + ROOM_S
         coming = [cue for cue in self._sheet.cues if cue.phrase is not None and cue.end_s > here_s]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -14,6 +13,7 @@ from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.outputs import open_player
 from coach.sound.player import Player
+from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.taps.order import TALK, Order, by_key
 from coach.taps.pressing import ALONE, Hands
 from coach.taps.tap import Tap
@@ -83,6 +83,7 @@ def run(
     output: str | None = None,
     students: Mapping[str, str] | None = None,
     listen: Callable[[Player], Listening] | None = None,
+    timekeeper: Timekeeper = MACHINE,
 ) -> Done:
     """Play a rehearsal, take the taps, and keep the run as it goes.
 
@@ -100,19 +101,20 @@ def run(
         output: the sound device's name, or None for the usual one.
         students: each one's name by key; None for a student without a name at the space bar.
         listen: opens the coach's ears for a student who is alone; v is then the talk key.
+        timekeeper: whose time it is flown in.
 
     Raises:
         Problem: the sound device is unknown.
     """
     keys = students or {ALONE: ""}
-    player = open_player(rehearsal.soundtrack, output)
+    player = open_player(rehearsal.soundtrack, output, timekeeper)
     running = _Running(rehearsal, logbook, player, keys)
     running.listening = listen(player) if listen is not None else None
     player.start()
     try:
         while not running.progress.finished and not running.stopped:
             # Before the keys are read: what is certain by now must have been read.
-            now = time.perf_counter()
+            now = timekeeper.now()
             for press in hand.presses():
                 if press.key == "closed":
                     running.left = True
@@ -122,10 +124,10 @@ def run(
                     break
             running.go_on(now)
             show(running.progress)
-            time.sleep(FRAME_S)
+            timekeeper.sleep(FRAME_S)
         running.hear_out()
         # A press of the last moment becomes a tap a little later.
-        running.take(time.perf_counter() + 1.0)
+        running.take(timekeeper.now() + 1.0)
         running.end("finished" if running.progress.finished else "stopped")
         return running.done()
     finally:
@@ -207,9 +209,10 @@ class _Running:
         if self.listening is None or not self.progress.finished:
             return
         self.listening.hear_out()
-        until = time.perf_counter() + HEAR_OUT_S
-        while not self.listening.heard_out and time.perf_counter() < until:
-            time.sleep(FRAME_S)
+        timekeeper = self.player.timekeeper
+        until = timekeeper.now() + HEAR_OUT_S
+        while not self.listening.heard_out and timekeeper.now() < until:
+            timekeeper.sleep(FRAME_S)
 
     def _keep(self, student: str, tap: Tap) -> None:
         if belongs(tap.time_s):

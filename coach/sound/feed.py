@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import threading
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from coach.sound.clip import RATE
+from coach.sound.timekeeper import MACHINE, Ends, Timekeeper
 
 Frames = npt.NDArray[np.float32]
 
@@ -33,36 +33,35 @@ class Source(Protocol):
 class Feed:
     """The frames of a source, ready before they are asked for.
 
-    One thread renders into a ring; :meth:`take` copies from it and waits for nothing. The first
-    second is kept for good, and two seconds behind what was last taken, so that starting over and
-    going back a little are answered at once.
+    They are rendered into a ring beside everything else; :meth:`take` copies from it and waits for
+    nothing. The first second is kept for good, and two seconds behind what was last taken, so that
+    starting over and going back a little are answered at once.
 
     Attributes:
         failure: what the source raised; nothing more is rendered after it.
     """
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, timekeeper: Timekeeper = MACHINE) -> None:
         self.failure: Exception | None = None
         self._source = source
         self._length = source.length
         self._head = source.frames(0, min(_HEAD, self._length))
         self._ring = np.zeros((_RING, 2), dtype=np.float32)
         # The ring holds the frames from the first of these numbers up to the second, each at its
-        # number modulo the ring's size. Only the thread writes this, as a whole.
+        # number modulo the ring's size. Only what renders writes this, as a whole.
         self._ready = (_HEAD, _HEAD)
         self._wanted = 0
-        self._ended = threading.Event()
-        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._timekeeper = timekeeper
+        self._end: Ends | None = None
 
     def start(self) -> None:
         """Begin to render ahead."""
-        self._thread.start()
+        self._end = self._timekeeper.again_and_again(self._render_ahead)
 
     def close(self) -> None:
-        """End the thread."""
-        self._ended.set()
-        if self._thread.is_alive():
-            self._thread.join()
+        """Render no more."""
+        if self._end is not None:
+            self._end(None)
 
     def take(self, start: int, out: Frames) -> int:
         """Copy frames into ``out``, mixed down where it has one channel.
@@ -98,17 +97,18 @@ class Feed:
         count = min(most, high - at, _RING - place) if low <= at else 0
         return self._ring[place : place + max(0, count)]
 
-    def _run(self) -> None:
+    def _render_ahead(self) -> float | None:
         try:
-            while not self._ended.is_set():
-                if not self._render():
-                    self._ended.wait(_REST_S)
+            return 0.0 if self._render() else _REST_S
         except Exception as error:
             self.failure = error
+            return None
 
     def _render(self) -> bool:
         """Render one more block, if there is room for it."""
         wanted = max(self._wanted, _HEAD)
+        if wanted >= self._length:
+            return False
         low, high = self._ready
         if not low <= wanted <= high:
             low = high = wanted - wanted % _BLOCK

@@ -11,6 +11,7 @@ from coach.problems import Problem, nearest
 from coach.sound.backends import Device, Fill, Output, silent
 from coach.sound.feed import Source
 from coach.sound.player import Player
+from coach.sound.timekeeper import MACHINE, Timekeeper
 
 SILENT = "silent"
 NAMED_AWAY_S = 10.0
@@ -35,7 +36,9 @@ def outputs() -> list[Output]:
     ]
 
 
-def open_player(soundtrack: Source, output: str | None = None) -> Player:
+def open_player(
+    soundtrack: Source, output: str | None = None, timekeeper: Timekeeper = MACHINE
+) -> Player:
     """A player ready to start.
 
     Args:
@@ -43,21 +46,22 @@ def open_player(soundtrack: Source, output: str | None = None) -> Player:
         output: a name from :func:`outputs`; ``"silent"`` for captions only; None is what the
             environment variable ``COACH_OUTPUT`` names, else the usual device, else silence with
             a note that says so.
+        timekeeper: whose time it is played in; a loudspeaker plays in the machine's.
 
     Raises:
         Problem: there is no such device, or it cannot be opened.
     """
     wanted = output or os.environ.get("COACH_OUTPUT") or None
-    player = Player(soundtrack, partial(_find_again, wanted))
+    player = Player(soundtrack, partial(_find_again, wanted), timekeeper=timekeeper)
     if wanted == SILENT:
-        player.attach(silent.open_device(player.fill))
+        player.attach(silent.open_device(player.fill, timekeeper))
     elif wanted is not None:
         player.attach(_named(wanted, player.fill))
     elif device := _usual(player.fill):
         player.attach(device)
     else:
         player.note = _NO_DEVICE
-        player.attach(silent.open_device(player.fill))
+        player.attach(silent.open_device(player.fill, timekeeper))
     return player
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections import deque
 from collections.abc import Callable
 
@@ -16,6 +15,7 @@ from coach.sound.clip import RATE, Clip
 from coach.sound.clock import Clock
 from coach.sound.feed import Feed, Source
 from coach.sound.soundtrack import Sound
+from coach.sound.timekeeper import MACHINE, Ends, Timekeeper
 
 GO_BACK_S = 0.5
 """How much is heard again after the sound was lost, so that no word is cut in two."""
@@ -45,15 +45,23 @@ class Player:
         note: one sentence the student should read, or None.
         lost: the device is gone, and no other has taken its place.
         underruns: how often frames were not there in time.
+        timekeeper: whose time this is played in.
     """
 
-    def __init__(self, soundtrack: Source, find: Find, note: str | None = None) -> None:
+    def __init__(
+        self,
+        soundtrack: Source,
+        find: Find,
+        note: str | None = None,
+        timekeeper: Timekeeper = MACHINE,
+    ) -> None:
         self.note = note
         self.lost = False
         self.underruns = 0
+        self.timekeeper = timekeeper
         self.clock = Clock()
         self._length_s = soundtrack.length / RATE
-        self._feed = Feed(soundtrack)
+        self._feed = Feed(soundtrack, timekeeper)
         self._find = find
         self._device: Device | None = None
         self._name = ""
@@ -63,13 +71,16 @@ class Player:
         self._playing = False
         self._dry = False
         self._aside = Aside()
-        self._asked_at = time.perf_counter()
+        self._asked_at = self.timekeeper.now()
         # Between the student's thread and the one that watches the device.
         self._lock = threading.Lock()
         self._wanted = False
         self._here = 0
-        self._ended = threading.Event()
-        self._watcher = threading.Thread(target=self._watch, daemon=True)
+        self._over = False
+        # The watcher's own.
+        self._seen, self._polls = 0, 0
+        self._missed_at = self._searched_at = 0.0
+        self._end_watch: Ends | None = None
 
     def attach(self, device: Device) -> None:
         """Use this device from now on."""
@@ -83,7 +94,7 @@ class Player:
         self._orders.append((True, 0))
         self._feed.start()
         self._device.start()
-        self._watcher.start()
+        self._end_watch = self.timekeeper.again_and_again(self._watch)
 
     def pause(self) -> None:
         """Fall silent; what is already on its way to the ear is still heard."""
@@ -97,7 +108,7 @@ class Player:
             self._wanted = True
             if self._missing:
                 self.note = _SILENT
-                self._take_over(silent.open_device(self.fill), self._here)
+                self._take_over(silent.open_device(self.fill, self.timekeeper), self._here)
             else:
                 self._orders.append((True, None))
 
@@ -124,25 +135,27 @@ class Player:
     def stop(self) -> None:
         """Fall silent for good and let the device go; the position stays where it is."""
         with self._lock:
-            at = time.perf_counter()
-            self._ended.set()
+            at = self.timekeeper.now()
+            self._over = True
             if self._device is not None:
                 self._device.close()
                 self._device = None
                 self.clock.stop(at)
-        if self._watcher.is_alive():
-            self._watcher.join(_LEAVE_S)
+        if self._end_watch is not None:
+            self._end_watch(_LEAVE_S)
         self._feed.close()
 
     def position_s(self, at: float | None = None) -> float:
         """Seconds on the soundtrack that are being heard, the device's delay taken off.
 
         Args:
-            at: a ``time.perf_counter()`` time, now or a little in the past; None is now.
+            at: a ``self.timekeeper.now()`` time, now or a little in the past; None is now.
         """
         if self._feed.failure is not None:
             raise self._feed.failure
-        return min(self.clock.position_s(time.perf_counter() if at is None else at), self._length_s)
+        return min(
+            self.clock.position_s(self.timekeeper.now() if at is None else at), self._length_s
+        )
 
     @property
     def device(self) -> str:
@@ -167,7 +180,7 @@ class Player:
         Runs on the device's own thread: it copies, and neither waits nor asks for memory. Frames
         that are not ready are silent, and the position stands for as long.
         """
-        self._asked_at = time.perf_counter()
+        self._asked_at = self.timekeeper.now()
         heard_at = self._asked_at + delay_s
         if fell_behind or self.clock.is_behind(heard_at):
             self.underruns += self._playing and (fell_behind or self.clock.settled)
@@ -208,23 +221,23 @@ class Player:
         device = self._device
         return device is not None and device.alive
 
-    def _watch(self) -> None:
+    def _watch(self) -> float:
         """Notice that the device is gone, and look for one to go on with."""
-        seen, polls, missed_at, searched_at = 0, 0, 0.0, 0.0
-        while not self._ended.wait(_POLL_S):
-            now = time.perf_counter()
-            if self.lost:
-                if now - searched_at >= _SEARCH_S:
-                    device = self._find(self.fill, now - missed_at)
-                    if device is not None:
-                        self._come_back(device)
-                    seen, polls, searched_at = self.clock.ticks, 0, time.perf_counter()
-            elif self.clock.ticks != seen:
-                seen, polls = self.clock.ticks, 0
-            elif not self._alive or polls >= _PATIENCE_POLLS:
-                self._lose()
-                missed_at, searched_at = now, 0.0
-            polls += 1
+        now = self.timekeeper.now()
+        if self.lost:
+            if now - self._searched_at >= _SEARCH_S:
+                device = self._find(self.fill, now - self._missed_at)
+                if device is not None:
+                    self._come_back(device)
+                self._seen, self._polls = self.clock.ticks, 0
+                self._searched_at = self.timekeeper.now()
+        elif self.clock.ticks != self._seen:
+            self._seen, self._polls = self.clock.ticks, 0
+        elif not self._alive or self._polls >= _PATIENCE_POLLS:
+            self._lose()
+            self._missed_at, self._searched_at = now, 0.0
+        self._polls += 1
+        return _POLL_S
 
     def _lose(self) -> None:
         with self._lock:
@@ -239,13 +252,13 @@ class Player:
 
     def _come_back(self, device: Device) -> None:
         with self._lock:
-            if self._ended.is_set():
+            if self._over:
                 device.close()
                 return
             if self._device is None:
                 here = max(0, self._here - round(GO_BACK_S * RATE))
             else:
-                at = time.perf_counter()
+                at = self.timekeeper.now()
                 self._device.close()
                 here = self.clock.stop(at)
             self.lost = False

@@ -22,6 +22,7 @@ from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import Sound, mix
+from coach.sound.timekeeper import MACHINE, Timekeeper
 
 from .speakers import noise, say
 from .students import Rehearsed
@@ -30,15 +31,16 @@ from .students import Rehearsed
 class Mouth(Ears):
     """Ears that hear what a test says."""
 
-    def __init__(self) -> None:
+    def __init__(self, timekeeper: Timekeeper = MACHINE) -> None:
         self.note = ""
+        self.timekeeper = timekeeper
         self.said: list[Utterance] = []
         self.expected: list[tuple[Grammar, float]] = []
         self.power = 1.0
         self.in_a_room = False
 
     def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
-        at = time.perf_counter() - ago_s
+        at = self.timekeeper.now() - ago_s
         self.said.append(Utterance(words, at, at + 0.5, len(self.expected) - 1, sure))
 
     def expect(self, grammar: Grammar, since: float) -> int:
@@ -50,7 +52,7 @@ class Mouth(Ears):
         return found
 
     def levels(self) -> list[Level]:
-        return [Level(time.perf_counter(), self.power, 0.0)]
+        return [Level(self.timekeeper.now(), self.power, 0.0)]
 
     @property
     def hears_coach(self) -> bool:
@@ -68,6 +70,7 @@ class Turntable(Player):
     """A player that is wherever a test puts it."""
 
     def __init__(self) -> None:
+        self.timekeeper = MACHINE
         self._stands = False
         self.said: list[Clip] = []
         self.left_out: list[Sound] = []

@@ -39,7 +39,7 @@ CLOSE_S = 0.03
 """How far a tap may be off the truth; the recorder's own time is good to about 10 ms."""
 
 KITE = Path(__file__).parents[1] / "kite.yaml"
-QUICK = Path(__file__).with_name("quick-turn.yaml")
+QUICK = Path(__file__).parents[1] / "quick-turn.yaml"
 
 _SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 _EACH = 8  # samples taken together for a first look

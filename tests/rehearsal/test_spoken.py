@@ -23,11 +23,13 @@ from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import mix
+from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.terminal.keys import Press
 from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
 from tests.ears.speakers import say
 from tests.ears.students import lazy_eight
 from tests.rehearsal.test_run import DAY, KITE
+from tests.sound.hurried import Hurried
 
 REHEARSED = lazy_eight()
 REHEARSAL = rehearsal(REHEARSED)
@@ -174,7 +176,7 @@ def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
 def test_a_microphone_that_never_gave_a_sound_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     now = time.perf_counter()
     room = Room(REHEARSAL, SHEET.flight_start_s + 1.0, power=0.0)
-    monkeypatch.setattr("coach.rehearsal.listening.time.perf_counter", lambda: now + SILENT_S + 1.0)
+    monkeypatch.setattr(room.player.timekeeper, "now", lambda: now + SILENT_S + 1.0)
     assert room.listening.note.startswith("Nothing but silence comes in")
     room.mouth.power = 1e-9
     room.listening.follow()
@@ -189,7 +191,11 @@ class Nobody:
 
 
 def flown(
-    tmp_path: Path, ears: Ears, say: Callable[[Progress], None], length_s: float | None = None
+    tmp_path: Path,
+    ears: Ears,
+    say: Callable[[Progress], None],
+    length_s: float | None = None,
+    timekeeper: Timekeeper = MACHINE,
 ) -> tuple[Done, list[Progress]]:
     """A silent run in which a test may say something at every frame.
 
@@ -198,6 +204,7 @@ def flown(
         ears: what hears.
         say: called at every frame.
         length_s: where the soundtrack, here without a cue, ends; None for the whole of it.
+        timekeeper: whose time it is flown in.
     """
     ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
     if length_s is not None:
@@ -213,12 +220,14 @@ def flown(
         say(progress)
 
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
-        done = run(ready, Nobody(), logbook, show, output="silent", listen=listen)
+        done = run(
+            ready, Nobody(), logbook, show, output="silent", listen=listen, timekeeper=timekeeper
+        )
     return done, seen
 
 
 def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: Path) -> None:
-    mouth = Mouth()
+    mouth = Mouth(Hurried())
     given: list[str] = []
     reached_s = 0.0
 
@@ -240,14 +249,14 @@ def test_spoken_orders_pause_go_on_start_over_and_stop_as_the_keys_do(tmp_path: 
         elif given[-1:] == ["start over"] and began_again:
             order("stop")
 
-    done, seen = flown(tmp_path, mouth, order_due)
+    done, seen = flown(tmp_path, mouth, order_due, timekeeper=mouth.timekeeper)
     assert given == ["pause", "go on", "start over", "stop"]
     assert not done.finished
     assert {one.message for one in seen if one.paused} == {GO_ON}
 
 
 def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
-    mouth = Mouth()
+    mouth = Mouth(Hurried())
     given: list[str] = []
 
     def order_due(progress: Progress) -> None:
@@ -257,7 +266,7 @@ def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
             given.append(steps[len(given)])
             mouth.say(f"coach {given[-1]}")
 
-    _, seen = flown(tmp_path, mouth, order_due)
+    _, seen = flown(tmp_path, mouth, order_due, timekeeper=mouth.timekeeper)
     assert given == ["go on", "pause", "pause", "stop"]
     first = next(place for place, one in enumerate(seen) if one.paused)
     assert all(one.paused for one in seen[first:])

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import threading
-import time
-
 import numpy as np
 
 from coach.sound.backends import Fill
 from coach.sound.clip import RATE
+from coach.sound.timekeeper import MACHINE, Ends, Timekeeper
 
 _BLOCK = RATE // 50
 _AHEAD_S = 0.02
@@ -20,32 +18,29 @@ class SilentDevice:
     name = "silent"
     alive = True  # it cannot be unplugged
 
-    def __init__(self, fill: Fill) -> None:
+    def __init__(self, fill: Fill, timekeeper: Timekeeper) -> None:
         self._fill = fill
-        self._ended = threading.Event()
-        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._timekeeper = timekeeper
+        self._scratch = np.zeros((_BLOCK, 1), dtype=np.float32)
+        self._due = 0.0
+        self._end: Ends | None = None
 
     def start(self) -> None:
         """Begin to ask for frames."""
-        self._thread.start()
+        self._due = self._timekeeper.now()
+        self._end = self._timekeeper.again_and_again(self._ask)
 
     def close(self) -> None:
-        """End the thread."""
-        self._ended.set()
-        if self._thread.is_alive():
-            self._thread.join()
+        """Ask no more."""
+        if self._end is not None:
+            self._end(None)
 
-    def _run(self) -> None:
-        scratch = np.zeros((_BLOCK, 1), dtype=np.float32)
-        begun, blocks = time.perf_counter(), 0
-        while True:
-            due = begun + blocks * _BLOCK / RATE
-            if self._ended.wait(max(0.0, due - _AHEAD_S - time.perf_counter())):
-                return
-            self._fill(scratch, due - time.perf_counter())
-            blocks += 1
+    def _ask(self) -> float:
+        self._fill(self._scratch, self._due - self._timekeeper.now())
+        self._due += _BLOCK / RATE
+        return max(0.0, self._due - _AHEAD_S - self._timekeeper.now())
 
 
-def open_device(fill: Fill) -> SilentDevice:
+def open_device(fill: Fill, timekeeper: Timekeeper = MACHINE) -> SilentDevice:
     """A clock whose first frame is due at its start."""
-    return SilentDevice(fill)
+    return SilentDevice(fill, timekeeper)
