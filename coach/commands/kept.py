@@ -21,7 +21,7 @@ def held(book: Logbook, student: str) -> str:
     Raises:
         Problem: nothing is.
     """
-    from coach.page.room.keeping import rooms_of
+    from coach.page.room.file import rooms_of
 
     runs, calibrations = book.holds(student)
     rooms = len(rooms_of(student))
@@ -39,9 +39,9 @@ def forget(book: Logbook, student: str) -> None:
     Raises:
         Problem: nothing is removed from the logbook, as a room that they are in is open.
     """
-    from coach.page.room import keeping
+    from coach.page.room import file
 
-    keeping.forget(student)
+    file.forget(student)
     if any(book.holds(student)):
         book.forget(student)
 

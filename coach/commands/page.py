@@ -1,13 +1,18 @@
-"""``coach page`` and ``coach room``."""
+"""``coach page`` and ``coach room``: the page served, and who is told what of it."""
 
 from __future__ import annotations
 
+import socket
+import webbrowser
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+PORT = 8642
+"""Taken where it is free, so that the address stays the same from day to day."""
 
 
 def _the_server(command: F) -> F:
@@ -30,8 +35,6 @@ def _the_server(command: F) -> F:
 @_the_server
 def page(lan: bool, address: str, port: int | None, no_browser: bool) -> None:
     """Rehearse in the browser, alone; the same as coach without a command."""
-    from coach.page.server.serve import serve
-
     serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser)
 
 
@@ -44,6 +47,89 @@ def room(name: str, lan: bool, address: str, port: int | None, no_browser: bool)
     NAME is any word for the room, Classroom where none is given. Phones reach it with --lan; the
     same name again goes on with the room as it was.
     """
-    from coach.page.server.serve import serve
-
     serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser, room=name)
+
+
+def serve(
+    port: int | None = None,
+    *,
+    lan: bool = False,
+    address: str = "",
+    open_browser: bool = True,
+    room: str | None = None,
+) -> None:
+    """Serve the page, say where, and open it; Ctrl-C ends the process.
+
+    Args:
+        port: where; None for the usual one, or any free one where that is taken.
+        lan: whether others in the same network can reach it.
+        address: which of this machine's addresses they are told; "" for the likeliest.
+        open_browser: whether to open it here.
+        room: the name of a room to open, or to go on with after a restart; None for rehearsing
+            alone.
+
+    Raises:
+        Problem: the port is taken, there is no network to be reached by, the address is not this
+            machine's, or the room's name cannot be one.
+    """
+    from coach.page.app import make
+    from coach.page.room import file
+    from coach.page.server import serving
+    from coach.page.server.names import new_secret
+    from coach.page.server.reach import HERE, addresses, at
+
+    left, left_port = file.restored(room) if room is not None else (None, 0)
+    key = left.key if left is not None else new_secret()
+    own = addresses(address) if lan else [HERE]
+    listener = serving.listening(port, left_port or PORT, "0.0.0.0" if lan else HERE)
+    port = listener.getsockname()[1]
+    opens = f"http://{at(HERE, port)}/{'alone' if left is None else 'room'}#{key}"
+    said = [f"The coach's page: {opens}"]
+    if lan:
+        code = "" if left is None else left.code
+        said += _invitation(at(own[0], port), own[1:], port, code)
+    elif left is not None:
+        said.append(
+            f"The code is {left.code}. Only this machine reaches the page; for phones add --lan."
+        )
+    if left_port and left_port != port:
+        said.append(f"The room was at port {left_port} before: phones join anew, by their names.")
+
+    def ready() -> None:
+        for line in [*said, "Ctrl-C closes it."]:
+            click.echo(line)
+        if open_browser:
+            webbrowser.open(opens)
+
+    serving.serve(
+        make(key=key, names=_names(lan), reach=at(own[0], port), lan=lan, room=left, port=port),
+        listener,
+        ready,
+        lambda: click.echo("The page is closed."),
+    )
+
+
+def _invitation(reach: str, others: list[str], port: int, code: str) -> list[str]:
+    """What others in the network need, and what may keep them out."""
+    come = f"http://{reach}"
+    if not code:
+        return [f"Others in this network reach {come}, and need the key after the #."]
+    elsewhere = (
+        f"This machine is at {' and '.join(others)} as well: --address tells phones another."
+    )
+    return [
+        f"Phones in the same network join at {come} with the code {code}; the page shows both, "
+        "and a picture of them for a phone's camera.",
+        *([elsewhere] if others else []),
+        f"Where a phone finds nothing there, let port {port} in through this machine's firewall, "
+        "or use another network: some keep their guests apart.",
+        "Whoever is in this network can reach the page, and could read names and taps on their "
+        "way: use a network that you trust. Nobody joins without the code, and nobody leads the "
+        "room without the key after the #.",
+    ]
+
+
+def _names(lan: bool) -> set[str]:
+    """What this machine may be called besides its addresses."""
+    # ".local": multicast DNS, RFC 6762.
+    return {"localhost", f"{socket.gethostname().lower()}.local"} if lan else {"localhost"}

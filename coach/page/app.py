@@ -82,36 +82,25 @@ The room:
 from __future__ import annotations
 
 import contextlib
-import io
 from collections.abc import AsyncIterator, Iterable
 from functools import partial
 from pathlib import Path
 
-from pydantic import BaseModel, ConfigDict
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
-from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
+from starlette.routing import Mount, WebSocketRoute
 from starlette.staticfiles import StaticFiles
-from starlette.websockets import WebSocket
 
-from coach.drawing import everybody
-from coach.page.alone.api import Api
-from coach.page.room import keeping
-from coach.page.room.meeting import Meeting
+from coach.page.alone.api import AloneApi
+from coach.page.room.api import RoomApi
 from coach.page.room.room import Room
-from coach.page.server.guard import KEY_HEADER, Guard
+from coach.page.server.guard import Guard
 from coach.page.server.records import Records
-from coach.page.server.replies import Answers, Missing, answered, body, picture
-from coach.problems import Problem
+from coach.page.server.replies import get, post
 
 STATIC = Path(__file__).parent / "static"
-
-
-class _Open(BaseModel):
-    model_config = ConfigDict(extra="forbid")
-    name: str
 
 
 def make(
@@ -133,132 +122,54 @@ def make(
         room: a room to open at once.
         port: where it is served, for the room's file.
     """
-    return _Page(key=key, reach=reach, lan=lan, room=room, port=port).application(names)
+    records = Records()
+    alone = AloneApi(records)
+    led = RoomApi(alone.rehearsals, records, key=key, reach=reach, lan=lan, port=port)
 
-
-class _Page:
-    """The files and the room; all else is in `coach.page.alone.api`."""
-
-    def __init__(self, *, key: str, reach: str, lan: bool, room: Room | None, port: int) -> None:
-        self.key = key
-        self.reach = reach
-        self.lan = lan
-        self.port = port
-        self.records = Records()
-        self.api = Api(self.records)
-        self.meeting: Meeting | None = None
-        self.first = room
-        self.going_on = contextlib.AsyncExitStack()
-
-    def application(self, names: Iterable[str]) -> Starlette:
-        """Routes, guard and what lasts as long as the server."""
-        routes: list[BaseRoute] = [
-            Route("/", self.home),
-            *(Route(f"/{name}", partial(_file, name)) for name in ("alone", "room", "join")),
-            Mount("/static", StaticFiles(directory=STATIC)),
-            *self.api.routes(),
-            Route("/api/room", answered(self.about), methods=["GET"]),
-            Route("/api/room", answered(self.open), methods=["POST"]),
-            Route("/api/room/qr.svg", answered(self.code)),
-            Route("/api/room/picture.svg", answered(self.everybody)),
-            Route("/own/picture.svg", answered(self.own)),
-            WebSocketRoute("/ws/join", self.phone),
-            WebSocketRoute("/ws/lead", self.lead),
-        ]
-        guard = Middleware(Guard, names=tuple(names), key=self.key)
-        return Starlette(routes=routes, middleware=[guard], lifespan=self.lasting)
+    async def home(request: Request) -> Response:
+        """What somebody sees who types the address."""
+        return await _file("alone" if led.meeting is None else "join", request)
 
     @contextlib.asynccontextmanager
-    async def lasting(self, _: Starlette) -> AsyncIterator[None]:
+    async def lasting(_: Starlette) -> AsyncIterator[None]:
         """As long as the server: the room, if there is one, and the logbook."""
         try:
-            async with self.going_on:
-                if self.first is not None:
-                    await self.begin(self.first)
+            async with led.going_on(room):
                 yield
         finally:
-            self.records.close()
+            records.close()
 
-    async def begin(self, room: Room) -> None:
-        """Open a room."""
-        self.meeting = Meeting(room, self.api.rehearsals, self.records, self.port)
-        self.going_on.enter_context(keeping.going_on(room.name))
-        await self.going_on.enter_async_context(self.meeting.going_on())
-
-    async def home(self, request: Request) -> Response:
-        """What somebody sees who types the address."""
-        return await _file("alone" if self.meeting is None else "join", request)
-
-    async def about(self, _: Request) -> Answers:
-        """The room, for the instructor's page."""
-        room = self._meeting().room
-        return {
-            "name": room.name,
-            "code": room.code,
-            "address": self.reach,
-            "link": self._link(room),
-            "lan": self.lan,
-        }
-
-    async def open(self, request: Request) -> Answers:
-        """Open a room where none is."""
-        wanted = await body(request, _Open)
-        if self.meeting is None:
-            await self.begin(Room(wanted.name, key=self.key))
-        return await self.about(request)
-
-    async def code(self, _: Request) -> Response:
-        """The address with the joining code, as a QR code (ISO/IEC 18004)."""
-        import segno
-
-        drawn = io.BytesIO()
-        code = segno.make_qr(self._link(self._meeting().room))
-        code.save(drawn, kind="svg", scale=8, border=4, dark="#000", light="#fff")
-        return picture(drawn.getvalue())
-
-    async def everybody(self, _: Request) -> Response:
-        """Everybody's timing of the last run."""
-        meeting = self._meeting()
-        runs = await meeting.runs.everybody()
-        if not runs:
-            raise Problem("Nobody has flown in this room yet.")
-        names = meeting.room.names_shown
-        return picture(
-            await self.records.drawn(lambda path: everybody.draw(runs, path, names=names))
-        )
-
-    async def own(self, request: Request) -> Response:
-        """A phone's own picture."""
-        from coach.drawing.debrief import draw
-
-        student = self._meeting().room.back(request.headers.get(KEY_HEADER, ""))
-        judged = await self._meeting().runs.own(student)
-        if judged is None:
-            raise Problem("You have not flown in this room yet.")
-        upright = "upright" in request.query_params
-        return picture(await self.records.drawn(lambda path: draw(judged, path, upright=upright)))
-
-    async def phone(self, socket: WebSocket) -> None:
-        """A phone's WebSocket."""
-        if self.meeting is None:
-            await socket.close()
-        else:
-            await self.meeting.phone(socket)
-
-    async def lead(self, socket: WebSocket) -> None:
-        """The instructor's WebSocket."""
-        if self.meeting is None:
-            await socket.close()
-        else:
-            await self.meeting.lead(socket)
-
-    def _meeting(self) -> Meeting:
-        if self.meeting is None:
-            raise Missing("No room is open here.")
-        return self.meeting
-
-    def _link(self, room: Room) -> str:
-        return f"http://{self.reach}/join#{room.code}"
+    routes = [
+        get("/", home),
+        *(get(f"/{name}", partial(_file, name)) for name in ("alone", "room", "join")),
+        Mount("/static", StaticFiles(directory=STATIC)),
+        get("/api/library", alone.library),
+        post("/api/brief", alone.brief),
+        post("/api/brief.svg", alone.brief_picture),
+        post("/api/rehearsals", alone.prepare),
+        get("/api/rehearsals/{id}", alone.rehearsal),
+        get("/api/rehearsals/{id}/brief", alone.prepared_brief),
+        get("/api/rehearsals/{id}/brief.svg", alone.prepared_brief_picture),
+        get("/api/rehearsals/{id}/sound/{piece:int}.wav", alone.piece),
+        get("/api/rehearsals/{id}/captions.vtt", alone.captions),
+        post("/api/attempts", alone.begin),
+        post("/api/attempts/{run}/taps", alone.tap),
+        post("/api/attempts/{run}/reached", alone.reached),
+        post("/api/attempts/{run}/end", alone.end),
+        get("/api/logbook", alone.logbook),
+        get("/api/runs/{number:int}", alone.debrief),
+        get("/api/runs/{number:int}/picture.svg", alone.debrief_picture),
+        get("/api/next", alone.next),
+        get("/api/room", led.about),
+        post("/api/room", led.open),
+        get("/api/room/qr.svg", led.code),
+        get("/api/room/picture.svg", led.everybody),
+        get("/own/picture.svg", led.own),
+        WebSocketRoute("/ws/join", led.phone),
+        WebSocketRoute("/ws/lead", led.lead),
+    ]
+    guard = Middleware(Guard, names=tuple(names), key=key)
+    return Starlette(routes=routes, middleware=[guard], lifespan=lasting)
 
 
 async def _file(name: str, _: Request) -> Response:

@@ -29,7 +29,7 @@ CHOSEN = {"maneuver": "unusual-attitude-nose-high", "support": "tones"}
 
 _SERVE = """
 import sys
-from coach.page.server.serve import serve
+from coach.commands.page import serve
 port, room, lan = sys.argv[1:]
 serve(int(port) or None, open_browser=False, room=room or None, lan=bool(lan))
 """

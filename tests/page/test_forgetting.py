@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from coach.commands.cli import main
 from coach.logbook.logbook import Logbook
-from coach.page.room import keeping
+from coach.page.room import file
 from coach.page.room.room import Room
 from tests.logbook.examples import RUN
 from tests.page.people import Served
@@ -24,7 +24,7 @@ def left(name: str, *students: str) -> Room:
     room = Room(name)
     for student in students:
         room.join(student, room.code, HERE, 0.0)
-    keeping.write(name, keeping.kept(room, 8642, 0.0))
+    file.write(name, file.text(room, 8642, 0.0))
     return room
 
 
@@ -45,7 +45,7 @@ def test_forgetting_takes_a_student_out_of_every_room_and_leaves_the_others_as_t
     told = forget("Ada Field")
     assert told.stderr == "Removed: 1 run and a place in 2 rooms of Ada Field.\n"
     assert not written(home, "Ada Field")
-    again, port = keeping.restored("Blue")
+    again, port = file.restored("Blue")
     assert (again.code, again.key, port) == (blue.code, blue.key, 8642)
     assert [one.name for one in again.students.values()] == ["Bo"]
     assert "nothing of a student 'Ada Field'" in forget("Ada Field").stderr
@@ -64,7 +64,7 @@ def test_nobody_is_forgotten_while_their_room_is_open(home: Path) -> None:
     assert told.exit_code == 1
     assert "Ada Field is in the room Blue, which is open: remove them on its page" in told.stderr
     server.end()
-    assert keeping.restored("Blue")[0].code == room.code
+    assert file.restored("Blue")[0].code == room.code
     assert forget("Ada Field").exit_code == 0
     assert not written(home, "Ada Field")
 
@@ -73,10 +73,10 @@ def test_the_names_in_a_room_that_is_over_or_damaged_go_when_another_opens(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     left("Blue", "Ada Field")
-    later = time.time() + keeping.LASTS_S + 1.0
+    later = time.time() + file.LASTS_S + 1.0
     monkeypatch.setattr(time, "time", lambda: later)
     left("Green", "Bo Field")
-    keeping.place("Red").write_text('{"students": [{"name": "Cleo Field"}]')
-    keeping.restored("Yellow")
+    file.place("Red").write_text('{"students": [{"name": "Cleo Field"}]')
+    file.restored("Yellow")
     assert not written(home, "Ada Field") and not written(home, "Cleo Field")
-    assert len(keeping.restored("Green")[0].students) == 1
+    assert len(file.restored("Green")[0].students) == 1

@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 import websockets
 
-from coach.page.room.messages import MESSAGE_BYTES
 from coach.page.room.room import MOST_STUDENTS
+from coach.page.server.limits import MESSAGE_BYTES
 from tests.page.people import PATIENT_S, Instructor, Person, Phone, Served
 
 GUESSES = 200

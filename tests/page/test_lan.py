@@ -17,9 +17,9 @@ import httpx
 import pytest
 import segno
 
+from coach.commands.page import serve
 from coach.page.server import reach
 from coach.page.server.reach import Way, addresses, likeliest
-from coach.page.server.serve import serve
 from coach.problems import Problem
 from tests.page.networks import Machine, two_machines
 from tests.page.people import PATIENT_S, Instructor, Phone, Served, served

@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.page.alone.chosen import LONGEST_NAME, Chosen
-from coach.page.room import keeping
+from coach.page.alone.chosen import Chosen
+from coach.page.room import file
 from coach.page.room.clocks import Exchange
-from coach.page.room.messages import Tap
+from coach.page.room.messages import PhoneTap
 from coach.page.room.room import MOST_STUDENTS, Room
-from coach.page.room.student import Taken, tidy
+from coach.page.room.student import Taken
 from coach.page.server.limits import Allowance
+from coach.page.server.names import LONGEST, tidy
 from coach.problems import Problem
 
 HERE, ELSEWHERE = "192.0.2.7", "192.0.2.1"  # addresses for documentation, RFC 5737
@@ -24,7 +25,7 @@ HERE, ELSEWHERE = "192.0.2.7", "192.0.2.1"  # addresses for documentation, RFC 5
 
 def kept(room: Room) -> None:
     """Its file written."""
-    keeping.write(room.name, keeping.kept(room, 8642, 0.0))
+    file.write(room.name, file.text(room, 8642, 0.0))
 
 
 def guessed(room: Room, address: str, now_s: float) -> bool:
@@ -129,7 +130,7 @@ def test_a_name_becomes_one_line_of_plain_text_or_a_sentence(name: str) -> None:
     except Problem as problem:
         assert str(problem).startswith("Your name is")
     else:
-        assert 0 < len(tidied) <= LONGEST_NAME
+        assert 0 < len(tidied) <= LONGEST
         assert tidied.isprintable() and tidied == tidy(tidied, "Your name")
 
 
@@ -157,7 +158,7 @@ def test_a_tap_sent_again_while_it_waits_for_the_clock_is_one_tap() -> None:
     room = Room("Blue", code="1")
     ada = room.join("Ada", "1", HERE, 0.0)
     for number in (0, 1, 0):
-        assert room.place(ada, Tap(type="tap", number=number, at_s=1.0 + number), 2.0) == []
+        assert room.place(ada, PhoneTap(type="tap", number=number, at_s=1.0 + number), 2.0) == []
     ada.clock.learn(Exchange(asked_s=2.0, received_s=2.0, answered_s=2.0, heard_s=2.0))
     assert [one.number for one in room.place_waiting(ada, 2.0)] == [0, 1]
 
@@ -168,7 +169,7 @@ def test_a_room_is_restored_as_it_was_left(home: Path) -> None:
     room.choose(Chosen(maneuver="lazy-eight"))
     ada.next_tap, ada.run, ada.taps = 5, 17, 4
     kept(room)
-    again, port = keeping.restored("Blue room")
+    again, port = file.restored("Blue room")
     assert (again.code, again.key, again.state, port) == (room.code, room.key, "preparing", 8642)
     back = again.back(ada.token)
     assert (back.name, back.next_tap, back.run, back.taps, back.here) == ("Ada", 5, 17, 4, False)
@@ -178,23 +179,23 @@ def test_a_room_is_restored_as_it_was_left(home: Path) -> None:
 
 def test_only_this_user_reads_a_rooms_file(home: Path) -> None:
     kept(Room("Blue"))
-    assert stat.S_IMODE(keeping.place("Blue").stat().st_mode) == 0o600
+    assert stat.S_IMODE(file.place("Blue").stat().st_mode) == 0o600
 
 
 @pytest.mark.parametrize("written", ["", "{}", "no json", "[]", '{"name": "Blue"}'])
 def test_a_damaged_file_is_a_new_room(home: Path, written: str) -> None:
     kept(Room("Blue"))
-    keeping.place("Blue").write_text(written)
-    room, port = keeping.restored("Blue")
+    file.place("Blue").write_text(written)
+    room, port = file.restored("Blue")
     assert (room.state, port) == ("open", 0)
 
 
 def test_yesterdays_room_begins_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room("Blue")
     kept(room)
-    tomorrow = time.time() + keeping.LASTS_S + 1.0
+    tomorrow = time.time() + file.LASTS_S + 1.0
     monkeypatch.setattr(time, "time", lambda: tomorrow)
-    again, _ = keeping.restored("Blue")
+    again, _ = file.restored("Blue")
     assert again.code != room.code and again.key != room.key
 
 

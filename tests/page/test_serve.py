@@ -11,7 +11,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from coach.page.server.serve import serve
+from coach.commands.page import serve
 from coach.problems import Problem
 from tests.page.people import PATIENT_S, Served, served
 

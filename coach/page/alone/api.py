@@ -1,17 +1,15 @@
-"""What is asked for under ``/api``, but for the room: see `coach.page.app` for the addresses."""
+"""What a student alone asks for: see `coach.page.app` for the addresses."""
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import Awaitable, Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import BaseRoute, Route
 
 from coach import settings
 from coach.brief.board import board
@@ -25,7 +23,7 @@ from coach.page.alone.attempts import At, Attempts, Begin, End
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
 from coach.page.server.records import Records, judged
-from coach.page.server.replies import Answers, Missing, answered, body, picture
+from coach.page.server.replies import Answers, Missing, body, picture
 from coach.practice.covered import covered
 from coach.practice.judging import pasts
 from coach.practice.lengths import lengths_s
@@ -38,7 +36,7 @@ from coach.words import CAUTION
 _ABORTED = 499  # nobody reads it
 
 
-class Api:
+class AloneApi:
     """Choosing, preparing, flying alone and looking back.
 
     Attributes:
@@ -51,36 +49,7 @@ class Api:
         self.rehearsals = Rehearsals(self._support)
         self._attempts = Attempts(records)
 
-    def routes(self) -> list[BaseRoute]:
-        """All of them."""
-
-        def get(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
-            return Route(f"/api/{path}", answered(handler), methods=["GET"])
-
-        def post(path: str, handler: Callable[[Request], Awaitable[Answers | Response]]) -> Route:
-            return Route(f"/api/{path}", answered(handler), methods=["POST"])
-
-        return [
-            get("library", self.choosable),
-            post("brief", self.brief),
-            post("brief.svg", self.brief_picture),
-            post("rehearsals", self.prepare),
-            get("rehearsals/{id}", self.rehearsal),
-            get("rehearsals/{id}/brief", self.prepared_brief),
-            get("rehearsals/{id}/brief.svg", self.prepared_brief_picture),
-            get("rehearsals/{id}/sound/{piece:int}.wav", self.piece),
-            get("rehearsals/{id}/captions.vtt", self.captions),
-            post("attempts", self.begin),
-            post("attempts/{run}/taps", self.tap),
-            post("attempts/{run}/reached", self.reached),
-            post("attempts/{run}/end", self.end),
-            get("logbook", self.logbook),
-            get("runs/{number:int}", self.debrief),
-            get("runs/{number:int}/picture.svg", self.debrief_picture),
-            get("next", self.next),
-        ]
-
-    async def choosable(self, _: Request) -> Answers:
+    async def library(self, _: Request) -> Answers:
         """What there is to choose from."""
         students = await self._records.ask(lambda logbook: logbook.students())
         return {

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import Field, StringConstraints
 
-from coach.page.alone.chosen import LONGEST_NAME
 from coach.page.alone.rehearsals import Prepared
-from coach.page.room.student import new_secret, tidy
+from coach.page.server.names import LONGEST, new_secret, tidy
 from coach.page.server.records import Records
+from coach.page.server.replies import Message
 from coach.problems import Problem
 from coach.rehearsal.attempt import Attempt, belongs
 from coach.taps.tap import Tap
@@ -20,18 +20,14 @@ _GoingOn = tuple[Prepared, str, Attempt]
 """What is flown, by whom, and what is kept of it."""
 
 
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Begin(_Body):
+class Begin(Message):
     """The sound of a rehearsal starts."""
 
     rehearsal: Annotated[str, StringConstraints(max_length=64)]
-    student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""
+    student: Annotated[str, StringConstraints(max_length=LONGEST)] = ""
 
 
-class At(_Body):
+class At(Message):
     """Something at a position of the soundtrack, in seconds."""
 
     position_s: Annotated[float, Field(ge=-60.0, le=36_000.0, allow_inf_nan=False)]

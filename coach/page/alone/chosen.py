@@ -4,21 +4,24 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import Field, StringConstraints
 
 from coach.callouts.support import SupportChoice
+from coach.page.server.names import LONGEST
+from coach.page.server.replies import Message
+from coach.problems import Problem
 from coach.script import pace as paces
 from coach.shelf import AIRPLANE
-
-LONGEST_NAME = 24
 
 Written = Annotated[str, StringConstraints(max_length=40)]
 
 
-class Message(BaseModel):
-    """Something that goes between browser and server: nothing more in it than is written."""
+class InForm(Problem):
+    """What cannot be flown, with the field of the form that is at fault."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    def __str__(self) -> str:
+        said = self.named(self.field.replace("_", " "))
+        return said[:1].upper() + said[1:]
 
 
 class Given(Message):
@@ -53,4 +56,4 @@ class Chosen(Message):
     day: Given = Given()
     support: SupportChoice = "auto"
     pace: Annotated[float, Field(ge=paces.LEAST, le=paces.MOST)] = 1.0
-    student: Annotated[str, StringConstraints(max_length=LONGEST_NAME)] = ""
+    student: Annotated[str, StringConstraints(max_length=LONGEST)] = ""

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from coach.page.alone.chosen import Chosen
+from coach.page.alone.chosen import Chosen, InForm
 from coach.problems import Problem, nearest
 from coach.script import catalog
 
@@ -50,8 +50,7 @@ def flight(chosen: Chosen) -> Flight:
     try:
         return rehearsal.fly(chosen.maneuver, chosen.airplane, day(chosen))
     except Problem as problem:
-        said = problem.named(problem.field.replace("_", " "))  # as the form has it
-        raise Problem(said[:1].upper() + said[1:]) from None
+        raise InForm(problem.said, problem.field) from None
 
 
 def day(chosen: Chosen) -> Day:

@@ -1,4 +1,4 @@
-"""A room with everybody's browsers on the line, its sound prepared and its runs kept."""
+"""A room with everybody's browsers connected, its sound prepared and its runs kept."""
 
 from __future__ import annotations
 
@@ -14,27 +14,27 @@ from starlette.websockets import WebSocket
 from coach.logbook.run import Ending
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Prepared, Rehearsals
-from coach.page.room import keeping, telling
+from coach.page.room import file, telling
+from coach.page.room.browser import Browser
 from coach.page.room.clocks import BrowserClock
-from coach.page.room.line import Line
 from coach.page.room.messages import (
-    Answer,
     Choose,
+    ClockAnswer,
     Control,
     FromInstructor,
     FromPhone,
-    Heard,
     Join,
     Lead,
     Note,
     Own,
-    Tap,
+    PhoneTap,
+    Sounding,
     Tapped,
     ToBrowser,
     from_instructor,
     from_phone,
 )
-from coach.page.room.room import Placed, Room
+from coach.page.room.room import Room
 from coach.page.room.runs import Runs
 from coach.page.room.student import Student, Taken
 from coach.page.server.records import Records
@@ -62,8 +62,8 @@ class Meeting:
         self.room, self.port = room, port
         self.runs = Runs(room, records)
         self._rehearsals, self._records = rehearsals, records
-        self._phones: dict[str, Line[FromPhone]] = {}
-        self._lead: Line[FromInstructor] | None = None
+        self._phones: dict[str, Browser[FromPhone]] = {}
+        self._lead: Browser[FromInstructor] | None = None
         self._led_s = time.perf_counter()
         self._prepared: Prepared | None = None
         self._changed = True
@@ -89,66 +89,66 @@ class Meeting:
 
     async def phone(self, socket: WebSocket) -> None:
         """A phone, from its first word to its last."""
-        async with Line(socket, from_phone) as line:
-            first = await line.first()
+        async with Browser(socket, from_phone) as browser:
+            first = await browser.first()
             if not isinstance(first, Join):
                 return
             try:
-                student = self._who(first, line.address)
+                student = self._who(first, browser.address)
             except Problem as no:
-                line.refuse(str(no), again=True, gone=isinstance(no, Taken) and no.gone)
+                browser.refuse(str(no), again=True, gone=isinstance(no, Taken) and no.gone)
                 return
             if other := self._phones.get(student.token):
                 other.refuse(f"{student.name} came in on another page, which goes on.")
             connection = self.room.arrive(student)
-            self._phones[student.token] = line
+            self._phones[student.token] = browser
             self._changed = True
-            line.say(telling.welcome(self.room, student))
-            line.say(telling.state(self.room, self._prepared, leading=False))
+            browser.say(telling.welcome(self.room, student))
+            browser.say(telling.state(self.room, self._prepared, leading=False))
             if self.room.state == "finished":
                 self._soon(self._judge([student]))
-            line.ask_clock()
+            browser.ask_clock()
             try:
-                async for message in line:
-                    if self._phones.get(student.token) is not line:
+                async for message in browser:
+                    if self._phones.get(student.token) is not browser:
                         break
-                    await self._surely(self._told(line, student, message))
+                    await self._surely(self._told(browser, student, message))
             except Problem as problem:
                 # A tap could not be kept. The phone comes back with all that were not acknowledged.
-                line.say(Note(text=str(problem)))
+                browser.say(Note(text=str(problem)))
             finally:
                 self.room.leave(student, connection)
-                if self._phones.get(student.token) is line:
+                if self._phones.get(student.token) is browser:
                     del self._phones[student.token]
                 self._changed = True
 
     async def lead(self, socket: WebSocket) -> None:
         """An instructor's page, from its first word to its last."""
-        async with Line(socket, from_instructor) as line:
-            first = await line.first()
+        async with Browser(socket, from_instructor) as browser:
+            first = await browser.first()
             if not isinstance(first, Lead):
                 return
             if not hmac.compare_digest(first.key.encode(), self.room.key.encode()):
-                line.refuse("This address does not lead the room: use the one the coach opened.")
+                browser.refuse("This address does not lead the room: use the one the coach opened.")
                 return
             if self._lead is not None:
                 self._lead.refuse("Another page leads this room now.")
-            self._lead = line
+            self._lead = browser
             self.room.leader = BrowserClock()
             if not first.sounding:
                 self.room.lost(time.perf_counter())
             self._tell_all()
-            line.ask_clock()
+            browser.ask_clock()
             try:
-                async for message in line:
-                    if self._lead is not line:
+                async for message in browser:
+                    if self._lead is not browser:
                         break
                     try:
-                        await self._surely(self._led(line, message))
+                        await self._surely(self._led(browser, message))
                     except Problem as problem:
-                        line.say(Note(text=str(problem)))
+                        browser.say(Note(text=str(problem)))
             finally:
-                if self._lead is line:
+                if self._lead is browser:
                     self._lead, self._led_s = None, time.perf_counter()
 
     # What browsers tell.
@@ -162,21 +162,21 @@ class Meeting:
             self._tell_lead(Note(text=f"{student.name} is back on another page, by name and code."))
         return student
 
-    async def _told(self, line: Line[FromPhone], student: Student, message: FromPhone) -> None:
+    async def _told(self, phone: Browser[FromPhone], student: Student, message: FromPhone) -> None:
         now_s = time.perf_counter()
-        if isinstance(message, Answer):
-            self._changed |= line.learn(student.clock, message)
-            await self._write(line, student, self.room.place_waiting(student, now_s))
-        elif isinstance(message, Tap):
+        if isinstance(message, ClockAnswer):
+            self._changed |= phone.learn(student.clock, message)
+            await self._write(phone, student, self.room.place_waiting(student, now_s))
+        elif isinstance(message, PhoneTap):
             if message.number < student.next_tap:
-                line.say(Tapped(number=message.number, time_s=None))
+                phone.say(Tapped(number=message.number, time_s=None))
             else:
-                await self._write(line, student, self.room.place(student, message, now_s))
+                await self._write(phone, student, self.room.place(student, message, now_s))
 
-    async def _led(self, line: Line[FromInstructor], message: FromInstructor) -> None:
-        if isinstance(message, Answer):
-            line.learn(self.room.leader, message)
-        elif isinstance(message, Heard):
+    async def _led(self, browser: Browser[FromInstructor], message: FromInstructor) -> None:
+        if isinstance(message, ClockAnswer):
+            browser.learn(self.room.leader, message)
+        elif isinstance(message, Sounding):
             if self.room.heard(message):
                 await self._end("finished", message.position_s)
         elif isinstance(message, Choose):
@@ -192,8 +192,8 @@ class Meeting:
             self.room.names_shown = control.do == "show"
         elif control.do == "remove":
             student = self.room.remove(control.student)
-            if line := self._phones.pop(student.token, None):
-                line.refuse("The instructor took you out of the room.")
+            if browser := self._phones.pop(student.token, None):
+                browser.refuse("The instructor took you out of the room.")
             await self.runs.leave(student)
         else:
             position_s = self.room.position_s(time.perf_counter())
@@ -224,15 +224,15 @@ class Meeting:
             self._tell_all()
 
     async def _write(
-        self, line: Line[FromPhone], student: Student, placed: Sequence[Placed]
+        self, phone: Browser[FromPhone], student: Student, tapped: Sequence[Tapped]
     ) -> None:
         """Keep taps, and acknowledge them when they are on disk."""
-        times_s = [one.time_s for one in placed if one.time_s is not None]
+        times_s = [one.time_s for one in tapped if one.time_s is not None]
         if times_s:
             await self.runs.taps(student, times_s)
-        for one in placed:
+        for one in tapped:
             student.next_tap = max(student.next_tap, one.number + 1)
-            line.say(Tapped(number=one.number, time_s=one.time_s))
+            phone.say(one)
             self._changed = True
         if times_s and self.room.state == "finished":
             await self._judge([student])
@@ -247,16 +247,16 @@ class Meeting:
 
     async def _judge(self, students: list[Student]) -> None:
         for student in students:
-            if line := self._phones.get(student.token):
+            if browser := self._phones.get(student.token):
                 with contextlib.suppress(Problem):
                     judged = await self.runs.own(student)
                     if judged is not None:
-                        line.say(Own(debrief=judged.to_dict(), picture="/own/picture.svg"))
+                        browser.say(Own(debrief=judged.to_dict(), picture="/own/picture.svg"))
 
     def _tell_all(self) -> None:
         self._changed = True
-        for line in self._phones.values():
-            line.say(telling.state(self.room, self._prepared, leading=False))
+        for browser in self._phones.values():
+            browser.say(telling.state(self.room, self._prepared, leading=False))
         self._tell_lead(telling.state(self.room, self._prepared, leading=True))
 
     def _tell_lead(self, message: ToBrowser) -> None:
@@ -283,9 +283,9 @@ class Meeting:
 
     async def _keep(self) -> None:
         # A room whose file cannot be written goes on; only a server's restart would show it.
-        text = keeping.kept(self.room, self.port, time.perf_counter())
+        text = file.text(self.room, self.port, time.perf_counter())
         with contextlib.suppress(Problem):
-            await self._records.do(lambda: keeping.write(self.room.name, text))
+            await self._records.do(lambda: file.write(self.room.name, text))
 
     async def _surely(self, work: Coroutine[Any, Any, None]) -> None:
         """Done to its end, even where the server closes meanwhile, so no tap is written twice."""

@@ -4,16 +4,16 @@ Times named ``at_s`` or ``..._s`` of a browser are its ``performance.now() / 100
 seconds on the soundtrack, times of taps seconds on the flight's clock. A browser computes neither:
 it answers every `Ask` at once, and tells when something happened on its own clock.
 
-A phone (``/ws/join``) sends `Join` first, then an `Answer` to every `Ask`, and `Tap` for every tap.
-It holds a tap back until it has had `Settled` on this connection, keeps it until `Tapped` with its
-number comes, and sends what it still keeps again after it has come back.
+A phone (``/ws/join``) sends `Join` first, then a `ClockAnswer` to every `Ask`, and `PhoneTap` for
+every tap. It holds a tap back until it has had `Settled` on this connection, keeps it until
+`Tapped` with its number comes, and sends what it still keeps again after it has come back.
 
 The instructor's page (``/ws/lead``) sends `Lead` first, then answers likewise; `Choose` has a
-rehearsal prepared, `Control` moves the room from one state to the next, and `Heard` tells about
+rehearsal prepared, `Control` moves the room from one state to the next, and `Sounding` tells about
 twice a second, and at once when the sound starts or pauses, what the loudspeaker is playing.
 
 A message that is not as described closes the connection with code 1008; one larger than
-`MESSAGE_BYTES` with 1009. A connection that is closed after `Refused` is not to come back by
+`limits.MESSAGE_BYTES` with 1009. A connection that is closed after `Refused` is not to come back by
 itself; any other comes back after a second or two.
 """
 
@@ -23,10 +23,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints, TypeAdapter
 
-from coach.page.alone.chosen import Chosen, Message
-
-MESSAGE_BYTES = 4096
-"""The largest message a browser may send."""
+from coach.page.alone.chosen import Chosen
+from coach.page.server.replies import Message
 
 Number = Annotated[int, Field(ge=0, le=1_000_000)]
 Seconds = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
@@ -76,7 +74,7 @@ class Lead(Message):
     sounding: bool = False
 
 
-class Answer(Message):
+class ClockAnswer(Message):
     """The answer to an `Ask`, at once.
 
     Attributes:
@@ -91,7 +89,7 @@ class Answer(Message):
     answered_s: Seconds
 
 
-class Tap(Message):
+class PhoneTap(Message):
     """One tap.
 
     Attributes:
@@ -124,7 +122,7 @@ class Control(Message):
     student: Number = 0
 
 
-class Heard(Message):
+class Sounding(Message):
     """What the loudspeaker plays (``AudioContext.getOutputTimestamp``).
 
     Attributes:
@@ -141,8 +139,8 @@ class Heard(Message):
     playing: bool
 
 
-FromPhone = Join | Answer | Tap
-FromInstructor = Lead | Answer | Choose | Control | Heard
+FromPhone = Join | ClockAnswer | PhoneTap
+FromInstructor = Lead | ClockAnswer | Choose | Control | Sounding
 _by_type = Field(discriminator="type")
 from_phone: TypeAdapter[FromPhone] = TypeAdapter(Annotated[FromPhone, _by_type])
 from_instructor: TypeAdapter[FromInstructor] = TypeAdapter(Annotated[FromInstructor, _by_type])
@@ -251,7 +249,7 @@ class RoomState(Message):
     picture: str = ""
 
 
-class Student(Message):
+class Listed(Message):
     """One line of the roster.
 
     Attributes:
@@ -273,7 +271,7 @@ class Roster(Message):
     """To the instructor: who is in, in the order they came; at most twice a second."""
 
     type: Literal["roster"] = "roster"
-    students: tuple[Student, ...]
+    students: tuple[Listed, ...]
 
 
 class Own(Message):

@@ -11,14 +11,14 @@ from __future__ import annotations
 
 import hmac
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.page.alone.chosen import Chosen
 from coach.page.room.clocks import BrowserClock, Loudspeaker
-from coach.page.room.messages import Heard, State, Tap
-from coach.page.room.student import Student, Taken, new_code, new_secret, same, tidy
+from coach.page.room.messages import PhoneTap, Sounding, State, Tapped
+from coach.page.room.student import Student, Taken
 from coach.page.server.limits import Guesses
+from coach.page.server.names import new_code, new_secret, same, tidy
 from coach.problems import Problem
 from coach.rehearsal.attempt import belongs
 
@@ -226,7 +226,7 @@ class Room:
             self.state = "paused"
             self._loudspeaker.heard(now_s, self.stood_s, False)
 
-    def heard(self, heard: Heard) -> bool:
+    def heard(self, heard: Sounding) -> bool:
         """What the loudspeaker plays.
 
         Returns:
@@ -256,7 +256,7 @@ class Room:
 
     # Taps.
 
-    def place(self, student: Student, tap: Tap, now_s: float) -> list[Placed]:
+    def place(self, student: Student, tap: PhoneTap, now_s: float) -> list[Tapped]:
         """Put a tap where it belongs; one that waits already is not another one.
 
         Returns:
@@ -268,15 +268,17 @@ class Room:
             student.waiting.append(tap)
         return self.place_waiting(student, now_s)
 
-    def place_waiting(self, student: Student, now_s: float) -> list[Placed]:
+    def place_waiting(self, student: Student, now_s: float) -> list[Tapped]:
         """The taps that waited, if they need not any more."""
         silent = self.state == "running" and not self._loudspeaker.known
         if silent or now_s - student.clock.heard_s > FRESH_S:
             return []
         waiting, student.waiting = student.waiting, []
-        return [Placed(tap.number, self._time_s(student, tap, now_s)) for tap in waiting]
+        return [
+            Tapped(number=tap.number, time_s=self._time_s(student, tap, now_s)) for tap in waiting
+        ]
 
-    def _time_s(self, student: Student, tap: Tap, now_s: float) -> float | None:
+    def _time_s(self, student: Student, tap: PhoneTap, now_s: float) -> float | None:
         relation = student.clock.relation
         if relation is None or self.rehearsal is None or self.run == 0:
             return None
@@ -287,11 +289,3 @@ class Room:
         time_s = self.rehearsal.sheet.flight_s(position_s)
         over = position_s > self.rehearsal.soundtrack.length_s
         return None if over or not belongs(time_s) else time_s
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A tap at its place: seconds on the flight's clock, or None where it belongs to no run."""
-
-    number: int
-    time_s: float | None

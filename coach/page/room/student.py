@@ -1,27 +1,12 @@
-"""Somebody in a room, and what they may be called."""
+"""Somebody in a room."""
 
 from __future__ import annotations
 
-import secrets
-import unicodedata
 from dataclasses import dataclass, field
 
-from coach.page.alone.chosen import LONGEST_NAME
 from coach.page.room.clocks import BrowserClock
-from coach.page.room.messages import Tap
+from coach.page.room.messages import PhoneTap
 from coach.problems import Problem
-
-CODE_DIGITS = 6
-
-
-def new_code() -> str:
-    """A joining code, digits that anybody can type."""
-    return "".join(secrets.choice("0123456789") for _ in range(CODE_DIGITS))
-
-
-def new_secret() -> str:
-    """A key or a token that nobody guesses."""
-    return secrets.token_urlsafe(24)
 
 
 @dataclass(eq=False)
@@ -50,7 +35,7 @@ class Student:
     connections: int = 0
     here: bool = False
     clock: BrowserClock = field(default_factory=BrowserClock)
-    waiting: list[Tap] = field(default_factory=list)
+    waiting: list[PhoneTap] = field(default_factory=list)
 
 
 class Taken(Problem):
@@ -69,29 +54,3 @@ class Taken(Problem):
             else f"{student.name} is in the room already: add a letter to your name, or close the "
             "other page if that is you."
         )
-
-
-def tidy(name: str, what: str) -> str:
-    """A name as plain text on one line.
-
-    Raises:
-        Problem: nothing is left of it, or it is too long.
-    """
-    plain = "".join(_visible(one) for one in unicodedata.normalize("NFC", name))
-    tidied = " ".join(plain.split())
-    if not tidied:
-        raise Problem(f"{what} is empty: give a first name or a nickname.")
-    if len(tidied) > LONGEST_NAME:
-        raise Problem(f"{what} is too long: {LONGEST_NAME} letters at most.")
-    return tidied
-
-
-def _visible(letter: str) -> str:
-    # Control, format (such as one that turns the writing's direction) and unassigned characters.
-    return " " if letter.isspace() else "" if unicodedata.category(letter)[0] == "C" else letter
-
-
-def same(one: str, other: str) -> bool:
-    """Whether two names would be taken for one."""
-    first, second = (unicodedata.normalize("NFKC", name).casefold() for name in (one, other))
-    return first == second

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from coach.page.alone.rehearsals import Prepared
-from coach.page.room.messages import RoomState, Roster, Welcome
-from coach.page.room.messages import Student as Listed
+from coach.page.room.messages import Listed, RoomState, Roster, Welcome
 from coach.page.room.room import Room
 from coach.page.room.student import Student
 

@@ -1,8 +1,11 @@
-"""How often somebody may do something."""
+"""How much and how often somebody may send."""
 
 from __future__ import annotations
 
 import math
+
+MESSAGE_BYTES = 4096
+"""The largest message or request a browser may send."""
 
 _MOST_KNOWN = 10_000
 
@@ -45,7 +48,7 @@ class Guesses:
     A code is one of a million, so n guesses hit it with a chance of n in a million. In a lesson of
     two hours one address has 5 + 12 of its own and the 60 + 720 of all: 0.08 %. Somebody who takes
     all 254 addresses of a small network has 254 * 17 + 780: 0.5 %; in the twelve hours of a room
-    (`keeping.LASTS_S`) it is 254 * 77 + 4,380: 2.4 %. Who hits it is one more in the instructor's
+    it is 254 * 77 + 4,380: 2.4 %. Who hits it is one more in the instructor's
     list, to be taken out.
     """
 

@@ -6,26 +6,44 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
 
-from coach.page.room.messages import MESSAGE_BYTES
+from coach.page.server.limits import MESSAGE_BYTES
 from coach.problems import Problem
 
 Answers = dict[str, Any] | list[dict[str, Any]]
 """What becomes JSON."""
 
-B = TypeVar("B", bound=BaseModel)
+Handler = Callable[[Request], Awaitable[Answers | Response]]
+
+
+class Message(BaseModel):
+    """Something that goes between browser and server: nothing more in it than is written."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+M = TypeVar("M", bound=Message)
 
 
 class Missing(Problem):
     """What was asked for is not there."""
 
 
-def answered(
-    handler: Callable[[Request], Awaitable[Answers | Response]],
-) -> Callable[[Request], Awaitable[Response]]:
+def get(path: str, handler: Handler) -> Route:
+    """An address that is read."""
+    return Route(path, _answered(handler), methods=["GET"])
+
+
+def post(path: str, handler: Handler) -> Route:
+    """An address that is told something."""
+    return Route(path, _answered(handler), methods=["POST"])
+
+
+def _answered(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
     """A handler whose values become JSON, and whose problems one sentence of it."""
 
     async def answer(request: Request) -> Response:
@@ -41,7 +59,7 @@ def answered(
     return answer
 
 
-async def body(request: Request, model: type[B]) -> B:
+async def body(request: Request, model: type[M]) -> M:
     """The request's body.
 
     Raises:
@@ -57,7 +75,7 @@ async def body(request: Request, model: type[B]) -> B:
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the request"
-        raise Problem(f"{where}: {first['msg']}.") from None
+        raise Problem(f"{first['msg']}.", where) from None
 
 
 def picture(svg: bytes) -> Response:

@@ -23,7 +23,9 @@ LASTS_S = 12 * 3600.0
 """A room that nobody used for so long was another day's lesson: it begins anew, with a new code."""
 
 
-class _Student(BaseModel):
+class _Seat(BaseModel):
+    """A student's, for when they come back."""
+
     number: int
     name: str
     token: str
@@ -32,7 +34,7 @@ class _Student(BaseModel):
     taps: int
 
 
-class _Kept(BaseModel):
+class _Written(BaseModel):
     name: str
     code: str
     key: str
@@ -43,7 +45,7 @@ class _Kept(BaseModel):
     position_s: float
     names_shown: bool
     chosen: Chosen | None
-    students: list[_Student]
+    students: list[_Seat]
 
 
 def place(name: str) -> Path:
@@ -52,9 +54,9 @@ def place(name: str) -> Path:
     return data_folder() / "rooms" / f"{plain}.json"
 
 
-def kept(room: Room, port: int, now_s: float) -> str:
+def text(room: Room, port: int, now_s: float) -> str:
     """What the file of a room says."""
-    return _Kept(
+    return _Written(
         name=room.name,
         code=room.code,
         key=room.key,
@@ -66,7 +68,7 @@ def kept(room: Room, port: int, now_s: float) -> str:
         names_shown=room.names_shown,
         chosen=room.chosen,
         students=[
-            _Student.model_validate(student, from_attributes=True)
+            _Seat.model_validate(student, from_attributes=True)
             for student in room.students.values()
         ],
     ).model_dump_json()
@@ -150,13 +152,13 @@ def _lock(name: str) -> Path:
     return place(name).with_suffix(".lock")
 
 
-def _left() -> list[_Kept]:
+def _left() -> list[_Written]:
     """The rooms that can be gone on with; other files, of no use but with names in them, go."""
     left = []
     for path in sorted(place("").parent.glob("*.json")):
         with contextlib.suppress(OSError):
             try:
-                room = _Kept.model_validate_json(path.read_text(encoding="utf-8"))
+                room = _Written.model_validate_json(path.read_text(encoding="utf-8"))
             except ValueError:
                 path.unlink()
                 continue

@@ -12,8 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from coach.page.room.clocks import SETTLED_AFTER, BrowserClock, Exchange
-from coach.page.room.messages import MESSAGE_BYTES, Answer, Ask, Note, Refused, Settled, ToBrowser
-from coach.page.server.limits import Allowance
+from coach.page.room.messages import Ask, ClockAnswer, Note, Refused, Settled, ToBrowser
+from coach.page.server.limits import MESSAGE_BYTES, Allowance
 
 M = TypeVar("M")
 
@@ -33,10 +33,10 @@ _QUEUED = 200
 _VIOLATION, _TOO_LARGE, _AGAIN_LATER = 1008, 1009, 1013
 
 
-class Line(Generic[M]):
-    """A browser on the line.
+class Browser(Generic[M]):
+    """A browser that is connected.
 
-    Use as ``async with Line(...) as line: async for message in line: ...``; leaving it closes it.
+    Use as ``async with Browser(...) as one: async for message in one: ...``; leaving it closes it.
     """
 
     def __init__(self, socket: WebSocket, adapter: TypeAdapter[M]) -> None:
@@ -56,7 +56,7 @@ class Line(Generic[M]):
         """Where the browser is."""
         return self._socket.client.host if self._socket.client else ""
 
-    async def __aenter__(self) -> Line[M]:
+    async def __aenter__(self) -> Browser[M]:
         await self._socket.accept()
         self._tasks.append(asyncio.create_task(self._send()))
         return self
@@ -88,7 +88,7 @@ class Line(Generic[M]):
         self._answered_s = time.perf_counter()
         self._tasks.append(asyncio.create_task(self._ask()))
 
-    def learn(self, clock: BrowserClock, answer: Answer) -> bool:
+    def learn(self, clock: BrowserClock, answer: ClockAnswer) -> bool:
         """Learn of the browser's clock by an answer that has just come.
 
         Returns:

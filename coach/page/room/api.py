@@ -1,0 +1,138 @@
+"""What is asked for of the room: see `coach.page.app` for the addresses."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from collections.abc import AsyncIterator
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.websockets import WebSocket
+
+from coach.page.alone.rehearsals import Rehearsals
+from coach.page.room import file
+from coach.page.room.meeting import Meeting
+from coach.page.room.room import Room
+from coach.page.server.guard import KEY_HEADER
+from coach.page.server.records import Records
+from coach.page.server.replies import Answers, Message, Missing, body, picture
+from coach.problems import Problem
+
+
+class _Open(Message):
+    name: str
+
+
+class RoomApi:
+    """The one room of a server, which may be opened later.
+
+    Attributes:
+        key: what the instructor's page is known by.
+        reach: host and port that a phone comes to.
+        lan: whether phones can come there at all.
+        port: where it is served, for the room's file.
+        meeting: the room that is open.
+    """
+
+    def __init__(
+        self,
+        rehearsals: Rehearsals,
+        records: Records,
+        *,
+        key: str,
+        reach: str,
+        lan: bool,
+        port: int,
+    ) -> None:
+        """No room is open yet."""
+        self.key, self.reach, self.lan, self.port = key, reach, lan, port
+        self.meeting: Meeting | None = None
+        self._rehearsals, self._records = rehearsals, records
+        self._going_on = contextlib.AsyncExitStack()
+
+    @contextlib.asynccontextmanager
+    async def going_on(self, room: Room | None) -> AsyncIterator[None]:
+        """As long as the server: a room to open at once, or one that is opened meanwhile."""
+        async with self._going_on:
+            if room is not None:
+                await self._begin(room)
+            yield
+
+    async def _begin(self, room: Room) -> None:
+        self.meeting = Meeting(room, self._rehearsals, self._records, self.port)
+        self._going_on.enter_context(file.going_on(room.name))
+        await self._going_on.enter_async_context(self.meeting.going_on())
+
+    async def about(self, _: Request) -> Answers:
+        """The room, for the instructor's page."""
+        room = self._meeting().room
+        return {
+            "name": room.name,
+            "code": room.code,
+            "address": self.reach,
+            "link": self._link(room),
+            "lan": self.lan,
+        }
+
+    async def open(self, request: Request) -> Answers:
+        """Open a room where none is."""
+        wanted = await body(request, _Open)
+        if self.meeting is None:
+            await self._begin(Room(wanted.name, key=self.key))
+        return await self.about(request)
+
+    async def code(self, _: Request) -> Response:
+        """The address with the joining code, as a QR code (ISO/IEC 18004)."""
+        import segno
+
+        drawn = io.BytesIO()
+        code = segno.make_qr(self._link(self._meeting().room))
+        code.save(drawn, kind="svg", scale=8, border=4, dark="#000", light="#fff")
+        return picture(drawn.getvalue())
+
+    async def everybody(self, _: Request) -> Response:
+        """Everybody's timing of the last run."""
+        from coach.drawing import everybody
+
+        meeting = self._meeting()
+        runs = await meeting.runs.everybody()
+        if not runs:
+            raise Problem("Nobody has flown in this room yet.")
+        names = meeting.room.names_shown
+        return picture(
+            await self._records.drawn(lambda path: everybody.draw(runs, path, names=names))
+        )
+
+    async def own(self, request: Request) -> Response:
+        """A phone's own picture."""
+        from coach.drawing.debrief import draw
+
+        student = self._meeting().room.back(request.headers.get(KEY_HEADER, ""))
+        judged = await self._meeting().runs.own(student)
+        if judged is None:
+            raise Problem("You have not flown in this room yet.")
+        upright = "upright" in request.query_params
+        return picture(await self._records.drawn(lambda path: draw(judged, path, upright=upright)))
+
+    async def phone(self, socket: WebSocket) -> None:
+        """A phone's WebSocket."""
+        if self.meeting is None:
+            await socket.close()
+        else:
+            await self.meeting.phone(socket)
+
+    async def lead(self, socket: WebSocket) -> None:
+        """The instructor's WebSocket."""
+        if self.meeting is None:
+            await socket.close()
+        else:
+            await self.meeting.lead(socket)
+
+    def _meeting(self) -> Meeting:
+        if self.meeting is None:
+            raise Missing("No room is open here.")
+        return self.meeting
+
+    def _link(self, room: Room) -> str:
+        return f"http://{self.reach}/join#{room.code}"
