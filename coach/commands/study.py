@@ -48,7 +48,7 @@ def debrief(
             raise Problem(kept.no_run(logbook, student))
         judged = judge(run, logbook.earlier(run))
         # A program reads in the JSON that there are no checkpoints.
-        if not judged.rows and (picture or report or not as_json):
+        if not judged.verdicts and (picture or report or not as_json):
             theirs = (one for one in logbook.runs() if student in (None, one.student))
             raise Problem(_nothing(run, theirs))
     if picture is not None:
@@ -67,7 +67,7 @@ def debrief(
     console = printing.console()
     if table:
         console.print(words.table(judged))
-        if len({row.loop for row in judged.rows}) > 1:
+        if len({row.loop for row in judged.verdicts}) > 1:
             console.print(legs.table(judged))
     console.print(words.screen(judged))
 

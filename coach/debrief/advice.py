@@ -24,9 +24,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from coach.callouts.support import SUPPORTS, support_words
-from coach.debrief.checkpoints import Row, by_name, in_the_airplane
 from coach.debrief.gauging import FEW_TAPS, ON_TIME_S, pace_words
 from coach.debrief.next_run import NextRun
+from coach.debrief.verdict import Verdict, by_name, in_the_airplane
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S, Timing
 from coach.words import counted, listed
@@ -49,56 +49,60 @@ BIAS_S = 0.15
 source); below this a bias says nothing about the student."""
 
 
-def next_step(run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun | None) -> str:
+def next_step(
+    run: Run, verdicts: Sequence[Verdict], timing: Timing, next_run: NextRun | None
+) -> str:
     """The one thing to work on next, as one sentence.
 
     Args:
         run: the run.
-        rows: its checkpoints as far as it got.
+        verdicts: its checkpoints as far as it got.
         timing: the match behind them.
         next_run: how the next run will be flown; None where the student does not choose that, nor
             the loudspeaker, nor when a run ends: in a room, which an instructor leads.
     """
     led = next_run is None
     return (
-        _answering(run, rows, timing, next_run)
-        or _little_to_say(rows, timing, led)
-        or _scattered(rows, timing)
-        or _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
-        or _wrong(rows, at_least=WRONG_AGAIN)
+        _answering(run, verdicts, timing, next_run)
+        or _little_to_say(verdicts, timing, led)
+        or _scattered(verdicts, timing)
+        or _missed(verdicts, at_least=max(1.0, MANY_MISSED * len(verdicts)))
+        or _wrong(verdicts, at_least=WRONG_AGAIN)
         or _tempo(timing)
         or _bias(timing, led)
-        or _worst(rows)
-        or _missed(rows, at_least=1.0)
-        or _wrong(rows, at_least=1)
-        or _good(run, rows, next_run)
+        or _worst(verdicts)
+        or _missed(verdicts, at_least=1.0)
+        or _wrong(verdicts, at_least=1)
+        or _good(run, verdicts, next_run)
     )
 
 
 def _answering(
-    run: Run, rows: Sequence[Row], timing: Timing, next_run: NextRun | None
+    run: Run, verdicts: Sequence[Verdict], timing: Timing, next_run: NextRun | None
 ) -> str | None:
     """For a student who answers the coach's questions instead of tapping."""
-    answered = sum(row.answered for row in rows)
+    answered = sum(verdict.answered for verdict in verdicts)
     if not answered or len(timing.pairs) > FEW_TAPS:
         return None
     if answered <= FEW_TAPS and timing.missed:
         return (
-            f"Answer every question: {answered} of {len(rows)} checkpoints were answered, too few "
-            "to say more."
+            f"Answer every question: {answered} of {len(verdicts)} checkpoints were answered, too "
+            "few to say more."
         )
     return (
-        _missed(rows, at_least=max(1.0, MANY_MISSED * len(rows)))
-        or _wrong(rows, at_least=WRONG_AGAIN)
-        or _missed(rows, at_least=1.0)
-        or _wrong(rows, at_least=1)
-        or _late(rows)
-        or _good(run, rows, next_run, "Your answers are good")
+        _missed(verdicts, at_least=max(1.0, MANY_MISSED * len(verdicts)))
+        or _wrong(verdicts, at_least=WRONG_AGAIN)
+        or _missed(verdicts, at_least=1.0)
+        or _wrong(verdicts, at_least=1)
+        or _late(verdicts)
+        or _good(run, verdicts, next_run, "Your answers are good")
     )
 
 
-def _late(rows: Sequence[Row]) -> str | None:
-    late = Counter(row.name for row in rows if row.answered and row.word == "late")
+def _late(verdicts: Sequence[Verdict]) -> str | None:
+    late = Counter(
+        verdict.name for verdict in verdicts if verdict.answered and verdict.word == "late"
+    )
     if not late:
         return None
     (name, times), *_ = late.most_common(1)
@@ -108,10 +112,10 @@ def _late(rows: Sequence[Row]) -> str | None:
     )
 
 
-def _little_to_say(rows: Sequence[Row], timing: Timing, led: bool) -> str | None:
-    if not rows and led:
+def _little_to_say(verdicts: Sequence[Verdict], timing: Timing, led: bool) -> str | None:
+    if not verdicts and led:
         return "Be ready to tap at the first checkpoint: this run ended before it came."
-    if not rows:
+    if not verdicts:
         return "Fly on to the first checkpoint at least, so that there is something to debrief."
     if not timing.pairs and not timing.extra:
         tap = "Tap" if led else "Press the space bar"
@@ -123,18 +127,18 @@ def _little_to_say(rows: Sequence[Row], timing: Timing, led: bool) -> str | None
         return None
     if timing.missed:
         return (
-            f"Tap every checkpoint: {len(timing.pairs)} of {len(rows)} were tapped "
+            f"Tap every checkpoint: {len(timing.pairs)} of {len(verdicts)} were tapped "
             f"(within {WINDOW_S:.0f} s), too few to say more."
         )
-    few = "is" if len(rows) == 1 else "are"
+    few = "is" if len(verdicts) == 1 else "are"
     on = "Tap on in the next run" if led else "Fly on further next time"
-    return f"{on}: {counted(len(rows), 'checkpoint')} {few} too few to say more."
+    return f"{on}: {counted(len(verdicts), 'checkpoint')} {few} too few to say more."
 
 
-def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:
-    spread = math.sqrt(statistics.fmean(one * one for one in _residuals(rows, timing)))
+def _scattered(verdicts: Sequence[Verdict], timing: Timing) -> str | None:
+    spread = math.sqrt(statistics.fmean(one * one for one in _residuals(verdicts, timing)))
     astray = min(len(timing.missed), len(timing.extra))
-    if spread <= SCATTERED_S and astray < MANY_MISSED * len(rows):
+    if spread <= SCATTERED_S and astray < MANY_MISSED * len(verdicts):
         return None
     return (
         "Your taps do not follow the maneuver yet: hear it through once, saying each checkpoint's "
@@ -142,9 +146,11 @@ def _scattered(rows: Sequence[Row], timing: Timing) -> str | None:
     )
 
 
-def _missed(rows: Sequence[Row], at_least: float) -> str | None:
-    named = by_name(rows)
-    missed = {name: sum(row.word == "missed" for row in some) for name, some in named.items()}
+def _missed(verdicts: Sequence[Verdict], at_least: float) -> str | None:
+    named = by_name(verdicts)
+    missed = {
+        name: sum(verdict.word == "missed" for verdict in some) for name, some in named.items()
+    }
     if sum(missed.values()) < at_least:
         return None
     worst = sorted((name for name in missed if missed[name]), key=lambda name: -missed[name])[:3]
@@ -154,8 +160,8 @@ def _missed(rows: Sequence[Row], at_least: float) -> str | None:
     return f"Do not forget {listed(words)}: say its name aloud while you are on the way to it."
 
 
-def _wrong(rows: Sequence[Row], at_least: int) -> str | None:
-    wrong = [(row.name, answer) for row in rows for answer in row.wrong]
+def _wrong(verdicts: Sequence[Verdict], at_least: int) -> str | None:
+    wrong = [(verdict.name, answer) for verdict in verdicts for answer in verdict.wrong]
     if not wrong:
         return None
     often = Counter((name, answer.asked) for name, answer in wrong)
@@ -206,20 +212,20 @@ def _bias(timing: Timing, led: bool) -> str | None:
     )
 
 
-def _worst(rows: Sequence[Row]) -> str | None:
+def _worst(verdicts: Sequence[Verdict]) -> str | None:
     tapped = [
-        (name, [row for row in some if row.error_s is not None])
-        for name, some in by_name(rows).items()
+        (name, [verdict for verdict in some if verdict.error_s is not None])
+        for name, some in by_name(verdicts).items()
     ]
     name, some = max(((name, some) for name, some in tapped if some), key=lambda one: _off(one[1]))
     off = _off(some)
     if off <= ON_TIME_S:
         return None
-    mean = statistics.fmean(row.error_s or 0.0 for row in some)
+    mean = statistics.fmean(verdict.error_s or 0.0 for verdict in some)
     # Called early or late only where most of its error goes one way.
     way = "off" if abs(mean) < 0.5 * off else "early" if mean < 0 else "late"
-    heading = statistics.fmean(abs(row.heading_deg or 0.0) for row in some)
-    speed = statistics.fmean(abs(row.speed_kt or 0.0) for row in some)
+    heading = statistics.fmean(abs(verdict.heading_deg or 0.0) for verdict in some)
+    speed = statistics.fmean(abs(verdict.speed_kt or 0.0) for verdict in some)
     return (
         f"Work on the leg to {name}: you are {off:.1f} s {way} there on average, "
         f"which is {in_the_airplane(heading, speed)}."
@@ -227,9 +233,12 @@ def _worst(rows: Sequence[Row]) -> str | None:
 
 
 def _good(
-    run: Run, rows: Sequence[Row], next_run: NextRun | None, good: str = "Your timing is good"
+    run: Run,
+    verdicts: Sequence[Verdict],
+    next_run: NextRun | None,
+    good: str = "Your timing is good",
 ) -> str:
-    early = run.ended != "finished" and len(rows) < len(run.moments)
+    early = run.ended != "finished" and len(verdicts) < len(run.moments)
     if next_run is None:
         return f"{good}{' as far as you flew' if early else ''}: fly it just as well next time."
     if early:
@@ -245,14 +254,14 @@ def _good(
     )
 
 
-def _planned(rows: Sequence[Row], timing: Timing) -> list[float]:
-    return [rows[checkpoint].planned_s for checkpoint, _ in timing.pairs]
+def _planned(verdicts: Sequence[Verdict], timing: Timing) -> list[float]:
+    return [verdicts[checkpoint].planned_s for checkpoint, _ in timing.pairs]
 
 
-def _residuals(rows: Sequence[Row], timing: Timing) -> list[float]:
+def _residuals(verdicts: Sequence[Verdict], timing: Timing) -> list[float]:
     """What is left of the errors after bias and tempo are taken out."""
     assert timing.tempo is not None and timing.constant_error_s is not None
-    planned = _planned(rows, timing)
+    planned = _planned(verdicts, timing)
     middle = statistics.fmean(planned)
     return [
         error - timing.constant_error_s - (timing.tempo - 1.0) * (at - middle)
@@ -260,5 +269,5 @@ def _residuals(rows: Sequence[Row], timing: Timing) -> list[float]:
     ]
 
 
-def _off(some: Iterable[Row]) -> float:
-    return statistics.fmean(abs(row.error_s or 0.0) for row in some)
+def _off(some: Iterable[Verdict]) -> float:
+    return statistics.fmean(abs(verdict.error_s or 0.0) for verdict in some)

@@ -7,7 +7,6 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from coach.debrief.advice import next_step
-from coach.debrief.checkpoints import Row, rows
 from coach.debrief.gauging import (
     FEW_TAPS,
     ON_TIME_S,
@@ -15,7 +14,6 @@ from coach.debrief.gauging import (
     Summary,
     gauged,
     pace_words,
-    score,
     scored,
 )
 from coach.debrief.hesitation import Hesitation, hesitation
@@ -23,7 +21,8 @@ from coach.debrief.largest import largest
 from coach.debrief.next_run import NextRun, next_run
 from coach.debrief.readiness import Readiness, readiness
 from coach.debrief.trend import Trend, trend
-from coach.logbook.run import Run
+from coach.debrief.verdict import Verdict
+from coach.logbook.run import Run, Score
 from coach.taps.tap import Tap
 from coach.taps.timing import Timing, by
 from coach.words import CAUTION, counted
@@ -39,8 +38,9 @@ class Debrief:
     Attributes:
         run: the run.
         taps: what counts as "now", as `timing` counts through it.
-        rows: the checkpoints it got to, in order.
-        timing: the match of `taps` with `rows`, by index.
+        verdicts: the checkpoints it got to, in order.
+        timing: the match of `taps` with `verdicts`, by index.
+        score: the run in a few numbers.
         summary: the timing in motor learning's words, a sentence.
         plain: how it went in plain words, a sentence.
         hesitation: how long the answers took; None where no question was answered aloud.
@@ -53,8 +53,9 @@ class Debrief:
 
     run: Run
     taps: tuple[Tap, ...]
-    rows: tuple[Row, ...]
+    verdicts: tuple[Verdict, ...]
     timing: Timing
+    score: Score
     summary: str
     plain: str
     hesitation: Hesitation | None
@@ -68,8 +69,8 @@ class Debrief:
     def legs(self) -> dict[str, Timing]:
         """The same match for each leg alone, by the checkpoint it leads to, all loops together."""
         return by(
-            [row.name for row in self.rows],
-            [row.planned_s for row in self.rows],
+            [verdict.name for verdict in self.verdicts],
+            [verdict.planned_s for verdict in self.verdicts],
             [tap.time_s for tap in self.taps],
             self.timing,
         )
@@ -94,8 +95,8 @@ class Debrief:
                 "checkpoints_planned": len(run.moments),
             },
             "checkpoints": [
-                asdict(row) | {"meaning": row.meaning, "hesitation_s": row.hesitation_s}
-                for row in self.rows
+                asdict(verdict) | {"meaning": verdict.meaning, "hesitation_s": verdict.hesitation_s}
+                for verdict in self.verdicts
             ],
             "timing": {
                 "constant_error_s": timing.constant_error_s,
@@ -103,7 +104,7 @@ class Debrief:
                 "absolute_error_s": timing.absolute_error_s,
                 "tempo": timing.tempo,
                 "tapped": len(timing.pairs),
-                "answered": sum(row.answered for row in self.rows),
+                "answered": sum(verdict.answered for verdict in self.verdicts),
                 "missed": len(timing.missed),
                 "extra_taps_s": [self.taps[index].time_s for index in timing.extra],
             },
@@ -118,7 +119,7 @@ class Debrief:
                 for name, leg in self.legs.items()
             },
             "hesitation": asdict(self.hesitation) if self.hesitation else None,
-            "score": asdict(score(run)),
+            "score": asdict(self.score),
             "summary": self.summary,
             "plain": self.plain,
             "largest": self.largest,
@@ -145,17 +146,18 @@ def debrief(run: Run, earlier: Sequence[Summary] = (), *, led: bool = False) -> 
     recent = [run, *before]
     found = gauged(run)
     timing = found.timing
-    judged = rows(run, found)
+    judged = found.verdicts
     coming = next_run(recent)
     return Debrief(
         run=run,
         taps=found.taps,
-        rows=judged,
+        verdicts=judged,
         timing=timing,
+        score=found.score,
         summary=_summary(timing),
         plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
         hesitation=hesitation(judged),
-        largest=largest(judged) if any(row.word != "missed" for row in judged) else (),
+        largest=largest(judged) if any(verdict.word != "missed" for verdict in judged) else (),
         next=next_step(run, judged, timing, None if led else coming),
         next_run=coming,
         trend=trend(recent, run.pace),
@@ -176,7 +178,7 @@ def _summary(timing: Timing) -> str:
     )
 
 
-def _plain(run: Run, judged: Sequence[Row], timing: Timing) -> str:
+def _plain(run: Run, judged: Sequence[Verdict], timing: Timing) -> str:
     if not judged:
         return "The run ended before the first checkpoint"
     words = "" if run.pace == 1.0 else f"{pace_words(run.pace).capitalize()}, "
@@ -186,34 +188,39 @@ def _plain(run: Run, judged: Sequence[Row], timing: Timing) -> str:
     return words
 
 
-def _counts(judged: Sequence[Row], timing: Timing) -> Iterator[str]:
+def _counts(judged: Sequence[Verdict], timing: Timing) -> Iterator[str]:
     """How many checkpoints were tapped, answered and so on, and how."""
     of = f"of {counted(len(judged), 'checkpoint')}"
-    answered = [row for row in judged if row.answered]
+    answered = [verdict for verdict in judged if verdict.answered]
     if timing.pairs or not answered:
-        yield f"{len(timing.pairs)} {of} tapped" + _when([row for row in judged if row.how])
+        yield f"{len(timing.pairs)} {of} tapped" + _when(
+            [verdict for verdict in judged if verdict.how]
+        )
     if answered:
-        late = sum(row.word == "late" for row in answered)
+        late = sum(verdict.word == "late" for verdict in answered)
         yield f"{len(answered)} {of} answered" + (f", {late} of them late" if late else "")
-    if unclear := sum(row.word == "unclear" for row in judged):
+    if unclear := sum(verdict.word == "unclear" for verdict in judged):
         yield f"{unclear} heard and not understood"
-    if misnamed := sum(len(row.misnamed) for row in judged):
+    if misnamed := sum(len(verdict.misnamed) for verdict in judged):
         yield f"{counted(misnamed, 'name')} out of order"
     if timing.extra:
         yield f"{counted(len(timing.extra), 'tap')} too many"
-    if numbers := sum(len(row.answers) for row in judged):
-        right = numbers - sum(len(row.wrong) for row in judged)
+    if numbers := sum(len(verdict.answers) for verdict in judged):
+        right = numbers - sum(len(verdict.wrong) for verdict in judged)
         yield f"{right} of {counted(numbers, 'number')} right"
 
 
-def _when(tapped: Sequence[Row]) -> str:
+def _when(tapped: Sequence[Verdict]) -> str:
     """``", 3 of them by voice: 12 on time (within 0.25 s), 1 early"``; "" for none."""
     if not tapped:
         return ""
-    voiced = sum(row.how == "voice" for row in tapped)
+    voiced = sum(verdict.how == "voice" for verdict in tapped)
     limits = [f"{ON_TIME_S:g} s"] if voiced < len(tapped) else []
     limits += [f"{SAID_ON_TIME_S:g} s by voice"] if voiced else []
-    count = {word: sum(row.word == word for row in tapped) for word in ("on time", "early", "late")}
+    count = {
+        word: sum(verdict.word == word for verdict in tapped)
+        for word in ("on time", "early", "late")
+    }
     words = f", {voiced} of them by voice" if voiced else ""
     words += f": {count['on time']} on time (within {', '.join(limits)})"
     return words + "".join(f", {count[one]} {one}" for one in ("early", "late") if count[one])

@@ -7,11 +7,13 @@ are the flight's divided by the pace; only what an error means in the airplane u
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any
 
-from coach.debrief.answers import NOW_S, Answer, answers, given, place
+from coach.debrief.answers import NOW_S, answers, given, place
+from coach.debrief.verdict import Verdict, Word
 from coach.flight.moment import Moment
 from coach.logbook.past import Line
 from coach.logbook.run import Run, Score
@@ -37,10 +39,6 @@ Summary = Line | Run
 """A run as its score tells it: a line of the logbook, or a whole run."""
 
 
-Word = Literal["early", "late", "on time", "missed", "unclear"]
-"""Of a checkpoint; "unclear" is something that was said there and not understood: no mistake."""
-
-
 @dataclass(frozen=True)
 class Gauged:
     """What a student did about the checkpoints a run got to; own seconds throughout.
@@ -49,32 +47,31 @@ class Gauged:
     its question.
 
     Attributes:
-        moments: the checkpoints it got to.
-        planned_s: when they were due.
+        verdicts: on the checkpoints it got to, in time.
         taps: what counts as "now": a key's bounces taken for one, a name only at its checkpoint,
             and a number only near a checkpoint that was not tapped otherwise.
         timing: the match of the two, by index. Only keys pressed without a number are extra taps,
             and a checkpoint whose question was answered, or that is unclear, is not missed.
-        words: the verdict on each checkpoint; an answer is late once its checkpoint has come.
-        answers: the numbers given for each checkpoint.
-        misnamed: the names said at each checkpoint that belong elsewhere.
     """
 
-    moments: tuple[Moment, ...]
-    planned_s: tuple[float, ...]
+    verdicts: tuple[Verdict, ...]
     taps: tuple[Tap, ...]
     timing: Timing
-    words: tuple[Word, ...]
-    answers: tuple[tuple[Answer, ...], ...]
-    misnamed: tuple[tuple[str, ...], ...]
 
     @property
-    def right(self) -> tuple[bool, ...]:
-        """Whether each checkpoint was done on time, and where it was done by answering, rightly."""
-        tapped = {checkpoint for checkpoint, _ in self.timing.pairs}
-        return tuple(
-            word == "on time" and (index in tapped or all(one.right for one in self.answers[index]))
-            for index, word in enumerate(self.words)
+    def score(self) -> Score:
+        """The run in a few numbers, for the logbook to keep beside it.
+
+        Each tap too many takes one from those on time: whoever hammers the key hits every
+        checkpoint.
+        """
+        words = [verdict.word for verdict in self.verdicts]
+        on_time = sum(verdict.counts for verdict in self.verdicts)
+        return Score(
+            checkpoints=sum(word != "unclear" for word in words),
+            tapped=sum(word not in ("unclear", "missed") for word in words),
+            on_time=max(0, on_time - len(self.timing.extra)),
+            absolute_error_s=self.timing.absolute_error_s,
         )
 
 
@@ -115,23 +112,22 @@ def gauged(run: Run) -> Gauged:
     pairs = sorted((checkpoint, taps.index(tap)) for checkpoint, tap in tapped.items())
     timing = paired(planned, [tap.time_s for tap in taps], pairs)
     unclear = _unclear(planned, done)
-    words = tuple(
-        _word(at, tapped.get(index), numbers[index], unclear=index in unclear)
-        for index, at in enumerate(planned)
+    verdicts = tuple(
+        Verdict(
+            loop=moment.loop,
+            name=moment.name,
+            flight_s=moment.time_s,
+            planned_s=at,
+            word=_word(at, tapped.get(index), numbers[index], unclear=index in unclear),
+            answers=answers(moment, numbers[index]),
+            misnamed=misnamed[index],
+            **_tapped(run, moment, tapped.get(index)),
+        )
+        for index, (moment, at) in enumerate(zip(moments, planned, strict=True))
     )
-    return Gauged(
-        moments=moments,
-        planned_s=planned,
-        taps=taps,
-        timing=replace(
-            timing,
-            missed=tuple(index for index, word in enumerate(words) if word == "missed"),
-            extra=tuple(index for index in timing.extra if taps[index].how == "key"),
-        ),
-        words=words,
-        answers=tuple(map(answers, moments, numbers)),
-        misnamed=misnamed,
-    )
+    missed = (index for index, verdict in enumerate(verdicts) if verdict.word == "missed")
+    extra = (index for index in timing.extra if taps[index].how == "key")
+    return Gauged(verdicts, taps, replace(timing, missed=tuple(missed), extra=tuple(extra)))
 
 
 def _named(
@@ -200,19 +196,37 @@ def _word(at: float, tap: Tap | None, numbers: Sequence[Tap], *, unclear: bool) 
     return "unclear" if unclear else "missed"
 
 
-def score(run: Run) -> Score:
-    """A run in a few numbers, for the logbook to keep beside it.
+def _tapped(run: Run, moment: Moment, tap: Tap | None) -> dict[str, Any]:
+    """What a verdict says about its tap."""
+    if tap is None:
+        return {}
+    error = tap.time_s - moment.time_s / run.pace
+    speed = None
+    if run.trace.get("t_s"):
+        speed = _speed_kt(run, tap.time_s * run.pace) - _speed_kt(run, moment.time_s)
+    return {
+        "tapped_s": tap.time_s,
+        "how": tap.how,
+        "error_s": error,
+        "heading_deg": error * run.pace * abs(moment.turn_rate_dps),
+        "speed_kt": speed,
+    }
 
-    Each tap too many takes one from those on time: whoever hammers the key hits every checkpoint.
-    """
-    found = gauged(run)
-    timing = found.timing
-    return Score(
-        checkpoints=sum(word != "unclear" for word in found.words),
-        tapped=sum(word not in ("unclear", "missed") for word in found.words),
-        on_time=max(0, sum(found.right) - len(timing.extra)),
-        absolute_error_s=timing.absolute_error_s,
-    )
+
+def _speed_kt(run: Run, flight_s: float) -> float:
+    """Between the trace's rows on a line, before and after them as at the nearest."""
+    times, speeds = run.trace["t_s"], run.trace["ias_kt"]
+    after = bisect_right(times, flight_s)
+    if after in (0, len(times)):
+        return speeds[min(after, len(times) - 1)]
+    before = after - 1
+    slope = (speeds[after] - speeds[before]) / (times[after] - times[before])
+    return speeds[before] + slope * (flight_s - times[before])
+
+
+def score(run: Run) -> Score:
+    """A run's score, judged anew."""
+    return gauged(run).score
 
 
 def scored(run: Summary) -> Score | None:

@@ -6,7 +6,7 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from coach.debrief.checkpoints import Row
+from coach.debrief.verdict import Verdict
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,11 @@ class Hesitation:
         )
 
 
-def hesitation(rows: Sequence[Row]) -> Hesitation | None:
+def hesitation(verdicts: Sequence[Verdict]) -> Hesitation | None:
     """The hesitation over all checkpoints of a run; None where no question was answered aloud."""
-    found = [(row.hesitation_s, row) for row in rows if row.hesitation_s is not None]
+    found = [
+        (verdict.hesitation_s, verdict) for verdict in verdicts if verdict.hesitation_s is not None
+    ]
     if not found:
         return None
     longest, slowest = max(found, key=lambda one: one[0])
@@ -50,5 +52,5 @@ def hesitation(rows: Sequence[Row]) -> Hesitation | None:
         median_s=statistics.median(seconds for seconds, _ in found),
         slowest_s=longest,
         slowest=slowest.name,
-        loop=slowest.loop if len({row.loop for row in rows}) > 1 else None,
+        loop=slowest.loop if len({verdict.loop for verdict in verdicts}) > 1 else None,
     )

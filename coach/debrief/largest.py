@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from coach.debrief.checkpoints import Row, by_name
+from coach.debrief.verdict import Verdict, by_name
 from coach.taps.timing import WINDOW_S
 from coach.words import numbered
 
@@ -13,42 +13,42 @@ WRONG_S = 1.0
 of ours)."""
 
 
-def largest(rows: Sequence[Row], most: int = 3) -> tuple[str, ...]:
+def largest(verdicts: Sequence[Verdict], most: int = 3) -> tuple[str, ...]:
     """The largest errors, the largest first, none that is on time and right, or unclear.
 
     A missed checkpoint weighs as much as the tap furthest off that would have been its own. The
     same checkpoint missed, or the same wrong thing said at it, in several loops is one error.
 
     Args:
-        rows: the checkpoints.
+        verdicts: the checkpoints.
         most: how many errors at most.
 
     Returns:
         Such as ``"loop 2, 90: 0.5 s late is 4 degrees of heading and 1 knot"``.
     """
-    several = len({row.loop for row in rows}) > 1
-    found = sorted(_errors(rows, several=several), key=lambda error: -error[0])
+    several = len({verdict.loop for verdict in verdicts}) > 1
+    found = sorted(_errors(verdicts, several=several), key=lambda error: -error[0])
     return tuple(words for _, words in found[:most])
 
 
-def _errors(rows: Sequence[Row], *, several: bool) -> Iterator[tuple[float, str]]:
+def _errors(verdicts: Sequence[Verdict], *, several: bool) -> Iterator[tuple[float, str]]:
     """Every error with its weight in seconds."""
 
-    def where(some: Sequence[Row]) -> str:
-        place = f"{numbered('loop', [row.loop for row in some])}, " if several else ""
+    def where(some: Sequence[Verdict]) -> str:
+        place = f"{numbered('loop', [verdict.loop for verdict in some])}, " if several else ""
         return f"{place}{some[0].name}"
 
-    for some in by_name(rows).values():
-        if missed := [row for row in some if row.word == "missed"]:
+    for some in by_name(verdicts).values():
+        if missed := [verdict for verdict in some if verdict.word == "missed"]:
             yield WINDOW_S * len(missed), f"{where(missed)}: missed"
-        wrong: dict[str, list[Row]] = {}
-        for row in some:
-            said = [f"“{name}” was said there" for name in row.misnamed]
-            late = ["answered late"] if row.answered and row.word == "late" else []
-            for words in (*(answer.words for answer in row.wrong), *said, *late):
-                wrong.setdefault(words, []).append(row)
+        wrong: dict[str, list[Verdict]] = {}
+        for verdict in some:
+            said = [f"“{name}” was said there" for name in verdict.misnamed]
+            late = ["answered late"] if verdict.answered and verdict.word == "late" else []
+            for words in (*(answer.words for answer in verdict.wrong), *said, *late):
+                wrong.setdefault(words, []).append(verdict)
         for words, where_wrong in wrong.items():
             yield WRONG_S * len(where_wrong), f"{where(where_wrong)}: {words}"
-        for row in some:
-            if row.meaning:
-                yield abs(row.error_s or 0.0), f"{where([row])}: {row.meaning}"
+        for verdict in some:
+            if verdict.meaning:
+                yield abs(verdict.error_s or 0.0), f"{where([verdict])}: {verdict.meaning}"

@@ -8,9 +8,9 @@ from rich.table import Table
 from rich.text import Text
 
 from coach.callouts.support import support_words
-from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
+from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run
 from coach.words import CAUTION, clock, titled
 
@@ -22,8 +22,8 @@ def screen(debrief: Debrief) -> RenderableType:
     """
     lines = Table.grid(padding=(0, 2))
     lines.add_column(style="bold", no_wrap=True)
-    if any(row.word != "missed" for row in debrief.rows):
-        _add_loops(lines, debrief.rows)
+    if any(verdict.word != "missed" for verdict in debrief.verdicts):
+        _add_loops(lines, debrief.verdicts)
     for name, words in sentences(debrief):
         lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
     number = "" if debrief.run.id is None else f", run {debrief.run.id}"
@@ -71,21 +71,25 @@ def table(debrief: Debrief) -> RenderableType:
     """
     cells: dict[str, list[str | Text]] = {
         "loop": [],
-        "at": [row.name for row in debrief.rows],
-        "due": [clock(row.planned_s, tenths=True) for row in debrief.rows],
+        "at": [verdict.name for verdict in debrief.verdicts],
+        "due": [clock(verdict.planned_s, tenths=True) for verdict in debrief.verdicts],
         "tapped": [
-            "" if row.tapped_s is None else clock(row.tapped_s, tenths=True) for row in debrief.rows
+            "" if verdict.tapped_s is None else clock(verdict.tapped_s, tenths=True)
+            for verdict in debrief.verdicts
         ],
-        "error": [signed(row.error_s, " s", decimals=1) for row in debrief.rows],
-        "": [Text(row.word, "" if row.word == "on time" else "bold") for row in debrief.rows],
-        "hdg": [signed(row.heading_deg, "°") for row in debrief.rows],
-        "speed": [signed(row.speed_kt, " kt") for row in debrief.rows],
-        "said": [said(row) for row in debrief.rows],
+        "error": [signed(verdict.error_s, " s", decimals=1) for verdict in debrief.verdicts],
+        "": [
+            Text(verdict.word, "" if verdict.word == "on time" else "bold")
+            for verdict in debrief.verdicts
+        ],
+        "hdg": [signed(verdict.heading_deg, "°") for verdict in debrief.verdicts],
+        "speed": [signed(verdict.speed_kt, " kt") for verdict in debrief.verdicts],
+        "said": [said(verdict) for verdict in debrief.verdicts],
     }
     loop = 0
-    for row in debrief.rows:
-        cells["loop"].append(str(row.loop) if row.loop != loop else "")
-        loop = row.loop
+    for verdict in debrief.verdicts:
+        cells["loop"].append(str(verdict.loop) if verdict.loop != loop else "")
+        loop = verdict.loop
     shown = {name: column for name, column in cells.items() if any(map(str, column))}
     # On 80 columns nothing but a long name, or several numbers said at once, takes a second line.
     columns = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
@@ -102,17 +106,17 @@ def table(debrief: Debrief) -> RenderableType:
     return Group(columns, Text(debrief.summary))
 
 
-def said(row: Row) -> str:
+def said(verdict: Verdict) -> str:
     """What was said at a checkpoint, and in brackets what belongs.
 
     Such as ``"by voice, bank 20 (30) after 1.2 s"``.
     """
-    voiced = row.how == "voice" or row.answered
+    voiced = verdict.how == "voice" or verdict.answered
     words = ["by voice"] if voiced else []
-    words += [answer.short for answer in row.answers]
-    if row.hesitation_s is not None:
-        words[-1] += f" after {row.hesitation_s:.1f} s"
-    words += [f"“{name}” out of order" for name in row.misnamed]
+    words += [answer.short for answer in verdict.answers]
+    if verdict.hesitation_s is not None:
+        words[-1] += f" after {verdict.hesitation_s:.1f} s"
+    words += [f"“{name}” out of order" for name in verdict.misnamed]
     return ", ".join(words)
 
 
@@ -124,22 +128,28 @@ def signed(value: float | None, unit: str, decimals: int = 0) -> str:
     return f"{shown:+.{decimals}f}{unit}" if shown else f"0{unit}"
 
 
-def _add_loops(lines: Table, rows: tuple[Row, ...]) -> None:
+def _add_loops(lines: Table, verdicts: tuple[Verdict, ...]) -> None:
     """A line for each loop, its checkpoints one below another where they fit on it."""
-    cells = {row: f"{row.name} {_mark(row)}" for row in rows}
+    cells = {verdict: f"{verdict.name} {_mark(verdict)}" for verdict in verdicts}
     wide = {
-        name: max(len(cell) for row, cell in cells.items() if row.name == name)
-        for name in {row.name for row in rows}
+        name: max(len(cell) for verdict, cell in cells.items() if verdict.name == name)
+        for name in {verdict.name for verdict in verdicts}
     }
-    loops = dict.fromkeys(row.loop for row in rows)
+    loops = dict.fromkeys(verdict.loop for verdict in verdicts)
     for loop in loops:
-        here = [cells[row].ljust(wide[row.name]) for row in rows if row.loop == loop]
+        here = [
+            cells[verdict].ljust(wide[verdict.name]) for verdict in verdicts if verdict.loop == loop
+        ]
         # A cell is not torn apart where the line is too long.
         line = "   ".join(cell.replace(" ", "\N{NO-BREAK SPACE}") for cell in here)
         lines.add_row(f"loop {loop}" if len(loops) > 1 else "taps", Text(line))
 
 
-def _mark(row: Row) -> str:
+def _mark(verdict: Verdict) -> str:
     """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; ``"!"`` where wrong was said."""
-    mark = "ok" if row.word == "on time" else signed(row.error_s, "", decimals=1) or row.word
-    return f"{mark}{' !' if row.wrong or row.misnamed else ''}"
+    mark = (
+        "ok"
+        if verdict.word == "on time"
+        else signed(verdict.error_s, "", decimals=1) or verdict.word
+    )
+    return f"{mark}{' !' if verdict.wrong or verdict.misnamed else ''}"

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from coach.debrief.checkpoints import Row
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.verdict import Verdict
 from coach.debrief.words import facts
 from coach.drawing.figure import NARROW, WIDE, foot, head, picture, plain, room_for_trace
 from coach.drawing.palette import BAND, GREY, INK, LETTERS, PAPER, SEAM
@@ -117,21 +117,21 @@ def _errors(axes: Axes, judged: Debrief) -> None:
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, label=f"on time (within {ON_TIME_S:g} s)")
     axes.axhline(0.0, color=INK, linewidth=0.8)
     for how, fill, label in (("key", INK, "error"), ("voice", PAPER, "error, by voice")):
-        rows = [row for row in judged.rows if row.how == how]
+        rows = [row for row in judged.verdicts if row.how == how]
         planned, errors = [row.planned_s for row in rows], [row.error_s or 0.0 for row in rows]
         axes.vlines(planned, 0.0, errors, color=INK, linewidth=1.2)
         if rows:
             dot: dict[str, Any] = {"marker": "o", "mfc": fill, "markersize": 5, "label": label}
             axes.plot(planned, errors, color=INK, linestyle="", **dot)
-    missed = [row.planned_s for row in judged.rows if row.word == "missed"]
+    missed = [row.planned_s for row in judged.verdicts if row.word == "missed"]
     if missed:
         cross: dict[str, Any] = {"marker": "X", "markersize": 9, "label": "missed"}
         axes.plot(missed, np.zeros(len(missed)), color=PAPER, mec=INK, linestyle="", **cross)
-    _names(axes, judged.rows)
+    _names(axes, judged.verdicts)
     axes.set_ylabel("early (−), late (+), s", fontsize=LETTERS)
 
 
-def _names(axes: Axes, rows: Sequence[Row]) -> None:
+def _names(axes: Axes, rows: Sequence[Verdict]) -> None:
     """Each checkpoint's name beside its error, with the error where it is not on time."""
     longest = LETTER * max((len(row.name) for row in rows), default=0)
     box = axes.get_window_extent()
@@ -183,7 +183,7 @@ def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
         return np.interp(at, times, trace[column])
 
     axes.plot(times, trace[column], color=GREY, linewidth=1.3)
-    for row in judged.rows:
+    for row in judged.verdicts:
         if row.tapped_s is not None and row.word != "on time":
             axes.axvspan(row.planned_s, row.tapped_s, color=BAND, linewidth=0.0)
     planned = [moment.time_s / judged.run.pace for moment in judged.run.moments]

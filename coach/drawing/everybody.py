@@ -44,22 +44,22 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
 
 def _panel(axes: Axes, judged: Sequence[Debrief], *, lettered: bool) -> None:
     """Everybody's taps, checkpoint beside checkpoint."""
-    longest = max(judged, key=lambda one: len(one.rows))
+    longest = max(judged, key=lambda one: len(one.verdicts))
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
     axes.axhline(0.0, color=GREY, linewidth=0.8)
-    for at in range(len(longest.rows)):
+    for at in range(len(longest.verdicts)):
         _taps(axes, judged, at, lettered=lettered)
         middle = _middle(judged, at)
         if middle is not None:
             axes.plot(at, middle, "_", color=INK, markersize=24, markeredgewidth=2.5)
     axes.set_xticks(
-        range(len(longest.rows)),
-        [_label(judged, at, row.loop, row.name) for at, row in enumerate(longest.rows)],
-        rotation=60 if len(longest.rows) > 10 else 0,
+        range(len(longest.verdicts)),
+        [_label(judged, at, row.loop, row.name) for at, row in enumerate(longest.verdicts)],
+        rotation=60 if len(longest.verdicts) > 10 else 0,
         fontsize=11,
     )
     axes.set_ylabel("seconds early (below) and late (above)", fontsize=12)
-    axes.set_xlim(-0.6, max(len(longest.rows), 1) - 0.4)
+    axes.set_xlim(-0.6, max(len(longest.verdicts), 1) - 0.4)
     far = max(1.0, *(abs(limit) for limit in axes.get_ylim()))
     axes.set_ylim(-far, far)
     plain(axes, 11)
@@ -81,7 +81,7 @@ def _taps(axes: Axes, judged: Sequence[Debrief], at: int, *, lettered: bool) -> 
     found = sorted(
         (error_s, number)
         for number, one in enumerate(judged)
-        if at < len(one.rows) and (error_s := one.rows[at].error_s) is not None
+        if at < len(one.verdicts) and (error_s := one.verdicts[at].error_s) is not None
     )
     turned = at % max(len(found), 1)
     for place, (error_s, number) in enumerate(found[turned:] + found[:turned]):
@@ -110,11 +110,11 @@ def _named(judged: Sequence[Debrief]) -> str:
 
 
 def _middle(judged: Sequence[Debrief], at: int) -> float | None:
-    errors = [one.rows[at].error_s for one in judged if at < len(one.rows)]
+    errors = [one.verdicts[at].error_s for one in judged if at < len(one.verdicts)]
     found = [error for error in errors if error is not None]
     return statistics.median(found) if found else None
 
 
 def _label(judged: Sequence[Debrief], at: int, loop: int, name: str) -> str:
-    tapped = sum(at < len(one.rows) and one.rows[at].error_s is not None for one in judged)
+    tapped = sum(at < len(one.verdicts) and one.verdicts[at].error_s is not None for one in judged)
     return f"{loop}: {name}\n{tapped} of {len(judged)}"

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from coach.callouts.support import support_words
-from coach.debrief.checkpoints import Row, by_name
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
+from coach.debrief.verdict import Verdict, by_name
 from coach.debrief.words import said, sentences
 
 
@@ -47,7 +47,7 @@ def page(judged: Debrief) -> Page:
         "conditions": conditions,
         "run": f"{run.ended}{ended}",
     }
-    loops = tuple(dict.fromkeys(row.loop for row in judged.rows))
+    loops = tuple(dict.fromkeys(row.loop for row in judged.verdicts))
     return Page(
         title=run.title,
         facts=tuple((name, value) for name, value in facts.items() if value),
@@ -56,7 +56,7 @@ def page(judged: Debrief) -> Page:
         else ("tapped",) * len(loops),
         checkpoints=tuple(
             (name, tuple(_cell(rows, loop) for loop in loops))
-            for name, rows in by_name(judged.rows).items()
+            for name, rows in by_name(judged.verdicts).items()
         ),
         said=tuple(sentences(judged)),
         alt=(
@@ -66,7 +66,7 @@ def page(judged: Debrief) -> Page:
     )
 
 
-def _cell(rows: Sequence[Row], loop: int) -> str:
+def _cell(rows: Sequence[Verdict], loop: int) -> str:
     """One checkpoint in one loop: ``"0.9 s late: 8°, 1 kt"``; "" where the run did not get to."""
     found = [row for row in rows if row.loop == loop]
     if not found:

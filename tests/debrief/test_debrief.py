@@ -78,7 +78,7 @@ def test_a_steady_300_ms_is_late_by_03_s_and_the_few_hundredths_of_everybody_are
     # Tapping along comes a few tens of milliseconds early: Repp, Psychonomic Bulletin & Review 12
     # (2005) 969-992.
     late = debrief(flown([at + 0.3 for at in PLANNED]))
-    assert {row.word for row in late.rows} == {"late"}
+    assert {row.word for row in late.verdicts} == {"late"}
     assert late.next.startswith("You are 0.3 s late on the whole")
     early = debrief(flown([at - 0.3 for at in PLANNED]))
     assert early.next.startswith("You are 0.3 s early on the whole")
@@ -88,45 +88,45 @@ def test_a_steady_300_ms_is_late_by_03_s_and_the_few_hundredths_of_everybody_are
 
 def test_an_error_is_told_as_heading_and_speed() -> None:
     # Half a second at 8 degrees a second is 4 degrees of heading.
-    row = debrief(flown([PLANNED[0], PLANNED[1] + 0.5])).rows[1]
+    row = debrief(flown([PLANNED[0], PLANNED[1] + 0.5])).verdicts[1]
     assert (row.name, row.word) == ("90", "late")
     assert row.heading_deg == pytest.approx(4.0)
     assert row.meaning.startswith("0.5 s late is 4 degrees of heading")
     # Turning left, early is still short of the checkpoint: negative.
-    left = debrief(flown([PLANNED[5] - 0.5])).rows[5]
+    left = debrief(flown([PLANNED[5] - 0.5])).verdicts[5]
     assert left.heading_deg == pytest.approx(-4.0)
     # Five seconds before the end of a loop its airplane is slower by what the trace says.
-    third = debrief(flown([PLANNED[3] - 3.0])).rows[3]
+    third = debrief(flown([PLANNED[3] - 3.0])).verdicts[3]
     trace = dict(zip(RUN.trace["t_s"], RUN.trace["ias_kt"], strict=True))
     assert third.speed_kt == pytest.approx(trace[30.0] - trace[33.0])
     assert third.meaning.endswith("knots")
 
 
 def test_without_a_trace_there_is_heading_and_no_speed() -> None:
-    row = debrief(replace(flown([PLANNED[1] + 0.5]), trace={})).rows[1]
+    row = debrief(replace(flown([PLANNED[1] + 0.5]), trace={})).verdicts[1]
     assert row.speed_kt is None
     assert row.meaning == "0.5 s late is 4 degrees of heading"
 
 
 def test_on_time_is_within_a_quarter_of_a_second() -> None:
     errors = (0.0, ON_TIME_S - 0.01, -ON_TIME_S + 0.01, ON_TIME_S + 0.01)
-    rows = debrief(flown([at + e for at, e in zip(PLANNED, errors, strict=False)])).rows
+    rows = debrief(flown([at + e for at, e in zip(PLANNED, errors, strict=False)])).verdicts
     assert [row.word for row in rows[:5]] == ["on time"] * 3 + ["late", "missed"]
 
 
 def test_a_run_stopped_early_is_judged_by_what_was_flown() -> None:
     taps = tuple(map(Tap, students.perfect(1)[:6]))
     stopped = debrief(replace(RUN, ended="stopped", reached_s=50.0, taps=taps))
-    assert len(stopped.rows) == 6
+    assert len(stopped.verdicts) == 6
     assert stopped.timing.missed == ()
     assert stopped.next.endswith("fly it to the end next time.")
     finished = debrief(replace(RUN, ended="finished", reached_s=50.0, taps=taps))
-    assert len(finished.rows) == 16
+    assert len(finished.verdicts) == 16
 
 
 def test_a_run_that_ended_before_its_first_checkpoint_says_so() -> None:
     nothing = debrief(replace(RUN, ended="interrupted", reached_s=3.0, taps=(Tap(1.0),)))
-    assert nothing.rows == ()
+    assert nothing.verdicts == ()
     assert nothing.plain == "The run ended before the first checkpoint."
     assert nothing.next.startswith("Fly on to the first checkpoint")
     assert "interrupted at 0:03.0" in seen(nothing)
@@ -193,10 +193,10 @@ def test_half_pace_does_not_look_twice_as_good() -> None:
     full = debrief(flown([at + 0.5 for at in PLANNED]))
     assert slow.timing.absolute_error_s == pytest.approx(0.5)
     assert full.timing.absolute_error_s == pytest.approx(0.5)
-    assert {row.word for row in slow.rows} == {row.word for row in full.rows} == {"late"}
+    assert {row.word for row in slow.verdicts} == {row.word for row in full.verdicts} == {"late"}
     # In the airplane it is half as much: at 8 degrees a second 2 degrees, not 4.
-    assert slow.rows[1].meaning.startswith("0.5 s late is 2 degrees of heading")
-    assert full.rows[1].meaning.startswith("0.5 s late is 4 degrees of heading")
+    assert slow.verdicts[1].meaning.startswith("0.5 s late is 2 degrees of heading")
+    assert full.verdicts[1].meaning.startswith("0.5 s late is 4 degrees of heading")
     assert slow.plain.startswith("At half pace, 16 of 16 checkpoints tapped")
 
 
@@ -206,24 +206,24 @@ def test_a_number_is_told_right_or_wrong_and_by_voice() -> None:
         taps=(Tap(PLANNED[0], how="voice"), Tap(PLANNED[1] - 3.0, 20.0, "voice"), Tap(PLANNED[1])),
     )
     judged = debrief(spoken)
-    assert [row.how for row in judged.rows[:2]] == ["voice", "key"]
-    assert judged.rows[1].wrong[0].words == "bank 20 where 30 belongs"
+    assert [row.how for row in judged.verdicts[:2]] == ["voice", "key"]
+    assert judged.verdicts[1].wrong[0].words == "bank 20 where 30 belongs"
     assert judged.timing.extra == ()
     assert "2 of 16 checkpoints tapped, 1 of them by voice" in judged.plain
     assert "0 of 1 number right" in judged.plain
     shown = seen(debrief(students.answering(20, at=1)))
     assert "bank 20 where 30 belongs" in shown and "90 ok !" in shown.replace("\xa0", " ")
-    assert debrief(students.answering(30, 60, at=1)).rows[1].wrong == ()
+    assert debrief(students.answering(30, 60, at=1)).verdicts[1].wrong == ()
     # A speed alone answers the second question, where it would be wrong for the first.
-    assert debrief(students.answering(60, at=1)).rows[1].answers[0].asked == "speed"
+    assert debrief(students.answering(60, at=1)).verdicts[1].answers[0].asked == "speed"
 
 
 def test_a_number_typed_at_an_untapped_checkpoint_means_now_as_well() -> None:
     judged = debrief(replace(RUN, taps=(Tap(PLANNED[1] + 0.1, 30.0),)))
-    assert judged.rows[1].word == "on time"
+    assert judged.verdicts[1].word == "on time"
     # Three seconds before, in answer to a question, it is no early tap.
     asked = debrief(replace(RUN, taps=(Tap(PLANNED[1] - 3.0, 30.0),)))
-    assert asked.rows[1].word == "missed" and asked.rows[1].answers[0].right
+    assert asked.verdicts[1].word == "missed" and asked.verdicts[1].answers[0].right
 
 
 def test_the_three_largest_errors_are_told_the_largest_first() -> None:

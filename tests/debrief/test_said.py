@@ -54,7 +54,7 @@ def every(but: Mapping[int, list[Tap]] | None = None) -> Run:
 
 
 def row_words(judged: Debrief) -> list[str]:
-    return [row.word for row in judged.rows]
+    return [row.word for row in judged.verdicts]
 
 
 def test_a_name_is_early_on_time_late_or_missing_as_a_tap_is() -> None:
@@ -63,8 +63,8 @@ def test_a_name_is_early_on_time_late_or_missing_as_a_tap_is() -> None:
     )
     judged = debrief(run)
     assert row_words(judged)[:4] == ["on time", "early", "missed", "late"]
-    assert [row.how for row in judged.rows[:4]] == ["voice", "voice", None, "voice"]
-    assert judged.rows[3].error_s == pytest.approx(2.0)
+    assert [row.how for row in judged.verdicts[:4]] == ["voice", "voice", None, "voice"]
+    assert judged.verdicts[3].error_s == pytest.approx(2.0)
     assert "3 of 16 checkpoints tapped, 3 of them by voice: 1 on time (within 0.6 s by voice)" in (
         judged.plain
     )
@@ -73,8 +73,8 @@ def test_a_name_is_early_on_time_late_or_missing_as_a_tap_is() -> None:
 def test_a_name_where_another_belongs_is_out_of_order_and_the_other_is_missed() -> None:
     judged = debrief(said_in(named(0), named(1, "135"), *map(named, range(3, 16))))
     assert row_words(judged)[:4] == ["on time", "missed", "missed", "on time"]
-    assert judged.rows[1].misnamed == ("135",)
-    assert said(judged.rows[1]) == "“135” out of order"
+    assert judged.verdicts[1].misnamed == ("135",)
+    assert said(judged.verdicts[1]) == "“135” out of order"
     assert "1 name out of order" in judged.plain
     assert judged.largest == (
         "loop 1, 90: missed",
@@ -86,13 +86,13 @@ def test_a_name_where_another_belongs_is_out_of_order_and_the_other_is_missed() 
 
 def test_a_name_said_twice_counts_where_it_is_nearest_and_the_other_is_no_tap_too_many() -> None:
     judged = debrief(said_in(named(1, late_s=-3.0), named(1, late_s=0.1), named(2)))
-    assert judged.rows[1].error_s == pytest.approx(0.1)
-    assert judged.timing.extra == () and judged.rows[1].misnamed == ()
+    assert judged.verdicts[1].error_s == pytest.approx(0.1)
+    assert judged.timing.extra == () and judged.verdicts[1].misnamed == ()
 
 
 def test_a_name_never_counts_for_what_lies_behind_the_last_one() -> None:
     judged = debrief(said_in(named(1), named(0, late_s=9.0)))
-    assert judged.rows[0].word == "missed" and judged.rows[1].misnamed == ("45",)
+    assert judged.verdicts[0].word == "missed" and judged.verdicts[1].misnamed == ("45",)
 
 
 def test_a_late_name_is_not_taken_for_the_checkpoint_that_comes_next() -> None:
@@ -104,14 +104,14 @@ def test_a_late_name_is_not_taken_for_the_checkpoint_that_comes_next() -> None:
 def test_a_key_and_a_name_at_one_checkpoint_are_one_tap_and_none_is_too_many() -> None:
     both = [[Tap(at + 0.05), named(index, late_s=0.02)] for index, at in enumerate(PLANNED)]
     judged = debrief(said_in(*both))
-    assert {row.word for row in judged.rows} == {"on time"}
-    assert {row.how for row in judged.rows} == {"key"} and judged.timing.extra == ()
+    assert {row.word for row in judged.verdicts} == {"on time"}
+    assert {row.how for row in judged.verdicts} == {"key"} and judged.timing.extra == ()
 
 
 def test_an_answered_question_is_no_missed_checkpoint() -> None:
     judged = debrief(every())
     assert set(row_words(judged)) == {"on time"} and judged.timing.missed == ()
-    assert all(row.answered and row.tapped_s is None for row in judged.rows)
+    assert all(row.answered and row.tapped_s is None for row in judged.verdicts)
     assert judged.plain == "16 of 16 checkpoints answered; 32 of 32 numbers right."
     assert judged.next == (
         "Your answers are good: fly it just as well once more, and the coach will say less."
@@ -136,8 +136,8 @@ def test_four_known_mistakes_are_the_four_that_are_told() -> None:
         "loop 2, 45: bank 30 where 15 belongs",
         "loop 3, 135: missed",
     ]
-    assert [row.word for row in judged.rows].count("missed") == 1
-    assert judged.rows[15].word == "late"
+    assert [row.word for row in judged.verdicts].count("missed") == 1
+    assert judged.verdicts[15].word == "late"
     assert score(run).on_time == 12
     assert judged.plain == (
         "15 of 16 checkpoints answered, 1 of them late; 28 of 30 numbers right."
@@ -158,7 +158,7 @@ def test_hesitation_is_told_by_its_median_and_its_slowest() -> None:
         "1.0 s after the question (median of 16); the slowest 3.4 s, loop 2, 135."
     )
     assert judged.hesitation.words in " ".join(printed(screen(judged)).split())
-    assert said(judged.rows[6]) == "by voice, bank 15, speed 80 after 3.4 s"
+    assert said(judged.verdicts[6]) == "by voice, bank 15, speed 80 after 3.4 s"
     assert debrief(said_in(named(0))).hesitation is None
     one = debrief(said_in(answered(0, 1.5))).hesitation
     assert one is not None and one.words == "1.5 s after the question."
@@ -168,7 +168,7 @@ def test_hesitation_and_lateness_are_the_students_own_seconds_at_half_pace() -> 
     # Two of the flight's seconds are four of the student's: begun 3 s after the question, in time.
     slow = replace(RUN, pace=0.5, support="asking")
     tap = Tap(PLANNED[1] - 0.5, 30.0, "voice", 3.0, "bank")
-    row = debrief(said_in(tap, run=slow)).rows[1]
+    row = debrief(said_in(tap, run=slow)).verdicts[1]
     assert (row.word, row.hesitation_s) == ("on time", 3.0)
 
 
@@ -182,17 +182,17 @@ def test_what_was_heard_and_not_understood_is_told_and_is_no_mistake() -> None:
     assert "90 unclear" in printed(screen(judged)).replace("\N{NO-BREAK SPACE}", " ")
     # Understood the second time, it counts.
     again = debrief(every({5: [unclear(5, 0.5), *answered(5, 1.5)]}))
-    assert again.rows[5].word == "on time"
+    assert again.verdicts[5].word == "on time"
 
 
 def test_a_number_said_again_counts_as_it_was_said_last_with_the_first_ones_hesitation() -> None:
     twice = [Tap(PLANNED[1] - 3.0, 20.0, "voice", 1.0, "bank"), *answered(1, 2.5)]
-    row = debrief(every({1: twice})).rows[1]
+    row = debrief(every({1: twice})).verdicts[1]
     assert row.wrong == () and row.hesitation_s == 1.0
 
 
 def test_a_number_is_judged_as_what_it_was_said_to_be_and_not_by_the_order() -> None:
-    row = debrief(said_in(answered(1, values={"speed": 30.0}))).rows[1]
+    row = debrief(said_in(answered(1, values={"speed": 30.0}))).verdicts[1]
     assert [answer.words for answer in row.answers] == ["speed 30 where 60 belongs"]
 
 
@@ -200,37 +200,37 @@ def test_a_pitch_above_level_is_wrong_where_below_level_belongs() -> None:
     down = replace(MOMENTS[2], pitch_deg=-6.0, asks=("pitch",))
     run = replace(RUN, moments=(*MOMENTS[:2], down), reached_s=40.0)
     up = replace(run, taps=(Tap(PLANNED[2] - 3.0, 6.0, "voice", 1.0, "pitch"),))
-    assert [answer.words for answer in debrief(up).rows[2].wrong] == [
+    assert [answer.words for answer in debrief(up).verdicts[2].wrong] == [
         "pitch 6 above level where 6 below level belongs"
     ]
     right = replace(run, taps=(Tap(PLANNED[2] - 3.0, -6.0, "voice", 1.0, "pitch"),))
-    assert [answer.words for answer in debrief(right).rows[2].answers] == ["pitch 6"]
+    assert [answer.words for answer in debrief(right).verdicts[2].answers] == ["pitch 6"]
     # Keys have no sign.
     typed = replace(run, taps=(Tap(PLANNED[2] - 3.0, 6.0),))
-    assert debrief(typed).rows[2].answers[0].right
+    assert debrief(typed).verdicts[2].answers[0].right
 
 
 def test_an_answer_close_before_its_checkpoint_is_no_early_tap() -> None:
     judged = debrief(every({3: answered(3, QUESTION_S - 1.0)}))
-    assert judged.rows[3].word == "on time" and judged.timing.pairs == ()
+    assert judged.verdicts[3].word == "on time" and judged.timing.pairs == ()
 
 
 def test_who_only_answers_is_not_asked_about_a_checkpoint_whose_question_had_no_room() -> None:
     run = every({2: []})
     moments = tuple(replace(one, asks=()) if i == 2 else one for i, one in enumerate(MOMENTS))
     judged = debrief(replace(run, moments=moments))
-    assert len(judged.rows) == 15 and set(row_words(judged)) == {"on time"}
+    assert len(judged.verdicts) == 15 and set(row_words(judged)) == {"on time"}
     assert judged.next.startswith("Your answers are good: fly it just as well once more")
     # Who taps as well is expected to tap there too.
     tapping = debrief(replace(run, moments=moments, taps=(*run.taps, Tap(PLANNED[0]))))
-    assert tapping.rows[2].word == "missed"
+    assert tapping.verdicts[2].word == "missed"
 
 
 def test_a_run_from_before_names_were_kept_reads_as_it_did() -> None:
     old = said_in(Tap(PLANNED[0] + 0.1, how="voice"), Tap(PLANNED[1] - 3.0, 20.0, "voice", 1.0))
     judged = debrief(old)
-    assert (judged.rows[0].word, judged.rows[0].how) == ("on time", "voice")
-    assert judged.rows[1].wrong[0].words == "bank 20 where 30 belongs"
+    assert (judged.verdicts[0].word, judged.verdicts[0].how) == ("on time", "voice")
+    assert judged.verdicts[1].wrong[0].words == "bank 20 where 30 belongs"
 
 
 def test_too_few_answers_say_little_and_a_run_of_both_is_told_as_both() -> None:

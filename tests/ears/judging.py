@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timezone
 
-from coach.debrief.checkpoints import rows
 from coach.debrief.gauging import gauged
 from coach.ears.answers import Spoken
 from coach.flight.moment import Moment
@@ -60,5 +59,5 @@ def judge(
             "wrong value" if row.wrong else row.word,
             row.hesitation_s,
         )
-        for row in rows(run, gauged(run))
+        for row in gauged(run).verdicts
     )

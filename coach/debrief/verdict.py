@@ -1,31 +1,28 @@
-"""Each checkpoint of a run: early, late, on time or missed, and what that is in the airplane."""
+"""The verdict on a checkpoint: early, late, on time or missed, and what that is in the airplane."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
-
-import numpy as np
+from typing import Literal
 
 from coach.debrief.answers import Answer
-from coach.debrief.gauging import Gauged, Word
-from coach.flight.moment import Moment
-from coach.logbook.run import Run
-from coach.taps.tap import Tap
 from coach.words import counted, listed
+
+Word = Literal["early", "late", "on time", "missed", "unclear"]
+"""Of a checkpoint; "unclear" is something that was said there and not understood: no mistake."""
 
 
 @dataclass(frozen=True)
-class Row:
-    """One checkpoint the run got to; times in the student's own seconds unless they say flight.
+class Verdict:
+    """On one checkpoint the run got to; times in the student's own seconds unless they say flight.
 
     Attributes:
         loop: which repetition of the maneuver's legs, from 1.
         name: the checkpoint's name in the script.
         flight_s: when it was due on the flight's clock.
         planned_s: when it was due, from the first moment of the maneuver.
-        word: the verdict.
+        word: the verdict in a word; an answer is late once its checkpoint has come.
         tapped_s: when it was tapped, or named; None if it was not, as are the four that follow.
         how: by a key or by voice.
         error_s: tapped minus planned, early negative.
@@ -74,49 +71,17 @@ class Row:
         """The answers that are not right."""
         return tuple(answer for answer in self.answers if not answer.right)
 
-
-def rows(run: Run, found: Gauged) -> tuple[Row, ...]:
-    """The verdict on every checkpoint the run got to."""
-    tapped = {checkpoint: found.taps[tap] for checkpoint, tap in found.timing.pairs}
-    return tuple(
-        Row(
-            loop=moment.loop,
-            name=moment.name,
-            flight_s=moment.time_s,
-            planned_s=planned,
-            word=found.words[index],
-            answers=found.answers[index],
-            misnamed=found.misnamed[index],
-            **_tapped(run, moment, tapped.get(index)),
-        )
-        for index, (moment, planned) in enumerate(zip(found.moments, found.planned_s, strict=True))
-    )
+    @property
+    def counts(self) -> bool:
+        """Whether it was done on time, and where it was done by answering, rightly."""
+        return self.word == "on time" and (self.tapped_s is not None or not self.wrong)
 
 
-def _tapped(run: Run, moment: Moment, tap: Tap | None) -> dict[str, Any]:
-    """What a row says about its tap."""
-    if tap is None:
-        return {}
-    error = tap.time_s - moment.time_s / run.pace
-    speed = None
-    if run.trace.get("t_s"):
-        times = [tap.time_s * run.pace, moment.time_s]
-        at_tap, planned = np.interp(times, run.trace["t_s"], run.trace["ias_kt"])
-        speed = float(at_tap - planned)
-    return {
-        "tapped_s": tap.time_s,
-        "how": tap.how,
-        "error_s": error,
-        "heading_deg": error * run.pace * abs(moment.turn_rate_dps),
-        "speed_kt": speed,
-    }
-
-
-def by_name(rows: Iterable[Row]) -> dict[str, list[Row]]:
-    """The rows of each checkpoint, all loops together, in the order of a loop."""
-    found: dict[str, list[Row]] = {}
-    for row in rows:
-        found.setdefault(row.name, []).append(row)
+def by_name(verdicts: Iterable[Verdict]) -> dict[str, list[Verdict]]:
+    """The verdicts of each checkpoint, all loops together, in the order of a loop."""
+    found: dict[str, list[Verdict]] = {}
+    for verdict in verdicts:
+        found.setdefault(verdict.name, []).append(verdict)
     return found
 
 
