@@ -26,7 +26,9 @@ from coach.rehearsal.run import Done, Progress
 from coach.sound.soundtrack import mix
 from tests.logbook.examples import RUN, TAPS
 
-KITE = str(Path(__file__).parents[1] / "kite.yaml")
+KITE, QUICK_TURN = (
+    str(Path(__file__).parents[1] / name) for name in ("kite.yaml", "quick-turn.yaml")
+)
 
 
 WITHOUT_SOUND = """
@@ -160,11 +162,11 @@ def test_without_a_terminal_or_a_device_the_captions_are_printed_on_time_and_the
     None
 ):
     told = coach(
-        "rehearse", "lazy-eight", "--loops", "1", "--airplane", KITE,
+        "rehearse", QUICK_TURN, "--airplane", KITE,
         program=("-c", WITHOUT_SOUND), COACH_OUTPUT="",
     )  # fmt: skip
     assert told.returncode == 0, told.stderr
-    assert "90." in told.stdout
+    assert "Half way." in told.stdout
     assert told.stderr.count("No sound device") == 1
     assert json.loads(coach("debrief", "--json").stdout)["run"]["ended"] == "finished"
 

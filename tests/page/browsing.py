@@ -28,7 +28,7 @@ from playwright.sync_api import (
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
-from tests.sound.null_sink import RATE, NullSink, Recording
+from tests.sound.null_sink import RATE, Recording
 
 DESK = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=360, height=740)
@@ -192,13 +192,6 @@ def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.floa
     return np.concatenate(pieces)
 
 
-def recorded(sink: NullSink) -> tuple[Recording, float]:
-    """End the recording; it, and how many seconds of it a busy machine lost."""
-    ended = time.perf_counter()
-    recording = sink.stop_recording()
-    return recording, ended - recording.started_at - len(recording.samples) / RATE
-
-
 def heard_from(
     recording: Recording, track: npt.NDArray[np.float64], taps: list[float]
 ) -> list[float]:
@@ -257,12 +250,6 @@ def told(page: Page) -> list[str]:
 def interrupted(page: Page) -> bool:
     """Whether the page said that the sound of this busy machine stumbled."""
     return any("interrupted" in one for one in told(page))
-
-
-def steady(stumbled: bool, lost_s: float) -> None:
-    """Skips where the sound or its recording stumbled: nobody can say what was heard when."""
-    if stumbled or lost_s > CLOSE_S:
-        pytest.skip("this machine is too busy to play and record sound without a stumble")
 
 
 def close(errors: list[float]) -> None:

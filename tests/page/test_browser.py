@@ -26,9 +26,7 @@ from tests.page.browsing import (
     heard_from,
     interrupted,
     opened,
-    recorded,
     soundtrack,
-    steady,
     tapped,
     told,
     watched,
@@ -101,13 +99,13 @@ def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
         assert said
         assert stumbled or len(set(said)) == len(said)
         assert not complaints
-        recording, lost_s = recorded(null_sink)
+        recording = null_sink.stop_recording()
         heard = heard_from(recording, soundtrack(page_server, rehearsal), taps)
         errors = [
             at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
         ]
         record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
-        steady(stumbled, lost_s)
+        recording.is_steady(stumbled=stumbled)
         close(errors)
 
 

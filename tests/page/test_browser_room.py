@@ -19,9 +19,7 @@ from tests.page.browsing import (
     heard_from,
     interrupted,
     opened,
-    recorded,
     soundtrack,
-    steady,
     tapped,
     watched,
     with_a_kite,
@@ -102,7 +100,7 @@ def fly_together(
         for phone in phones:
             while phone.evaluate("JSON.parse(localStorage.getItem('me')).taps.length"):
                 phone.wait_for_timeout(20)
-        recording, lost_s = recorded(sink)
+        recording = sink.stop_recording()
         stumbled = interrupted(lead)
         found["phone flies"] = accessible(phones[0])
         phones[0].set_viewport_size(SIDEWAYS)
@@ -125,7 +123,7 @@ def fly_together(
         server.end()
         for one in (lead, *phones):
             expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
-        steady(stumbled, lost_s)
+        recording.is_steady(stumbled=stumbled)
         errors = []
         for run in told:
             found_s = [row["tapped_s"] for row in run["checkpoints"] if row["tapped_s"] is not None]

