@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import Literal
 
 CAUTION = (
@@ -57,6 +57,11 @@ def timestamp(milliseconds: int) -> str:
     """``"00:01:05.300"``, as captions and chapters in files have it."""
     minutes, thousandths = divmod(milliseconds, 60_000)
     return f"{minutes // 60:02}:{minutes % 60:02}:{thousandths // 1000:02}.{thousandths % 1000:03}"
+
+
+def day_and_minute(at: datetime) -> str:
+    """``"2026-03-01 09:05"``."""
+    return f"{at:%Y-%m-%d %H:%M}"
 
 
 def days_from(day: date, today: date) -> str:

@@ -12,7 +12,7 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run
-from coach.words import CAUTION, clock, titled
+from coach.words import CAUTION, clock, day_and_minute, titled
 
 
 def screen(debrief: Debrief) -> RenderableType:
@@ -54,7 +54,7 @@ def sentences(debrief: Debrief) -> list[tuple[str, str]]:
 
 def facts(run: Run) -> str:
     """When, who, how fast, how much support, and how it ended, in one line."""
-    words = [f"{run.started:%Y-%m-%d %H:%M}"]
+    words = [day_and_minute(run.started)]
     if run.student:
         words.append(run.student)
     words.append(pace_words(run.pace))

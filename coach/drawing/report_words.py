@@ -10,6 +10,7 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict, by_name
 from coach.debrief.words import said, sentences
+from coach.words import day_and_minute
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ def page(judged: Debrief) -> Page:
     facts = {
         "student": run.student,
         "airplane": run.airplane,
-        "day": f"{run.started:%Y-%m-%d %H:%M}",
+        "day": day_and_minute(run.started),
         "pace": pace_words(run.pace).removeprefix("at "),
         "support": support_words(run.support),
         "conditions": conditions,
