@@ -17,8 +17,7 @@ from coach.words import clock, counted
 
 if TYPE_CHECKING:
     from coach.logbook.logbook import Logbook
-    from coach.logbook.past import Line
-    from coach.logbook.run import Run
+    from coach.logbook.run import LoggedRun, Run
 
 
 @click.command()
@@ -171,7 +170,7 @@ def _when(day: date, today: date) -> str:
     return f"in {days} d" if days > 0 else f"{-days} d ago"
 
 
-def _on_time(line: Line | None) -> str:
+def _on_time(line: LoggedRun | None) -> str:
     """How many checkpoints were on time, of how many."""
     score = line and line.score
     return f"{score.on_time}/{score.checkpoints}" if score and score.checkpoints else ""

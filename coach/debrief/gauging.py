@@ -15,8 +15,7 @@ from typing import Any
 from coach.debrief.answers import NOW_S, answers, given, place
 from coach.debrief.verdict import Verdict, Word
 from coach.flight.moment import Moment
-from coach.logbook.past import Line
-from coach.logbook.run import Run, Score
+from coach.logbook.run import LoggedRun, Run, Score
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, Timing, distinct, gauge, paired
 
@@ -35,7 +34,7 @@ SAID_ON_TIME_S = 0.6
 FEW_TAPS = 3
 """With so few taps a mean or a spread is chance."""
 
-Summary = Line | Run
+Summary = LoggedRun | Run
 """A run as its score tells it: a line of the logbook, or a whole run."""
 
 

@@ -5,13 +5,10 @@ from __future__ import annotations
 import itertools
 import sys
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, get_args
+from typing import get_args
 
-from coach.logbook.run import TRACE_COLUMNS, Ending, Run
+from coach.logbook.run import TRACE_COLUMNS, Ending, LoggedRun, Run
 from coach.script.asked import ASKED
-
-if TYPE_CHECKING:
-    from coach.logbook.past import Line
 
 
 def faults(run: Run) -> Iterator[str]:
@@ -46,7 +43,7 @@ def faults(run: Run) -> Iterator[str]:
         yield "its score counts more than there is to count"
 
 
-def line_faults(run: Run | Line) -> Iterator[str]:
+def line_faults(run: Run | LoggedRun) -> Iterator[str]:
     """The same for what a line of the logbook tells of a run."""
     if not _is_name(run.support):
         yield "its support cannot be printed"

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from coach.logbook.faults import line_faults
 from coach.logbook.rows import SCORE, Damaged, score_of
-from coach.logbook.run import DAMAGED, Ending, Score
+from coach.logbook.run import DAMAGED, LoggedRun
 
 RECENT = 30
 """How many runs of a maneuver are told one by one."""
@@ -16,18 +16,6 @@ RECENT = 30
 NEWEST = "ORDER BY began DESC, id DESC"
 
 USABLE = f"ended IS NOT '{DAMAGED}'"
-
-
-@dataclass(frozen=True)
-class Line:
-    """A run as one line of the logbook; its fields are those of `Run`."""
-
-    id: int
-    started: datetime
-    pace: float
-    support: str
-    ended: Ending
-    score: Score | None
 
 
 @dataclass(frozen=True)
@@ -49,8 +37,8 @@ class Past:
     maneuver: str
     title: str
     runs: int
-    best: Line | None
-    recent: tuple[Line, ...]
+    best: LoggedRun | None
+    recent: tuple[LoggedRun, ...]
 
 
 def read_past(db: sqlite3.Connection, student: str | None) -> tuple[Past, ...]:
@@ -94,12 +82,12 @@ def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int, newest
     )
 
 
-def _line(row: sqlite3.Row) -> Line:
+def _line(row: sqlite3.Row) -> LoggedRun:
     try:
         started = datetime.fromisoformat(row["started"])
     except (TypeError, ValueError):
         raise Damaged(row["id"], "its start cannot be read") from None
-    line = Line(
+    line = LoggedRun(
         id=row["id"],
         started=started,
         pace=row["pace"],

@@ -34,6 +34,18 @@ class Score:
     absolute_error_s: float | None
 
 
+@dataclass(frozen=True)
+class LoggedRun:
+    """A run at a glance, as one line of the logbook; its fields are those of `Run`."""
+
+    id: int
+    started: datetime
+    pace: float
+    support: str
+    ended: Ending
+    score: Score | None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Run:
     """A run, with all that is needed to debrief it any time later.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from coach.debrief.gauging import score
 from coach.logbook.logbook import Logbook
-from coach.logbook.past import Line, Past
+from coach.logbook.past import Past
+from coach.logbook.run import LoggedRun
 
 
 def pasts(logbook: Logbook, student: str | None) -> tuple[Past, ...]:
@@ -16,7 +17,7 @@ def pasts(logbook: Logbook, student: str | None) -> tuple[Past, ...]:
     return logbook.past(student)
 
 
-def recent(logbook: Logbook, maneuver: str, student: str) -> tuple[Line, ...]:
+def recent(logbook: Logbook, maneuver: str, student: str) -> tuple[LoggedRun, ...]:
     """A student's latest runs of one maneuver, newest first."""
     found = (past for past in pasts(logbook, student) if past.maneuver == maneuver)
     return next((past.recent for past in found), ())

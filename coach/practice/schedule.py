@@ -13,8 +13,8 @@ from datetime import date, timedelta, timezone
 from typing import Literal
 
 from coach.debrief.next_run import GOOD, SLIPPED, share
-from coach.logbook.past import Line, Past
-from coach.logbook.run import Score
+from coach.logbook.past import Past
+from coach.logbook.run import LoggedRun, Score
 from coach.words import counted, days_from
 
 LONGEST_DAYS = 30
@@ -49,7 +49,7 @@ class Due:
     last: date
     due: date
     recall: float
-    line: Line
+    line: LoggedRun
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class Practice:
     note: str
 
 
-def grade(line: Line) -> Literal[1, 2, 3, 4] | None:
+def grade(line: LoggedRun) -> Literal[1, 2, 3, 4] | None:
     """A run as a review: 1 again, 2 hard, 3 good, 4 easy; None where it reached no checkpoint.
 
     By the share of its checkpoints that were on time: all of them easy, `GOOD` good, fewer hard,

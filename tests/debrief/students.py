@@ -10,8 +10,7 @@ from datetime import datetime, timezone
 
 from coach.debrief.gauging import score
 from coach.flight.moment import Moment
-from coach.logbook.past import Line
-from coach.logbook.run import Run
+from coach.logbook.run import LoggedRun, Run
 from coach.taps.tap import Tap
 
 LOOP_S = 33.0
@@ -105,9 +104,9 @@ def answering(*given: float, at: int, seed: int = 1) -> Run:
     return replace(RUN, taps=(*map(Tap, perfect(seed)), *typed))
 
 
-def summary(run: Run) -> Line:
+def summary(run: Run) -> LoggedRun:
     """The run as a line of the logbook."""
-    return Line(run.id or 0, run.started, run.pace, run.support, run.ended, score(run))
+    return LoggedRun(run.id or 0, run.started, run.pace, run.support, run.ended, score(run))
 
 
 def perfect(seed: int) -> list[float]:

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from coach.callouts.support import SUPPORTS
 from coach.debrief.next_run import PACE_STEPS, next_run, next_support
-from coach.logbook.past import Line
-from coach.logbook.run import Ending, Score
+from coach.logbook.run import Ending, LoggedRun, Score
 
 NOW = datetime(2031, 5, 4, 7, 30, tzinfo=timezone.utc)
 GOOD, FAIR, SLIPPED = 14, 10, 5
@@ -24,9 +23,9 @@ def line(
     ended: Ending = "finished",
     tapped: int = 16,
     days_ago: int = 0,
-) -> Line:
+) -> LoggedRun:
     score = Score(16, tapped, on_time, 0.2)
-    return Line(1, NOW - timedelta(days=days_ago), pace, support, ended, score)
+    return LoggedRun(1, NOW - timedelta(days=days_ago), pace, support, ended, score)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +56,7 @@ def line(
         ([line(support=""), line(support="")], "checkpoints", 1.0),
     ],
 )
-def test_one_thing_changes_at_a_time(recent: list[Line], support: str, pace: float) -> None:
+def test_one_thing_changes_at_a_time(recent: list[LoggedRun], support: str, pace: float) -> None:
     found = next_run(recent)
     assert (found.support, found.pace) == (support, pace)
     assert found.reason.endswith(".")
@@ -77,7 +76,7 @@ def test_one_thing_changes_at_a_time(recent: list[Line], support: str, pace: flo
         max_size=6,
     )
 )
-def test_never_more_than_one_step_from_the_last_run_that_counts(recent: list[Line]) -> None:
+def test_never_more_than_one_step_from_the_last_run_that_counts(recent: list[LoggedRun]) -> None:
     found = next_run(recent)
     last = next((run for run in recent if run.score and run.score.tapped), None)
     if last is None:

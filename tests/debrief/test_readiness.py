@@ -9,8 +9,7 @@ from scipy.stats import binomtest
 from coach.debrief.gauging import score
 from coach.debrief.readiness import ALIKE, design_effect, interval, readiness
 from coach.debrief.trend import trend
-from coach.logbook.past import Line
-from coach.logbook.run import Score
+from coach.logbook.run import LoggedRun, Score
 from tests.debrief import students
 from tests.debrief.students import PLANNED, flown
 from tests.debrief.test_next_run import NOW, line
@@ -59,7 +58,7 @@ def test_the_interval_covers_the_truth_nine_times_in_ten_though_runs_differ() ->
         ([], "too few runs"),
     ],
 )
-def test_the_verdict(runs: list[Line], verdict: str) -> None:
+def test_the_verdict(runs: list[LoggedRun], verdict: str) -> None:
     found = readiness(runs, TODAY)
     assert found.verdict == verdict
     assert found.sentence.lower().startswith(verdict) and found.sentence.endswith(".")
@@ -67,7 +66,7 @@ def test_the_verdict(runs: list[Line], verdict: str) -> None:
 
 
 def test_three_taps_are_too_little_to_say() -> None:
-    short = [Line(1, NOW, 1.0, "start", "finished", Score(3, 3, 3, 0.1))]
+    short = [LoggedRun(1, NOW, 1.0, "start", "finished", Score(3, 3, 3, 0.1))]
     assert readiness(short, TODAY).share is None
 
 

@@ -14,8 +14,8 @@ from fsrs import Card, Rating, Scheduler
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from coach.logbook.past import Line, Past
-from coach.logbook.run import Score
+from coach.logbook.past import Past
+from coach.logbook.run import LoggedRun, Score
 from coach.practice.covered import covered
 from coach.practice.schedule import (
     LAST_DAYS,
@@ -32,10 +32,10 @@ TODAY = date(2031, 5, 20)
 ZONE = timezone(timedelta(hours=2))
 
 
-def line(on: date, share: float, **other: object) -> Line:
+def line(on: date, share: float, **other: object) -> LoggedRun:
     started = datetime(on.year, on.month, on.day, 19, 30, tzinfo=ZONE)
     score = Score(8, 8, round(8 * share), 0.3)
-    return replace(Line(1, started, 1.0, "", "finished", score), **other)  # type: ignore[arg-type]
+    return replace(LoggedRun(1, started, 1.0, "", "finished", score), **other)  # type: ignore[arg-type]
 
 
 def past(name: str, *runs: tuple[int, float]) -> Past:
@@ -59,7 +59,7 @@ def past(name: str, *runs: tuple[int, float]) -> Past:
         (line(TODAY, 0.0, score=Score(0, 0, 0, None)), None),
     ],
 )
-def test_a_run_is_a_review_by_its_share_on_time(run: Line, graded: int | None) -> None:
+def test_a_run_is_a_review_by_its_share_on_time(run: LoggedRun, graded: int | None) -> None:
     assert grade(run) == graded
 
 

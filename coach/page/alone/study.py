@@ -12,7 +12,8 @@ from coach.debrief.gauging import pace_words
 from coach.debrief.next_run import next_run
 from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
-from coach.logbook.past import Line, Past
+from coach.logbook.past import Past
+from coach.logbook.run import LoggedRun
 from coach.practice.schedule import due, practice
 from coach.settings import Settings
 from coach.words import days_from
@@ -82,7 +83,7 @@ def _past(past: Past, today: date) -> dict[str, Any]:
     }
 
 
-def _line(line: Line, today: date) -> dict[str, Any]:
+def _line(line: LoggedRun, today: date) -> dict[str, Any]:
     score = line.score
     return {
         "id": line.id,
