@@ -19,10 +19,10 @@ from typing import Any, Protocol, TypeVar
 import numpy as np
 
 from coach.ears.grammar import Grammar
-from coach.ears.heard import Utterance
 from coach.ears.levels import Level, level
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
+from coach.ears.utterance import Utterance
 from coach.problems import Problem, nearest
 
 DEAF = "; the rehearsal goes on with taps."

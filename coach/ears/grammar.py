@@ -33,7 +33,7 @@ _SIGNS = {"[": "(?:", "]": ")?", "(": "(?:", ")": ")", "|": "|"}
 
 
 @dataclass(frozen=True)
-class Said:
+class Meaning:
     """What an utterance means.
 
     Attributes:
@@ -85,7 +85,7 @@ class Grammar:
         names = {words: name for words, name in self.names.items() if name == self.due}
         return replace(self, names=names, figures=figures, sides=sides)
 
-    def is_right(self, said: Said) -> bool:
+    def is_right(self, said: Meaning) -> bool:
         """Whether every number that was said is right."""
         return all(is_right(one, value, self.expected[one]) for one, value in said.values.items())
 
@@ -137,7 +137,7 @@ class Grammar:
             )
         return rules
 
-    def parse(self, words: str) -> Said | None:
+    def parse(self, words: str) -> Meaning | None:
         """What words mean together; None where the grammar has no such sentence."""
         spoken = "".join(f"{word} " for word in words.split())
         for shape in self.shapes:
@@ -160,7 +160,7 @@ class Grammar:
 
         return "".join(map(one, _TOKEN.findall(_WEIGHT.sub("", rule))))
 
-    def _meaning(self, parts: Mapping[str, str | None]) -> Said:
+    def _meaning(self, parts: Mapping[str, str | None]) -> Meaning:
         told = {name.rpartition("_")[0]: text.strip() for name, text in parts.items() if text}
         values: dict[Asked, float] = {}
         for quantity, figures in self.figures.items():
@@ -171,7 +171,9 @@ class Grammar:
                 if below or (self.expected[quantity] < 0.0 and not above):
                     values[quantity] *= -1.0
         names = (self.names[told["name"]],) if "name" in told else ()
-        return Said(names, values, next((one for one in ORDERS if one == told.get("order")), None))
+        return Meaning(
+            names, values, next((one for one in ORDERS if one == told.get("order")), None)
+        )
 
 
 def answer(moments: Sequence[Moment], index: int) -> Grammar:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from coach.callouts.cuesheet import Cue, CueSheet
-from coach.ears.answers import Spoken
-from coach.ears.grammar import Grammar, Said, answer, callout, orders
-from coach.ears.heard import NOISE, SURE, Utterance
+from coach.ears.grammar import Grammar, Meaning, answer, callout, orders
+from coach.ears.spoken import Spoken
+from coach.ears.utterance import NOISE, SURE, Utterance
 from coach.flight.moment import Moment
 
 _TOO_SOON_S = 0.3
@@ -82,7 +82,7 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
 
 
 def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueSheet) -> Spoken | None:
-    """An utterance as `coach.ears.answers` judges it; None for what is no callout at all.
+    """An utterance as `coach.ears.spoken` judges it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
     certain as a wrong one. Where the coach asks, numbers are answers, or they are not counted: what
@@ -100,7 +100,7 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     sure = said is not None and (
         utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
     )
-    spoken = Spoken(sheet.flight_s(position_s), said or Said(), sure)
+    spoken = Spoken(sheet.flight_s(position_s), said or Meaning(), sure)
     if spoken.said.order:
         return spoken
     question = place.question
@@ -112,7 +112,7 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
         elif not (sure and spoken.said.names):
             return None
         else:
-            spoken = replace(spoken, said=Said(spoken.said.names))
+            spoken = replace(spoken, said=Meaning(spoken.said.names))
     if question is None:
         return spoken
     hesitation_s = max(0.0, position_s - question.end_s)

@@ -12,8 +12,8 @@ import numpy as np
 import pocketsphinx
 
 from coach.ears.denoising import denoised
-from coach.ears.heard import NOISE
 from coach.ears.segments import MARGIN_S, RATE, Samples
+from coach.ears.utterance import NOISE
 
 _SILENCE = "<s> </s> <sil> [NOISE] (NULL)".split()
 _NEVER = "Z ZH Z ZH Z ZH"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coach.debrief.answers import Answer, answers
-from coach.ears.answers import Spoken
 from coach.ears.ears import DEAF, MUTE, Ears
 from coach.ears.places import PAUSED, Place, placed, places
+from coach.ears.spoken import Spoken
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import Clip
 from coach.sound.player import Player

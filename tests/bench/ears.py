@@ -20,14 +20,14 @@ from scipy.signal import resample_poly
 
 from coach.callouts.cuesheet import Cue, CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.ears.answers import Spoken
 from coach.ears.ears import Ears, open_microphone
 from coach.ears.grammar import Grammar
-from coach.ears.heard import NOISE, SURE, Utterance
 from coach.ears.own_voice import OwnVoice
 from coach.ears.places import Place, placed, places
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
+from coach.ears.spoken import Spoken
+from coach.ears.utterance import NOISE, SURE, Utterance
 from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.outputs import open_player
 from coach.sound.soundtrack import mix

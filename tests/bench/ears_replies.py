@@ -17,8 +17,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from coach.callouts.cuesheet import Cue
-from coach.ears.heard import Utterance
 from coach.ears.segments import RATE, Samples
+from coach.ears.utterance import Utterance
 from coach.rehearsal.run import FRAME_S
 from tests.ears.listening import BLOCK, one_recogniser
 from tests.ears.room import Room, rehearsal

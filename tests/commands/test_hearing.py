@@ -14,9 +14,9 @@ from coach.commands import hearing
 from coach.commands.cli import main
 from coach.ears.ears import DEAF, Deaf
 from coach.ears.grammar import Grammar
-from coach.ears.heard import Utterance
 from coach.ears.levels import Level
 from coach.ears.trial import SAMPLES
+from coach.ears.utterance import Utterance
 from coach.problems import Problem
 from coach.rehearsal.ready import fly, prepare
 from tests.rehearsal.test_run import DAY, KITE

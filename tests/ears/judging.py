@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timezone
 
 from coach.debrief.gauging import gauged
-from coach.ears.answers import Spoken
+from coach.ears.spoken import Spoken
 from coach.flight.moment import Moment
 from coach.logbook.run import Run
 

@@ -11,8 +11,8 @@ from functools import cache
 import numpy as np
 
 from coach.ears.grammar import Grammar
-from coach.ears.heard import Utterance
 from coach.ears.segments import RATE, Samples
+from coach.ears.utterance import Utterance
 
 BLOCK = RATE // 20
 

@@ -13,9 +13,9 @@ from coach.callouts.cuesheet import Phrase
 from coach.callouts.replies import replies
 from coach.ears.ears import Ears
 from coach.ears.grammar import Grammar
-from coach.ears.heard import Utterance
 from coach.ears.levels import Level
 from coach.ears.segments import RATE, Samples
+from coach.ears.utterance import Utterance
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import RATE as FULL_RATE

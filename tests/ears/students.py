@@ -10,11 +10,11 @@ import numpy as np
 
 from coach.callouts.cuesheet import CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
-from coach.ears.answers import Spoken
 from coach.ears.grammar import Grammar
-from coach.ears.heard import Utterance
 from coach.ears.places import Places, placed, places
 from coach.ears.segments import RATE, Samples
+from coach.ears.spoken import Spoken
+from coach.ears.utterance import Utterance
 from coach.flight.asked import right
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment

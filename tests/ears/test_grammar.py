@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coach.ears.figures import likely
-from coach.ears.grammar import Grammar, Said, answer, callout, name_wordings
+from coach.ears.grammar import Grammar, Meaning, answer, callout, name_wordings
 from coach.flight.asked import is_right, right
 from coach.script.asked import Asked
 from tests.callouts.flown import flown
@@ -32,7 +32,7 @@ def at(name: str, maneuver: str = "lazy-eight", *, called: bool = False) -> Gram
 def test_numbers_are_told_apart_by_their_words_and_else_by_the_order_of_the_question(
     words: str, values: dict[Asked, float]
 ) -> None:
-    assert at("90").parse(words) == Said(values=values)
+    assert at("90").parse(words) == Meaning(values=values)
 
 
 @pytest.mark.parametrize(
@@ -48,22 +48,22 @@ def test_numbers_are_told_apart_by_their_words_and_else_by_the_order_of_the_ques
 def test_a_pitch_without_a_direction_has_the_direction_that_belongs_there(
     words: str, pitch: float
 ) -> None:
-    assert at("135").parse(words) == Said(values={"pitch": pitch})
+    assert at("135").parse(words) == Meaning(values={"pitch": pitch})
 
 
 def test_headings_are_said_digit_by_digit_and_nine_may_be_niner() -> None:
     for words in ("heading zero nine zero", "zero niner zero"):
-        assert at("rolled out", "steep-turn-45").parse(words) == Said(values={"heading": 90})
+        assert at("rolled out", "steep-turn-45").parse(words) == Meaning(values={"heading": 90})
 
 
 def test_a_callout_is_a_name_numbers_or_both_or_an_order() -> None:
     grammar = at("180", called=True)
-    assert grammar.parse("one eighty") == Said(("180",))
-    assert grammar.parse("one thirty five") == Said(("135",))
-    assert grammar.parse("one eight zero three thousand feet one hundred knots") == Said(
+    assert grammar.parse("one eighty") == Meaning(("180",))
+    assert grammar.parse("one thirty five") == Meaning(("135",))
+    assert grammar.parse("one eight zero three thousand feet one hundred knots") == Meaning(
         ("180",), {"altitude": 3000, "speed": 100}
     )
-    assert grammar.parse("coach go on") == Said(order="go on")
+    assert grammar.parse("coach go on") == Meaning(order="go on")
     assert grammar.parse("go on") is None
 
 
@@ -111,4 +111,6 @@ def test_the_part_without_a_mistake_has_the_right_numbers_the_right_side_and_the
 
 def test_a_number_out_of_its_order_is_told_by_its_word() -> None:
     assert at("90").parse("thirty sixty three knots") is None
-    assert at("90").parse("bank thirty sixty three knots") == Said(values={"speed": 63, "bank": 30})
+    assert at("90").parse("bank thirty sixty three knots") == Meaning(
+        values={"speed": 63, "bank": 30}
+    )

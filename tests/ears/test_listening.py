@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from coach.ears.grammar import answer, callout, orders
-from coach.ears.heard import NOISE, SURE
 from coach.ears.own_voice import AFTER_S, OwnVoice
 from coach.ears.segments import RATE
 from coach.ears.trial import NEEDED, SAMPLES
+from coach.ears.utterance import NOISE, SURE
 from coach.flight.asked import right
 from coach.taps.order import ORDERS
 from tests.callouts.flown import flown

@@ -12,7 +12,7 @@ import pytest
 
 from coach.ears.ears import Ears
 from coach.ears.grammar import orders
-from coach.ears.heard import SURE, Utterance
+from coach.ears.utterance import SURE, Utterance
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.listening import GO_ON, ROOM_S, SILENT_S, Listening
 from coach.rehearsal.listening import ORDERS as HINT

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from coach.ears.answers import Spoken
-from coach.ears.grammar import Said
-from coach.ears.heard import Utterance
+from coach.ears.grammar import Meaning
 from coach.ears.places import PAUSED, Place, placed
+from coach.ears.spoken import Spoken
+from coach.ears.utterance import Utterance
 from coach.taps.order import ORDERS
 from coach.taps.tap import UNCLEAR, Tap
 from tests.ears.students import lazy_eight
 
 
 def test_a_name_becomes_a_tap_that_says_it_and_each_number_one_that_says_what_it_is() -> None:
-    called = Spoken(20.1, Said(("90",), {"speed": 63.0, "bank": 30.0}))
+    called = Spoken(20.1, Meaning(("90",), {"speed": 63.0, "bank": 30.0}))
     assert called.taps == (
         Tap(20.1, None, "voice", None, "90"),
         Tap(20.1, 63.0, "voice", None, "speed"),
@@ -23,18 +23,18 @@ def test_a_name_becomes_a_tap_that_says_it_and_each_number_one_that_says_what_it
 
 
 def test_an_answer_keeps_its_hesitation_and_a_pitch_below_level_its_sign() -> None:
-    answered = Spoken(27.0, Said(values={"pitch": -6.0}), question=2, hesitation_s=0.5)
+    answered = Spoken(27.0, Meaning(values={"pitch": -6.0}), question=2, hesitation_s=0.5)
     assert answered.taps == (Tap(27.0, -6.0, "voice", 0.5, "pitch"),)
 
 
 def test_what_was_not_understood_for_sure_becomes_a_tap_that_says_no_more_than_that() -> None:
-    unsure = Spoken(17.0, Said(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5)
+    unsure = Spoken(17.0, Meaning(values={"bank": 50}), sure=False, question=1, hesitation_s=0.5)
     assert unsure.taps == (Tap(17.0, None, "voice", 0.5, UNCLEAR),)
 
 
 def test_an_order_is_no_tap() -> None:
-    assert Spoken(10.0, Said(order="pause")).taps == ()
-    assert Spoken(10.0, Said(order="pause"), sure=False).taps == ()
+    assert Spoken(10.0, Meaning(order="pause")).taps == ()
+    assert Spoken(10.0, Meaning(order="pause"), sure=False).taps == ()
 
 
 REHEARSED = lazy_eight()
@@ -57,7 +57,7 @@ def test_a_number_belongs_to_the_question_before_it_until_the_coach_has_told_it(
     assert late.hesitation_s == pytest.approx(DUE_S + 0.3 - QUESTION.end_s)
     assert heard("bank fifteen", DUE_S + 1.5) is None
     named = heard("forty five bank fifteen", DUE_S + 1.5)
-    assert named is not None and named.said == Said(("45",))
+    assert named is not None and named.said == Meaning(("45",))
 
 
 def test_where_the_coach_asks_a_number_that_answers_nothing_is_no_answer() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.ears.grammar import Said
+from coach.ears.grammar import Meaning
 from coach.taps.tap import UNCLEAR, Tap
 
 
@@ -21,7 +21,7 @@ class Spoken:
     """
 
     at_s: float
-    said: Said
+    said: Meaning
     sure: bool = True
     question: int | None = None
     hesitation_s: float | None = None
