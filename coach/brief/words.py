@@ -16,6 +16,7 @@ from coach.callouts.wording import RUDDER_SIZES, say_wind
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
+from coach.script.targets import AS_NEEDED
 from coach.words import CAUTION, clock, side_of, three_figures, titled
 
 
@@ -70,7 +71,7 @@ def _entry(flight: Flight) -> RenderableType:
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(three_figures(one["heading_deg"]))
     powers = {leg.power for leg in flight.maneuver.legs} - {None}
-    kept = powers <= {flight.maneuver.entry.power} - {"as needed"}
+    kept = powers <= {flight.maneuver.entry.power} - {AS_NEEDED}
     percent = round(facts["power_percent"])
     power = f"{percent} % of rated" if percent else "idle"
     heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])

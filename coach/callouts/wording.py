@@ -16,6 +16,7 @@ from coach.callouts.cuesheet import Phrase
 from coach.flight.asked import true
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
+from coach.flight.speeds import maneuvering_speed
 from coach.script.asked import ASKED, AskedNumber
 from coach.script.quantities import FOOT, KNOT
 from coach.words import side_of, three_figures
@@ -151,6 +152,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
     side = side_of(flight.sides[moment.loop - 1])
     entry_altitude = 10 * round(flight.conditions.altitude / FOOT / 10)
     power = round(100 * flight.power)
+    maneuvering = maneuvering_speed(flight.airplane, flight.conditions.mass)
     return {
         "title": _same(flight.maneuver.title),
         "name": _same(moment.name),
@@ -163,7 +165,7 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),
         "entry_speed": _quantity(flight.entry_speed_kt, "kt", "knots"),
         "entry_altitude": _quantity(entry_altitude, "ft", "feet"),
-        "maneuvering_speed": _quantity(flight.speed_of("maneuvering") / KNOT, "kt", "knots"),
+        "maneuvering_speed": _quantity(maneuvering / KNOT, "kt", "knots"),
         **_on_the_way(flight, moment.time_s),
         "load": Phrase(f"{moment.load_factor:.1f} g", _decimal(moment.load_factor) + " g"),
         "wind": say_wind(flight),

@@ -121,7 +121,7 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     slowest = 1.05 * stall_speed(performance, mass)
     if entry_speed == 0.0:
         entry_speed = min(
-            named_speed(word, airplane, performance, mass, 0.0) for word in maneuver.entry.speed
+            named_speed(one, airplane, performance, mass, 0.0) for one in maneuver.entry.speed
         )
         if entry_speed < slowest:
             raise Problem(

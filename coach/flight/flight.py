@@ -16,8 +16,9 @@ from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
 from coach.flight.speeds import named_speed, stall_speed
 from coach.script.asked import Asked
-from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
+from coach.script.maneuver import Anchor, Maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT
+from coach.script.targets import Target
 
 
 @dataclass(frozen=True)
@@ -63,10 +64,10 @@ class Flight:
         """One field of `Instant` over the whole flight, in SI units and radians."""
         return self.history.recorded(field)
 
-    def speed_of(self, written: str) -> float:
-        """The indicated airspeed that a script's words mean in this flight, m/s."""
+    def speed_of(self, target: Target) -> float:
+        """The indicated airspeed that a script asks for in this flight, m/s."""
         return named_speed(
-            written, self.airplane, self.performance, self.conditions.mass,
+            target, self.airplane, self.performance, self.conditions.mass,
             self.conditions.entry_speed,
         )  # fmt: skip
 
@@ -166,7 +167,7 @@ class Flight:
         found = []
         for loop in range(1, len(self.sides) + 1):
             for checkpoint in self.maneuver.checkpoints:
-                when = self.when(checkpoint_anchor(checkpoint), loop)
+                when = self.when(checkpoint.anchor, loop)
                 if when is not None:
                     found.append(self.moment(when, loop, checkpoint.name, checkpoint.asks))
         return tuple(sorted(found, key=lambda moment: moment.time_s))
@@ -175,7 +176,7 @@ class Flight:
         """The time of an anchor in one loop, or None where the flight never comes to it."""
         if anchor.checkpoint is not None:
             named = {one.name: one for one in self.maneuver.checkpoints}
-            anchor = checkpoint_anchor(named[anchor.checkpoint])
+            anchor = named[anchor.checkpoint].anchor
         return self.history.when(anchor, loop, self.speed_of)
 
     def references(self) -> list[tuple[str, float]]:

@@ -12,6 +12,7 @@ from coach.flight.sortie import Aircraft, Sortie
 from coach.problems import Problem
 from coach.script.legs import Leg
 from coach.script.quantities import DEGREE
+from coach.script.ways import Path, Pitch
 
 NOSE_RATE = 2.5 * DEGREE
 """How fast a pilot moves the flight path where no leg says it, rad/s (a model's guess)."""
@@ -47,19 +48,19 @@ class Flyer:
         Raises:
             Problem: a leg never ends.
         """
-        state, machine = self.sortie.entry_state, self.sortie.machine()
+        state, machine = self.sortie.entry_state, self.sortie.machine
         pitch = pitch_of(state.path, machine.by_path(state, 0.0, 0.0).alpha, 0.0)
         craft = Aircraft(machine, state, 0.0, pitch, False, 0.0, (0.0, 0.0))
         instants: list[Instant] = []
         spans: list[Span] = []
         for loop, side in enumerate(sides):
-            start = replace(craft)
+            start = craft
             for index, leg in enumerate(self.sortie.maneuver.legs):
                 began = craft.time
                 if leg.scheduled:
-                    flown = self._by_clock(craft, index, leg, loop, side)
+                    craft, flown = self._by_clock(craft, index, leg, loop, side)
                 else:
-                    flown = self._by_law(craft, index, leg, loop, side, start)
+                    craft, flown = self._by_law(craft, index, leg, loop, side, start)
                 instants += flown
                 spans.append(Span(loop + 1, leg.name, began, craft.time))
         end = craft.state
@@ -75,112 +76,99 @@ class Flyer:
 
     def _by_clock(
         self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int
-    ) -> list[Instant]:
+    ) -> tuple[Aircraft, list[Instant]]:
         """A leg whose bank and nose move by a schedule."""
-        duration = self.sortie.value("time", leg.time or "")
+        sortie = self.sortie
         roll = Course(craft.bank, craft.bank)
-        if leg.bank:
-            roll = self.sortie.course(leg.bank, craft.bank, 0.0, side)
-        if leg.path:
-            craft.by_path = True
-            nose = self.sortie.course(leg.path, craft.state.path, 0.0, 1)
-        elif leg.pitch:
-            here = craft.nose
-            if craft.by_path:
-                level = craft.machine.by_path(craft.state, craft.bank, 0.0)
-                here = pitch_of(craft.state.path, level.alpha, craft.bank)
-            craft.by_path, nose = (
-                False,
-                self.sortie.course(leg.pitch, here, self.sortie.level_pitch, 1),
-            )
-        else:
-            held = craft.state.path if craft.by_path else craft.nose
-            nose = Course(held, held)
+        if leg.bank is not None:
+            roll = sortie.course(leg.bank, craft.bank, 0.0, side)
+        match leg.upright:
+            case Path(change):
+                by_path, nose = True, sortie.course(change, craft.state.path, 0.0, 1)
+            case Pitch(change):
+                by_path, nose = False, sortie.course(change, craft.pitch, sortie.level_pitch, 1)
+            case _:
+                by_path, nose = craft.by_path, Course(craft.held, craft.held)
         if leg.power is not None:
-            craft.machine = replace(
-                craft.machine,
-                power=self.sortie.power(leg.power, craft.machine, craft.state, craft.bank, None),
-            )
-        return self._stretch(craft, Stretch(index, duration, roll, nose, craft.by_path), loop)
+            craft = sortie.powered(craft, leg.power, None)
+        assert leg.time is not None, "what makes it one that is scheduled"
+        stretch = Stretch(index, sortie.value(leg.time), roll, nose, by_path)
+        return self._stretch(craft, stretch, loop)
 
     def _by_law(
         self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft
-    ) -> list[Instant]:
+    ) -> tuple[Aircraft, list[Instant]]:
         """A leg flown step by step towards what its laws want."""
-        sideways = laws.sideways(self.sortie, craft, leg, side, start, self.law_step)
-        wanted_altitude = laws.altitude(self.sortie, leg, craft)
-        wanted_speed = None if leg.speed is None else self.sortie.speed(leg.speed)
-        kept_speed = self.sortie.indicated(craft.state)
-        wanted_path = None if leg.path is None else self.sortie.value("angle", leg.path.to)
-        ended = laws.over(self.sortie, craft, leg, side, start)
+        sortie, step = self.sortie, self.law_step
+        held = sortie.indicated(craft.state) if leg.speed is None else sortie.speed(leg.speed)
+
+        def speed(here: Aircraft) -> float:
+            return sortie.true(held, here.state.altitude)
+
+        sideways = laws.sideways(sortie, craft, leg.sideways, side, start, step)
+        nose = laws.nose(sortie, craft, leg, speed)
+        ended = laws.over(sortie, craft, leg.ending, side, start)
         began, flown = craft.time, list[Instant]()
-        if wanted_altitude is not None or wanted_speed is not None or wanted_path is not None:
-            craft.by_path = True
+        if nose is not None:
+            craft = replace(craft, by_path=True)
         while True:
-            late = craft.time - began > LONGEST_LEG_S
-            if late or craft.state.altitude < self.sortie.conditions.ground - DEEP:
-                again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
-                minutes = f"after {LONGEST_LEG_S / 60:.0f} minutes"
-                what = self.sortie.maneuver.title.lower()
-                raise Problem(
-                    f"{self.sortie.airplane.title} cannot fly this {what} on this day: "
-                    f"'{leg.name}'{again} is not over {minutes if late else 'at the ground'}."
-                )
-            speed = self.sortie.true(wanted_speed or kept_speed, craft.state.altitude)
+            self._give_up(craft, craft.time - began, leg, loop)
             if leg.power is not None:
-                power = self.sortie.power(leg.power, craft.machine, craft.state, craft.bank, speed)
-                craft.machine = replace(craft.machine, power=power)
-            bank = sideways(craft)
-            roll = _towards(craft.bank, bank, self.sortie.maneuver.roll_rate, self.law_step)
-            path = craft.state.path
-            if wanted_altitude is not None:
-                target = wanted_altitude(craft)
-                path = guidance.altitude_path(craft.state.altitude, target, craft.state.speed)
-            elif wanted_path is not None:
-                path = wanted_path
-            elif wanted_speed is not None:
-                path = guidance.speed_path(craft.machine, craft.state, craft.bank, speed)
+                craft = sortie.powered(craft, leg.power, speed(craft))
+            roll = Course(
+                craft.bank, _towards(craft.bank, sideways(craft), sortie.maneuver.roll_rate, step)
+            )
+            course = Course(craft.nose, craft.nose)
             if craft.by_path:
-                eased = craft.state.path + (path - craft.state.path) * self.law_step / NOSE_TIME
-                nose = _towards(craft.state.path, eased, NOSE_RATE, self.law_step)
-                held = Course(craft.state.path, nose)
-            else:
-                held = Course(craft.nose, craft.nose)
-            before = replace(craft)
-            stretch = Stretch(index, self.law_step, Course(craft.bank, roll), held, craft.by_path)
-            done = self._stretch(craft, stretch, loop)
-            left = ended(craft)
+                path = craft.state.path
+                eased = path + ((nose(craft) if nose else path) - path) * step / NOSE_TIME
+                course = Course(path, _towards(path, eased, NOSE_RATE, step))
+            stretch = Stretch(index, step, roll, course, craft.by_path)
+            after, done = self._stretch(craft, stretch, loop)
+            left = ended(after)
             if left <= 0.0:
                 # The step is flown again as far as the moment at which the leg is over.
-                was = ended(before)
+                was = ended(craft)
                 share = min(1.0, max(0.02, was / (was - left))) if was > left else 1.0
-                for name, value in vars(before).items():
-                    setattr(craft, name, value)
-                short = Stretch(
-                    index, share * self.law_step,
-                    Course(before.bank, before.bank + share * (roll - before.bank)),
-                    Course(held.start, held.start + share * (held.end - held.start)),
-                    craft.by_path,
-                )  # fmt: skip
-                return flown + self._stretch(craft, short, loop)
+                after, done = self._stretch(craft, stretch.part(share), loop)
+                return after, flown + done
+            craft = after
             flown += done
 
-    def _stretch(self, craft: Aircraft, stretch: Stretch, loop: int) -> list[Instant]:
-        """Fly a stretch and move the craft to its end."""
-        before = craft.state
-        craft.state, flown = fly(craft.machine, stretch, before, craft.time, loop, self.step)
-        craft.time += stretch.duration
-        craft.bank, craft.nose = stretch.bank.end, stretch.nose.end
+    def _give_up(self, craft: Aircraft, flown_s: float, leg: Leg, loop: int) -> None:
+        """Look whether a leg can still come to its end.
+
+        Raises:
+            Problem: it takes for ever, or is below the ground.
+        """
+        late = flown_s > LONGEST_LEG_S
+        if late or craft.state.altitude < self.sortie.conditions.ground - DEEP:
+            again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
+            minutes = f"after {LONGEST_LEG_S / 60:.0f} minutes"
+            what = self.sortie.maneuver.title.lower()
+            raise Problem(
+                f"{self.sortie.airplane.title} cannot fly this {what} on this day: "
+                f"'{leg.name}'{again} is not over {minutes if late else 'at the ground'}."
+            )
+
+    def _stretch(
+        self, craft: Aircraft, stretch: Stretch, loop: int
+    ) -> tuple[Aircraft, list[Instant]]:
+        """Fly a stretch: where the craft is at its end, and what was recorded on the way."""
+        end, flown = fly(craft.machine, stretch, craft.state, craft.time, loop, self.step)
         wind = self.sortie.conditions.wind
         east, north = craft.position
-        points = [*[(one.speed, one.heading, one.path) for one in flown],
-                  (craft.state.speed, craft.state.heading, craft.state.path)]  # fmt: skip
+        points = [(one.speed, one.heading, one.path) for one in flown]
+        points.append((end.speed, end.heading, end.path))
         legs = [guidance.over_ground(speed, heading, path, wind) for speed, heading, path in points]
         part = 0.5 * stretch.duration / len(flown)
         for one, other in itertools.pairwise(legs):
             east, north = east + part * (one[0] + other[0]), north + part * (one[1] + other[1])
-        craft.position = (east, north)
-        return flown
+        after = Aircraft(
+            craft.machine, end, stretch.bank.end, stretch.nose.end, stretch.by_path,
+            craft.time + stretch.duration, (east, north),
+        )  # fmt: skip
+        return after, flown
 
 
 def _towards(now: float, wanted: float, rate: float, step: float) -> float:

@@ -15,6 +15,7 @@ from coach.flight.conditions import Conditions
 from coach.flight.motion import Instant
 from coach.script.maneuver import Anchor
 from coach.script.quantities import DEGREE
+from coach.script.targets import Target
 
 Floats = npt.NDArray[np.float64]
 
@@ -97,13 +98,13 @@ class History:
         course = self.conditions.heading
         return np.asarray((east * math.cos(course) - north * math.sin(course)) * self.sides[0])
 
-    def when(self, anchor: Anchor, loop: int, speed_of: Callable[[str], float]) -> float | None:
+    def when(self, anchor: Anchor, loop: int, speed_of: Callable[[Target], float]) -> float | None:
         """The moment of an anchor that names no checkpoint, or None if it never comes.
 
         Args:
             anchor: the anchor.
             loop: from 1.
-            speed_of: the indicated airspeed that a script's words mean, m/s.
+            speed_of: the indicated airspeed that a script asks for, m/s.
         """
         spans = [one for one in self.spans if one.loop == loop]
         if anchor.leg is not None:

@@ -78,6 +78,14 @@ class Stretch:
     nose: Course
     by_path: bool
 
+    def part(self, share: float) -> Stretch:
+        """Its beginning; that of courses along straights."""
+        bank, nose = (
+            Course(one.start, one.start + share * (one.end - one.start))
+            for one in (self.bank, self.nose)
+        )
+        return Stretch(self.leg, share * self.duration, bank, nose, self.by_path)
+
 
 @dataclass(frozen=True)
 class Machine:

@@ -16,10 +16,10 @@ from coach.flight.flying import Flyer
 from coach.flight.history import Floats, History, peak
 from coach.flight.sortie import Sortie
 from coach.problems import Problem
-from coach.script.maneuver import WISH_KINDS, Maneuver, Wish, checkpoint_anchor
-from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY, parse
-from coach.script.targets import parse_target
-from coach.script.written import number, uses
+from coach.script.maneuver import Maneuver
+from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
+from coach.script.targets import Sought
+from coach.script.wishes import WISH_KINDS, Wish
 
 PLAN_STEP = 0.75
 """Longest time step while searching, s; over a loop it errs by 0.1 ft, 0.01 kt and 0.01 deg."""
@@ -53,12 +53,16 @@ _CALLED = {"turned": "heading change"}
 
 @dataclass(frozen=True)
 class _Target:
-    """A wish in numbers: the range that is right, and the error that is just acceptable."""
+    """A wish in numbers: the range that is right, and the error that is just acceptable.
+
+    ``asked`` is the same in words.
+    """
 
     wish: Wish
     low: float
     high: float
     within: float
+    asked: str
 
     def miss(self, value: float) -> float:
         """How far outside the range, signed, in units of what is acceptable."""
@@ -142,21 +146,15 @@ class _Search:
         plane = self.performance
         lift = conditions.mass * STANDARD_GRAVITY / (0.5 * self.air * speed**2 * plane.wing_area)
         self.step = min(PLAN_STEP, STABLE * speed * lift / (STANDARD_GRAVITY * plane.lift_slope))
-        self.kinds = {name: kind for name, kind, _ in uses(maneuver) if name in maneuver.unknowns}
         self.targets = [self._target(wish) for wish in maneuver.wishes]
 
     def solve(self) -> dict[str, float]:
         """Every unknown's value, in SI units."""
-        unknowns = self.maneuver.unknowns
-        bounds = np.array(
-            [
-                [number(self.kinds[name], written) for written in (one.from_, one.start, one.to)]
-                for name, one in unknowns.items()
-            ]
-        ).reshape(-1, 3)
-        for index, name in enumerate(unknowns):
-            if name == self.maneuver.entry.power:  # no throttle gives more than the engine has
-                most = power_ratio(self.air)
+        unknowns = self.maneuver.ranges
+        bounds = np.array(list(unknowns.values())).reshape(-1, 3)
+        match self.maneuver.entry.power:
+            case Sought(name):  # no throttle gives more than the engine has
+                most, index = power_ratio(self.air), list(unknowns).index(name)
                 bounds[index] = np.minimum(bounds[index], [most - 0.02, most - 0.01, most])
         low, width = bounds[:, 0], np.maximum(bounds[:, 2] - bounds[:, 0], 1e-9)
         start = (bounds[:, 1] - low) / width
@@ -222,26 +220,28 @@ class _Search:
             airplane=self.airplane,
             performance=self.performance,
             solved=values,
-            power=flyer.sortie.machine().power_share(self.air),
+            power=flyer.sortie.machine.power_share(self.air),
             level_pitch=flyer.sortie.level_pitch,
             history=History(self.conditions, tuple(sides), tuple(spans), np.array(instants)),
             shortfalls=shortfalls,
         )
 
     def _target(self, wish: Wish) -> _Target:
-        kind = WISH_KINDS[wish.what]
         if wish.between is not None:
-            low, high = (parse(kind, bound) for bound in wish.between)
-            return _Target(wish, low, high, 0.1 * (high - low))
-        within = parse(kind, wish.within)
+            least, most = wish.between
+            low, high = least.value, most.value
+            asked = f"{least.written} to {most.written}"
+            return _Target(wish, low, high, 0.1 * (high - low), asked)
+        assert wish.is_ is not None and wish.within is not None, "checked by `faults`"
         if wish.what == "speed":
-            value = self._flyer({}).sortie.speed(wish.is_ or "")
+            value = self._flyer({}).sortie.speed(wish.is_)
         else:
-            target = parse_target(kind, wish.is_ or "")
             altitude, ground = self.conditions.altitude, self.conditions.ground
             base = {"entry": altitude, "start": altitude, "ground": ground}
-            value = target.factor * base.get(target.base or "", 0.0) + target.offset
-        return _Target(wish, value, value, within)
+            value = wish.is_.of(base.get(wish.is_.base or "", 0.0))
+        unit, name = _SHOWN[WISH_KINDS[wish.what]]
+        asked = f"{value / unit:.0f} {name}, within {wish.within.written}"
+        return _Target(wish, value, value, wish.within.value, asked)
 
     def _flyer(self, values: dict[str, float], step: float | None = None) -> Flyer:
         step = step or self.step
@@ -271,7 +271,7 @@ class _Search:
             "highest pitch": lambda: peak(time, pitch),
             "lowest pitch": lambda: peak(time, -pitch),
         }
-        named = {one.name: checkpoint_anchor(one) for one in self.maneuver.checkpoints}
+        named = {one.name: one.anchor for one in self.maneuver.checkpoints}
         found = []
         for wish in self.maneuver.wishes:
             if wish.at in moments:
@@ -289,12 +289,9 @@ class _Search:
         wish = target.wish
         unit, name = _SHOWN[WISH_KINDS[wish.what]]
         off = (value - min(max(value, target.low), target.high)) / unit
-        if wish.between is not None:
-            wanted = f"{wish.between[0]} to {wish.between[1]}"
-        else:
-            wanted = f"{target.low / unit:.0f} {name}, within {wish.within}"
         what = _CALLED.get(wish.what, wish.what)
         return (
             f"at {wish.at}, {what} comes out at {value / unit:.0f} {name}, "
-            f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked ({wanted})"
+            f"{abs(off):.0f} {name} {'above' if off > 0 else 'below'} what is asked "
+            f"({target.asked})"
         )

@@ -4,21 +4,32 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from coach.flight import guidance
 from coach.flight.airplane import Airplane, Performance
 from coach.flight.atmosphere import indicated_airspeed, power_ratio, true_airspeed
 from coach.flight.conditions import Conditions
-from coach.flight.motion import Course, Machine, State
+from coach.flight.motion import Course, Machine, State, pitch_of
 from coach.flight.speeds import named_speed
-from coach.script.legs import MANNERS, Change
 from coach.script.maneuver import Maneuver
-from coach.script.written import number
+from coach.script.targets import Open, Sought, Target
+from coach.script.ways import Change
 
 
-@dataclass
+@dataclass(frozen=True)
 class Aircraft:
-    """Where the airplane is, between two legs."""
+    """Where the airplane is in one instant, and how it is set.
+
+    Attributes:
+        machine: the airplane with its power.
+        state: its motion.
+        bank: its bank.
+        nose: the flight path or the pitch attitude that is kept.
+        by_path: whether that is the flight path.
+        time: seconds since the maneuver began.
+        position: over the ground, (east, north), m.
+    """
 
     machine: Machine
     state: State
@@ -27,6 +38,19 @@ class Aircraft:
     by_path: bool
     time: float
     position: tuple[float, float]
+
+    @property
+    def held(self) -> float:
+        """The flight path or the pitch attitude as it is now."""
+        return self.state.path if self.by_path else self.nose
+
+    @property
+    def pitch(self) -> float:
+        """The pitch attitude."""
+        if not self.by_path:
+            return self.nose
+        level = self.machine.by_path(self.state, self.bank, 0.0)
+        return pitch_of(self.state.path, level.alpha, self.bank)
 
 
 @dataclass(frozen=True)
@@ -39,13 +63,14 @@ class Sortie:
     conditions: Conditions
     values: dict[str, float]
 
+    @cached_property
     def machine(self) -> Machine:
         """The airplane with its entry power set."""
         idle = Machine(self.performance, self.conditions.mass, 0.0, self.conditions.density)
         state = self.entry_state
         return replace(idle, power=self.power(self.maneuver.entry.power, idle, state, 0.0, None))
 
-    @property
+    @cached_property
     def entry_state(self) -> State:
         """The first moment; the heading allows for the wind where a course is to be kept."""
         day, path = self.conditions, self.maneuver.entry.path
@@ -70,42 +95,45 @@ class Sortie:
         )
         return heading + math.remainder(math.atan2(*velocity) - heading, 2.0 * math.pi)
 
-    @property
+    @cached_property
     def level_pitch(self) -> float:
         """Pitch attitude of level flight at entry."""
         state = self.entry_state
-        return self.machine().level(state.speed, state.altitude).alpha
+        return self.machine.level(state.speed, state.altitude).alpha
 
-    def speed(self, written: str) -> float:
-        """An indicated airspeed in a script's words, m/s."""
+    def speed(self, target: Target) -> float:
+        """An indicated airspeed of the script, m/s."""
         return named_speed(
-            written, self.airplane, self.performance, self.conditions.mass,
+            target, self.airplane, self.performance, self.conditions.mass,
             self.conditions.entry_speed,
         )  # fmt: skip
 
     def power(
-        self, written: str, machine: Machine, state: State, bank: float, speed: float | None
+        self, asked: Open, machine: Machine, state: State, bank: float, speed: float | None
     ) -> float:
         """Share of rated power that a script asks for; ``speed`` is the true one it is to hold."""
-        share = self.value("share", written)
-        if math.isnan(share):
+        share = self.value(asked)
+        if math.isnan(share):  # as needed
             share = guidance.power_as_needed(machine, state, bank, speed or state.speed)
         return min(share, power_ratio(self.conditions.density(state.altitude)))
 
+    def powered(self, craft: Aircraft, asked: Open, speed: float | None) -> Aircraft:
+        """The same with the power that a leg asks for; ``speed`` is the true one it is to hold."""
+        power = self.power(asked, craft.machine, craft.state, craft.bank, speed)
+        return replace(craft, machine=replace(craft.machine, power=power))
+
     def course(self, change: Change, start: float, base: float, sign: int) -> Course:
         """How a change goes from ``start``; its end counts from ``base``, mirrored by ``sign``."""
-        end = base + sign * self.value("angle", change.to)
-        first, last = MANNERS[change.how]
-        if change.rates is not None:
-            first, last = (self.value("number", rate) for rate in change.rates)
+        end = base + sign * self.value(change.to)
+        first, last = (self.value(rate) for rate in change.ends)
         bulge = 0.0
         if change.halfway is not None:
             bulge = change.halfway - Course(0.0, 1.0, first, last).at(0.5)[0]
         return Course(start, end, first, last, bulge)
 
-    def value(self, kind: str, written: str) -> float:
-        """A written value in SI units, or what the planner found for it."""
-        return self.values[written] if written in self.values else number(kind, written)
+    def value(self, number: Open) -> float:
+        """A number of the script in SI units, or what the planner found for it."""
+        return self.values[number.name] if isinstance(number, Sought) else number
 
     def indicated(self, state: State) -> float:
         """Indicated airspeed, m/s."""

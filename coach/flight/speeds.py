@@ -7,7 +7,7 @@ import math
 from coach.flight.airplane import Airplane, Performance
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, indicated_airspeed
 from coach.script.quantities import STANDARD_GRAVITY
-from coach.script.targets import parse_target
+from coach.script.targets import Target
 
 
 def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0) -> float:
@@ -29,18 +29,17 @@ def best_glide_speed(airplane: Airplane, mass: float) -> float:
 
 
 def named_speed(
-    written: str, airplane: Airplane, performance: Performance, mass: float, entry: float
+    target: Target, airplane: Airplane, performance: Performance, mass: float, entry: float
 ) -> float:
-    """An indicated airspeed in a script's words, such as ``1.3 stall``, m/s.
+    """An indicated airspeed of a script, such as ``1.3 stall``, m/s.
 
     Args:
-        written: checked by the script room.
+        target: the airspeed.
         airplane: whose speeds.
         performance: derived from it.
         mass: at which.
         entry: the entry speed.
     """
-    target = parse_target("speed", written)
     if target.base is None:
         return target.offset
     base = {
@@ -52,4 +51,4 @@ def named_speed(
             airplane.cruise.speed, density(airplane.cruise.altitude)
         ),
     }[target.base]()
-    return target.factor * base + target.offset
+    return target.of(base)

@@ -19,7 +19,7 @@ from coach.flight.plan import plan
 from coach.problems import Problem, writing
 from coach.rehearsal import warmup as warming
 from coach.script import catalog, warmup
-from coach.script.maneuver import Anchor, Maneuver, checkpoint_anchor
+from coach.script.maneuver import Anchor, Maneuver
 from coach.script.reading import Sheet
 from coach.script.warmup import Warmup
 from coach.shelf import shipped
@@ -103,7 +103,7 @@ def _remarks(flight: Flight) -> Iterator[str]:
         return any(flight.when(anchor, loop) is not None for loop in loops)
 
     for checkpoint in flight.maneuver.checkpoints:
-        if not comes(checkpoint_anchor(checkpoint)):
+        if not comes(checkpoint.anchor):
             yield f"The checkpoint '{checkpoint.name}' is never reached, and cannot be tapped."
     for callout in flight.maneuver.callouts:
         if callout.at.checkpoint is None and not comes(callout.at):

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable, Sequence
 
 from coach.problems import nearest
 from coach.script.legs import Leg
-from coach.script.maneuver import EXTREMES, WISH_KINDS, Anchor, Maneuver
-from coach.script.quantities import parse
+from coach.script.maneuver import Anchor, Maneuver
 from coach.script.reading import Place
-from coach.script.targets import parse_target
-from coach.script.written import number, targets, uses
-
-_RANGES = {
-    "time": (0.1, 1800.0, "0.1 s to 30 min"),
-    "number": (0.0, 3.0, "0 to 3"),  # beyond it a change overshoots: see `motion.Course`
-    "angle": (-1.2, 1.2, "no more than 68 deg"),
-    "share": (0.0, 1.0, "0 to 100 %"),
-}
-"""What a leg or an unknown may be: the model and its search hold no further."""
+from coach.script.targets import limited, number, uses
+from coach.script.wishes import EXTREMES
 
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
@@ -33,51 +22,29 @@ def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
 
 
 def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    kinds = {name: kind for name, kind, _ in uses(maneuver) if name in maneuver.unknowns}
+    kinds = {sought.name: sought.kind for _, sought in uses(maneuver)}
     for name, unknown in maneuver.unknowns.items():
         place = ("unknowns", name)
         if name not in kinds:
             yield place, f"the unknown '{name}' is used by no leg and not as the power"
             continue
         values = []
-        for key, written in (
-            ("from", unknown.from_),
-            ("start", unknown.start),
-            ("to", unknown.to),
-        ):
+        for key, written in (("from", unknown.from_), ("start", unknown.start), ("to", unknown.to)):
             try:
                 values.append(number(kinds[name], written))
+                limited(kinds[name], values[-1], written)
             except ValueError as error:
                 yield (*place, key), f"{key}: {error}"
-                continue
-            if not _possible(kinds[name], values[-1]):
-                yield (*place, key), f"{key}: found {written}, expected {_RANGES[kinds[name]][2]}"
         if len(values) == 3 and not values[0] <= values[1] <= values[2]:
             yield place, f"the unknown '{name}' must have from <= start <= to"
 
 
-def _possible(kind: str, value: float) -> bool:
-    low, high, _ = _RANGES.get(kind, (-math.inf, math.inf, ""))
-    return low <= value <= high or math.isnan(value)  # nan: a power as needed
-
-
 def _leg_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
-    for written, kind, place in uses(maneuver):
-        if written not in maneuver.unknowns:
-            try:
-                value = number(kind, written)
-            except ValueError as error:
-                hint = nearest(written, maneuver.unknowns) if re.match(r"[a-z]", written) else ""
-                yield place, f"{place[-1]}: {error}, or the name of an unknown{hint}"
-                continue
-            if not _possible(kind, value):
-                key = "rates" if kind == "number" else place[-1]
-                yield place, f"{key}: found {written}, expected {_RANGES[kind][2]}"
-    for written, kind, place in targets(maneuver):
-        try:
-            parse_target(kind, written)
-        except ValueError as error:
-            yield place, f"{place[-1]}: {error}"
+    for place, sought in uses(maneuver):
+        if sought.name not in maneuver.unknowns:
+            hint = nearest(sought.name, maneuver.unknowns) if sought.name[0].islower() else ""
+            key = next(key for key in reversed(place) if isinstance(key, str))
+            yield place, f"{key}: {sought.fault}{hint}"
     for index, leg in enumerate(maneuver.legs):
         for key, sentence in _leg_shape(leg):
             yield ("legs", index, key), sentence
@@ -129,13 +96,6 @@ def _wish_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
             yield place, "a wish gives either 'is' with 'within', or 'between'"
         if wish.is_ is not None and wish.within is None:
             yield place, "the key 'within' is missing: how near is near enough"
-        parts = [("within", wish.within)] if wish.within is not None else []
-        parts += [("between", bound) for bound in wish.between or ()]
-        for key, written in parts:
-            try:
-                parse(WISH_KINDS[wish.what], written)
-            except ValueError as error:
-                yield (*place, key), f"{key}: {error}"
 
 
 def _callout_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:

@@ -6,6 +6,7 @@ first side is positive throughout a script, so one script serves both directions
 
 from __future__ import annotations
 
+from functools import cached_property
 from string import Formatter
 from typing import Annotated, Any, Literal
 
@@ -23,14 +24,15 @@ from coach.script.asked import ASKED, Asked
 from coach.script.legs import Leg, Word
 from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time
 from coach.script.reading import Sheet
-from coach.script.targets import Comparable, OpenShare, TargetSpeed
+from coach.script.targets import OpenShare, TargetSpeed, number, uses
+from coach.script.wishes import Unknown, Wish
 
 PATTERN_HEIGHT = 1000 * FOOT
 """What is entered no higher above the ground is flown around something on it (common practice, no
 source)."""
 
 UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
-Text = Annotated[str, Field(min_length=1, max_length=600)]
+Paragraph = Annotated[str, Field(min_length=1, max_length=600)]
 
 
 def _listed(written: Any) -> Any:
@@ -43,24 +45,7 @@ def _or_one(kind: Any, least: int = 0) -> BeforeValidator:
     return BeforeValidator(_listed, json_schema_input_type=kind | some)
 
 
-Texts = Annotated[tuple[Text, ...], _or_one(Text)]
-
-EXTREMES = ("lowest speed", "greatest altitude", "highest pitch", "lowest pitch")
-"""Moments that a script can name without having a checkpoint there."""
-
-WISH_KINDS = {
-    "turned": "angle",
-    "pitch": "angle",
-    "speed": "speed",
-    "altitude": "length",
-    "ahead": "length",
-    "beside": "length",
-}
-"""What a wish can be about, and the kind of quantity it is compared with.
-
-Where over the ground: ``ahead`` of the beginning of the loop along its heading, ``beside`` it to
-the first side.
-"""
+Texts = Annotated[tuple[Paragraph, ...], _or_one(Paragraph)]
 
 SAYABLE = (
     "title",
@@ -83,14 +68,6 @@ SAYABLE = (
     "wind",
 )
 """The words in braces that a phrasing may hold."""
-
-
-class Unknown(Sheet):
-    """A number the planner finds, between two bounds and as near its start as the wishes allow."""
-
-    start: str
-    from_: str
-    to: str
 
 
 class Anchor(Sheet):
@@ -125,15 +102,10 @@ class Checkpoint(Sheet):
     at: Anchor | None = None
     asks: tuple[Asked, ...] = ("bank", "speed")
 
-
-class Wish(Sheet):
-    """What must come true: a value to meet (``is``), or a range to stay in (``between``)."""
-
-    what: Literal["turned", "pitch", "speed", "altitude", "ahead", "beside"]
-    at: Word
-    is_: Annotated[str, Comparable(("angle", "speed", "length"))] | None = None
-    within: str | None = None
-    between: tuple[str, str] | None = None
+    @cached_property
+    def anchor(self) -> Anchor:
+        """Where it lies: at its anchor, or at the end of its leg."""
+        return self.at or Anchor(leg=self.ends, share="100 %")
 
 
 class Entry(Sheet):
@@ -240,7 +212,7 @@ class Limit(Sheet):
 class Standard(Sheet):
     """What the maneuver is judged by."""
 
-    source: Text
+    source: Paragraph
     limits: tuple[Limit, ...]
 
 
@@ -270,6 +242,19 @@ class Maneuver(Sheet):
     notes: Texts = ()
     cautions: Texts = ()
 
+    @cached_property
+    def ranges(self) -> dict[str, tuple[float, float, float]]:
+        """From where each unknown is sought, where the search starts, and up to where, in SI."""
+        kinds = {sought.name: sought.kind for _, sought in uses(self)}
+        return {
+            name: (
+                number(kinds[name], one.from_),
+                number(kinds[name], one.start),
+                number(kinds[name], one.to),
+            )
+            for name, one in self.unknowns.items()
+        }
+
     def loop_sides(self, loops: int | None, first: int) -> list[int]:
         """The direction of each loop, right positive.
 
@@ -280,8 +265,3 @@ class Maneuver(Sheet):
         count = loops or len(self.sides)
         turn = {"first": first, "other": -first}
         return [turn[self.sides[index % len(self.sides)]] for index in range(count)]
-
-
-def checkpoint_anchor(checkpoint: Checkpoint) -> Anchor:
-    """Where a checkpoint lies: at its anchor, or at the end of its leg."""
-    return checkpoint.at or Anchor(leg=checkpoint.ends, share="100 %")

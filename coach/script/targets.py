@@ -1,16 +1,23 @@
-"""Values that only the airplane and the day make a number: ``1.3 stall``, ``entry + 500 ft``."""
+"""Values that are no number yet where a script is read, and what they are read into.
+
+A target is one that only the airplane and the day make a number: ``1.3 stall``, ``entry + 500 ft``.
+A sought one is an unknown of the script that the planner finds.
+"""
 
 from __future__ import annotations
 
+import math
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from typing import Annotated, Any
 
-from pydantic import GetJsonSchemaHandler
-from pydantic_core import CoreSchema
+from pydantic import BaseModel, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+from pydantic_core import CoreSchema, core_schema
 
 from coach.problems import nearest
 from coach.script.quantities import EXAMPLE, NUMBER, UNITS, parse, pattern
+from coach.script.reading import Place
 
 BASES = {
     "speed": ("entry", "stall", "maneuvering", "cruise", "best glide"),
@@ -29,6 +36,10 @@ class Target:
     base: str | None
     factor: float
     offset: float
+
+    def of(self, base: float) -> float:
+        """The value, once the base has one; what that is does not matter where there is none."""
+        return self.factor * base + self.offset
 
 
 def parse_target(kind: str, written: str) -> Target:
@@ -51,11 +62,104 @@ def parse_target(kind: str, written: str) -> Target:
     return Target(base, float(factor or 1.0), away)
 
 
+AS_NEEDED = math.nan
+"""The power that holds a leg's speed, for which there is no number."""
+
+POWERS = {"idle": 0.0, "full": 1.0, "as needed": AS_NEEDED}
+"""Powers with a name."""
+
+_LIMITS = {
+    "time": (0.1, 1800.0, "0.1 s to 30 min"),
+    "number": (0.0, 3.0, "0 to 3"),  # beyond it a change overshoots: see `motion.Course`
+    "angle": (-1.2, 1.2, "no more than 68 deg"),
+    "share": (0.0, 1.0, "0 to 100 %"),
+}
+"""What a leg or an unknown may be: the model and its search hold no further."""
+
+
 @dataclass(frozen=True)
-class Comparable:
-    """Marks a text of a script as a target, so that an editor knows what it may be."""
+class Amount:
+    """A quantity in SI units, and as it is written, for sentences about it."""
+
+    value: float
+    written: str
+
+
+@dataclass(frozen=True)
+class Sought:
+    """The name of an unknown in the place of a number of a kind; ``fault``: why it is no number."""
+
+    name: str
+    kind: str
+    fault: str = field(compare=False)
+
+
+Open = float | Sought
+
+
+def number(kind: str, written: str) -> float:
+    """A written value of a kind, which may also be ``number`` or an angle ``turned``.
+
+    Raises:
+        ValueError: one sentence.
+    """
+    if kind == "share" and written in POWERS:
+        return POWERS[written]
+    if kind != "number":
+        return parse("angle" if kind == "turned" else kind, written)
+    try:
+        return float(written)
+    except ValueError:
+        raise ValueError(f"found {written!r}, expected a number") from None
+
+
+def limited(kind: str, value: float, written: str) -> float:
+    """The value.
+
+    Raises:
+        ValueError: it is beyond what one of this kind may be.
+    """
+    low, high, words = _LIMITS.get(kind, (-math.inf, math.inf, ""))
+    if not (low <= value <= high or math.isnan(value)):
+        raise ValueError(f"found {written}, expected {words}")
+    return value
+
+
+def uses(value: object, place: Place = ()) -> Iterable[tuple[Place, Sought]]:
+    """Every name of an unknown within a value, and its place there."""
+    if isinstance(value, Sought):
+        yield place, value
+    elif isinstance(value, BaseModel):
+        for name, info in type(value).model_fields.items():
+            yield from uses(getattr(value, name), (*place, info.alias or name))
+    elif isinstance(value, tuple):
+        for index, one in enumerate(value):
+            yield from uses(one, (*place, index))
+
+
+class Text:
+    """Marks a value that stands in the script as a text, and how it is read."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Read what YAML has, a bare number included, as a text and that as a value."""
+        return core_schema.with_info_after_validator_function(
+            self._read, core_schema.str_schema(coerce_numbers_to_str=True)
+        )
+
+    def _read(self, written: str, info: ValidationInfo) -> Any:
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class Comparable(Text):
+    """Marks a `Target` of one of these kinds, and tells an editor what it may be."""
 
     kinds: tuple[str, ...]
+
+    def _read(self, written: str, info: ValidationInfo) -> Target:
+        return parse_target(self.kinds[0], written)
 
     def __get_pydantic_json_schema__(
         self, core: CoreSchema, handler: GetJsonSchemaHandler
@@ -75,10 +179,20 @@ class Comparable:
 
 
 @dataclass(frozen=True)
-class Findable:
-    """Marks a text of a script that may also be the name of an unknown, for an editor likewise."""
+class Findable(Text):
+    """Marks a number of a kind that may also be an unknown's name, for an editor likewise."""
 
     kind: str
+
+    def _read(self, written: str, info: ValidationInfo) -> Open:
+        try:
+            value = number(self.kind, written)
+        except ValueError as error:
+            fault = f"{error}, or the name of an unknown"
+            if re.match(r"[A-Za-z]", written):  # whether there is such an unknown shows later
+                return Sought(written, self.kind, fault)
+            raise ValueError(fault) from None
+        return limited(self.kind, value, written)
 
     def __get_pydantic_json_schema__(
         self, core: CoreSchema, handler: GetJsonSchemaHandler
@@ -91,19 +205,21 @@ class Findable:
                 "pattern": rf"^\s*(?:{NUMBER}|{name})\s*$",
                 "description": "Number, or the name of an unknown.",
             }
-        words = ", or idle, full, as needed" if self.kind == "share" else ""
+        kind = "angle" if self.kind == "turned" else self.kind
+        words = f", or {', '.join(POWERS)}" if kind == "share" else ""
         return {
             "type": "string",
-            "pattern": rf"^\s*(?:{pattern(self.kind)}|{name})\s*$",
-            "description": f"{self.kind.capitalize()}, such as '{EXAMPLE[self.kind]}'{words}, or "
+            "pattern": rf"^\s*(?:{pattern(kind)}|{name})\s*$",
+            "description": f"{kind.capitalize()}, such as '{EXAMPLE[kind]}'{words}, or "
             "the name of an unknown.",
         }
 
 
-TargetSpeed = Annotated[str, Comparable(("speed",))]
-TargetLength = Annotated[str, Comparable(("length",))]
-OpenTime = Annotated[str, Findable("time")]
-OpenAngle = Annotated[str, Findable("angle")]
-OpenLength = Annotated[str, Findable("length")]
-OpenShare = Annotated[str, Findable("share")]
-OpenNumber = Annotated[str, Findable("number")]
+TargetSpeed = Annotated[Target, Comparable(("speed",))]
+TargetLength = Annotated[Target, Comparable(("length",))]
+OpenTime = Annotated[Open, Findable("time")]
+OpenAngle = Annotated[Open, Findable("angle")]
+OpenTurn = Annotated[Open, Findable("turned")]
+OpenLength = Annotated[Open, Findable("length")]
+OpenShare = Annotated[Open, Findable("share")]
+OpenNumber = Annotated[Open, Findable("number")]

@@ -14,6 +14,7 @@ from coach.flight.speeds import stall_speed
 from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.quantities import KNOT
+from coach.script.targets import parse_target
 
 DAYS = {
     "gross weight": Day(),
@@ -204,7 +205,9 @@ def test_a_wind_that_few_practise_in_is_warned_of() -> None:
 def test_a_script_too_slow_for_the_airplane_is_told_in_its_own_words() -> None:
     script, plane = maneuver("lazy-eight"), load("meadow-four")
     slow = script.model_copy(
-        update={"entry": script.entry.model_copy(update={"speed": ("stall",)})}
+        update={
+            "entry": script.entry.model_copy(update={"speed": (parse_target("speed", "stall"),)})
+        }
     )
     with pytest.raises(Problem, match="the script's entry speed comes out at 52 kt"):
         conditions(Day(), slow, plane)

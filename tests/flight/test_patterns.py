@@ -12,6 +12,7 @@ from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver
 from coach.script.quantities import KNOT
+from tests.flight.speeds import speed_kt
 
 WINDS = {"traffic-pattern": "behind", "power-off-180": "behind"}
 """From where the entry heading has a wind that is ahead on final."""
@@ -44,7 +45,7 @@ def path_over_ground(flight: Flight, leg: str) -> float:
 def test_the_pattern_has_its_heights_and_speeds_at_the_key_points(knots: int) -> None:
     # FAA-S-ACS-6, from memory: pattern height within 100 ft, approach at 1.3 stall, +10 -5 kt.
     flight = flown("traffic-pattern", knots)
-    stall = flight.speed_of("stall") / KNOT
+    stall = speed_kt(flight, "stall")
     abeam, base, final = (at(flight, one) for one in ("abeam", "base", "final"))
     assert abeam["height_ft"] == pytest.approx(1000.0, abs=20.0)
     assert abeam["ias_kt"] == pytest.approx(1.7 * stall, abs=2.0)
@@ -114,7 +115,7 @@ def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: s
     # About 1.15 times the stall at touchdown, no more than 1.2 g in the round-out: aircraft design
     # texts, from memory. Ten to twenty feet, FAA-H-8083-3C ch. 9, from memory, are for a normal
     # approach; a steeper or faster one asks for more.
-    assert touchdown["ias_kt"] / (flight.speed_of("stall") / KNOT) == pytest.approx(1.15, abs=0.03)
+    assert touchdown["ias_kt"] / speed_kt(flight, "stall") == pytest.approx(1.15, abs=0.03)
     assert -150.0 < touchdown["climb_fpm"] < -60.0
     span = next(one for one in flight.spans if one.leg == "flare")
     assert flight.at(np.arange(span.start_s, span.end_s, 0.1))["load_factor"].max() < 1.2
@@ -130,7 +131,7 @@ def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: s
 @every_wind
 def test_the_go_around_climbs_away_at_once_and_never_meets_the_ground(knots: int) -> None:
     flight = flown("go-around", knots)
-    stall = flight.speed_of("stall") / KNOT
+    stall = speed_kt(flight, "stall")
     begun, positive = at(flight, "going around"), at(flight, "positive rate")
     assert positive["climb_fpm"] > 0.0 > begun["climb_fpm"]
     assert flight.table()["height_ft"].min() > begun["height_ft"] - 30.0

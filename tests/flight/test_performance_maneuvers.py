@@ -16,6 +16,7 @@ from coach.flight.speeds import maneuvering_speed
 from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT
+from tests.flight.speeds import speed_kt
 
 DAYS = {
     "the trainer at gross weight": ("meadow-four", Day(wind="calm")),
@@ -53,7 +54,7 @@ def test_the_chandelle_keeps_its_standard(day: str) -> None:
     assert at["90"].turned_deg == pytest.approx(90.0, abs=1.0)
     assert at["180"].turned_deg == pytest.approx(180.0, abs=1.0)
     assert abs(at["180"].bank_deg) < 0.1
-    assert at["180"].ias_kt == pytest.approx(flight.speed_of("stall") / KNOT + 5.0, abs=2.0)
+    assert at["180"].ias_kt == pytest.approx(speed_kt(flight, "stall") + 5.0, abs=2.0)
     assert flight.table()["height_ft"].min() > 1500.0
     assert flight.table(20.0)["stall_margin_kt"].min() > 2.0
 
@@ -126,7 +127,7 @@ def test_a_steep_turn_loads_the_wing_by_its_bank(day: str, bank: int) -> None:
     load_factor = 1.0 / math.cos(bank * DEGREE)
     middle = next(one for one in flight.moments if one.name == "180")
     assert middle.load_factor == pytest.approx(load_factor, rel=0.01)
-    stall = flight.speed_of("stall") / KNOT * math.sqrt(load_factor)
+    stall = speed_kt(flight, "stall") * math.sqrt(load_factor)
     assert middle.ias_kt - middle.stall_margin_kt == pytest.approx(stall, abs=0.5)
 
 
@@ -174,7 +175,7 @@ def test_nose_high_is_recovered_by_power_then_nose_then_wings(day: str) -> None:
     flight = flown("unusual-attitude-nose-high", day)
     opened = names(flight)["eyes open"]
     before, after = flight.at([opened - 0.1]), leg(flight, "nose down")
-    assert before["ias_kt"][0] == pytest.approx(flight.speed_of("1.3 stall") / KNOT, abs=2.5)
+    assert before["ias_kt"][0] == pytest.approx(speed_kt(flight, "1.3 stall"), abs=2.5)
     assert np.abs(after["bank_deg"]).min() > 20.0
     assert after["pitch_deg"][-1] < after["pitch_deg"][0] - 20.0
     assert np.abs(leg(flight, "wings level")["bank_deg"])[-1] < 1.0
@@ -184,7 +185,7 @@ def test_nose_high_is_recovered_by_power_then_nose_then_wings(day: str) -> None:
     table = flight.table(20.0)
     assert table["stall_margin_kt"].min() > 3.0
     assert table["load_factor"].min() > 0.3
-    assert table["ias_kt"][-1] > flight.speed_of("1.4 stall") / KNOT
+    assert table["ias_kt"][-1] > speed_kt(flight, "1.4 stall")
 
 
 @every_day
@@ -212,7 +213,7 @@ def test_the_accelerated_stall_comes_faster_by_the_root_of_its_load(day: str) ->
     # Stall speed times the root of 1/cos(bank), FAA-H-8083-25 ch. 5; no faster than maneuvering.
     flight = flown("accelerated-stall", day)
     stall = next(one for one in flight.moments if one.name == "stall")
-    wanted = flight.speed_of("stall") / KNOT / math.sqrt(math.cos(45 * DEGREE))
+    wanted = speed_kt(flight, "stall") / math.sqrt(math.cos(45 * DEGREE))
     assert stall.ias_kt == pytest.approx(wanted, abs=0.5)
     assert abs(stall.bank_deg) == pytest.approx(45.0, abs=0.5)
     assert np.ptp(leg(flight, "slowing, bank held")["altitude_ft"]) < 15.0

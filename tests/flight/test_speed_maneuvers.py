@@ -24,6 +24,7 @@ from coach.script.faults import faults
 from coach.script.maneuver import Maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
 from coach.script.reading import parse
+from tests.flight.speeds import speed_kt
 
 DAYS = {
     "the trainer at gross weight": ("meadow-four", Day(wind="calm")),
@@ -182,7 +183,7 @@ def test_wings_are_level_after_a_turn_and_the_heading_stays(day: str) -> None:
 def test_a_held_speed_is_held_within_two_knots(day: str, name: str, part: str, speed: str) -> None:
     # FAA-S-ACS-6, task VIII.B allows 10 kt (from memory); the plan itself is to be right.
     flight = flown(name, day)
-    wanted = flight.speed_of(speed) / KNOT
+    wanted = speed_kt(flight, speed)
     assert leg(flight, part, first=0.6)["ias_kt"] == pytest.approx(wanted, abs=2.0)
 
 

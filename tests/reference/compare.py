@@ -41,7 +41,8 @@ from coach.flight.moment import Moment
 from coach.flight.plan import plan
 from coach.problems import Problem
 from coach.script.catalog import maneuver
-from coach.script.quantities import HORSEPOWER, POUND
+from coach.script.quantities import HORSEPOWER, POUND, parse
+from coach.script.targets import POWERS
 from tests.reference.jsbsim_flight import Array, Flown, fly
 from tests.reference.measure_airplane import airplane_file
 
@@ -128,8 +129,9 @@ def compare(model: str, airplane: Airplane, trial: Trial) -> list[Row]:
     """
     script = maneuver(trial.script)
     if trial.full is not None:
+        instead = {"power": parse("share", trial.full)}
         legs = [
-            leg.model_copy(update={"power": trial.full}) if leg.power == "full" else leg
+            leg.model_copy(update=instead) if leg.power == POWERS["full"] else leg
             for leg in script.legs
         ]
         title = f"{script.title} at {trial.full}"
