@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
@@ -10,6 +11,13 @@ from coach.flight.moment import Moment
 from coach.taps.tap import Tap
 
 Ending = Literal["finished", "stopped", "interrupted"]
+
+ENDINGS: Mapping[Ending, str] = {
+    "finished": "flown to the end",
+    "stopped": "stopped early",
+    "interrupted": "interrupted",
+}
+"""Every ending in words."""
 
 DAMAGED = "damaged"
 """Stands in the file for the ending of a run that cannot be read: it is left out of everything."""

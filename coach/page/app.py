@@ -17,8 +17,11 @@ Files:
 
 Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
-                            invented}], supports: [...], students: [names in the logbook],
-                            caution}
+                            invented}], supports: [...], form, students: [names in the
+                            logbook], caution}; the form that chooses is {student: field, day:
+                            [field], heard: [field], first: {name: value}}, and a field {name,
+                            label} with its options [[value, words]], or else with the attributes
+                            of its input
     POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints, and to each
                             checkpoint rudder_words
     POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
@@ -26,8 +29,8 @@ Choosing and preparing:
     POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
                             request that is aborted is given up): as GET below
     GET  /api/rehearsals/{id}
-        {id, title, airplane, support, why (this support, a sentence or ""), note (a sentence or
-        ""), pace, length_s, flight_start_s, pieces, piece_s,
+        {id, title, airplane, support, shows (a `support.Shows`), why (this support, a sentence or
+        ""), note (a sentence or ""), pace, length_s, flight_start_s, pieces, piece_s,
         cues: [{start_s, end_s, text (null for a tone), moment (index or null), gap_s}],
         moments: [{position_s, time_s, loop, name, heading_deg, bank_deg, pitch_deg, ias_kt,
                    altitude_ft, across_deg, east_ft, north_ft}],
@@ -59,11 +62,13 @@ Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when i
 
 The logbook:
     GET  /api/logbook?student=      {students: [everybody with runs, "" for those without a name],
-                                    maneuvers: [{maneuver, title, runs, best (a line or null),
+                                    last_runs (how many have shares at most), maneuvers:
+                                    [{maneuver, title, runs, best (a line or null),
                                     recent: [line], shares (on time, 0 to 1, oldest first), trend,
                                     readiness, due}]}, the latest flown first; a line is {id,
-                                    started, when, how, ended, checkpoints, on_time}
-    GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it
+                                    started, when, how, ended, ended_words, checkpoints, on_time}
+    GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it, and to its
+                                    run ended_words
     GET  /api/runs/{number}/picture.svg
                                     with ``?upright``, as below, drawn for a narrow screen
     GET  /api/next?student=         [{maneuver, title, minutes, reason, support, pace, how}]; what

@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 
 from coach.callouts.wording import say_rudder
+from coach.page.alone.chosen import LONGEST_VALUE, Chosen, Given
+from coach.page.alone.form import form
 from tests.page.people import CHOSEN, Served
 
 
@@ -34,6 +36,19 @@ def test_the_library_is_what_can_be_chosen(alone: Served) -> None:
     assert "lazy-eight" in [one["name"] for one in library["maneuvers"]]
     assert "meadow-four" in [one["name"] for one in library["airplanes"]]
     assert library["supports"][:2] == ["auto", "everything"]
+
+
+def test_whatever_the_form_offers_can_be_chosen() -> None:
+    fields = form()
+    first = Chosen(**fields["first"] | {"pace": 1.0})
+    given = [field for field in fields["day"] if "input" in field]
+    assert {field["name"] for field in fields["day"]} == set(Given.model_fields)
+    assert all(field["input"].get("maxlength", LONGEST_VALUE) == LONGEST_VALUE for field in given)
+    for field in fields["heard"]:
+        for value, words in field["options"]:
+            told = float(value) if field["name"] == "pace" else value
+            assert Chosen(**{**first.model_dump(), field["name"]: told, "day": Given()})
+            assert words
 
 
 def test_the_brief_is_that_of_the_day(alone: Served) -> None:

@@ -17,10 +17,12 @@ from coach.callouts.captions import webvtt
 from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import say_rudder
 from coach.debrief.debrief import Debrief
+from coach.debrief.trend import LAST_RUNS
 from coach.flight.flight import Flight
 from coach.page.alone import study
 from coach.page.alone.attempts import At, Attempts, Begin, End
 from coach.page.alone.chosen import Chosen
+from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
 from coach.page.server.records import Records, judged
 from coach.page.server.replies import Answers, Missing, body, picture
@@ -55,6 +57,7 @@ class AloneApi:
         return {
             **await asyncio.to_thread(_library),
             "supports": ["auto", *SUPPORTS],
+            "form": form(),
             "students": [name for name in students if name],
             "caution": CAUTION,
         }
@@ -142,13 +145,14 @@ class AloneApi:
         return await self._records.ask(
             lambda logbook: {
                 "students": logbook.students(),
+                "last_runs": LAST_RUNS,
                 "maneuvers": study.flown(pasts(logbook, student), today),
             }
         )
 
     async def debrief(self, request: Request) -> Answers:
         """A run's debrief."""
-        return (await self._judged(request)).to_dict()
+        return study.told(await self._judged(request))
 
     async def debrief_picture(self, request: Request) -> Response:
         """A run's picture."""

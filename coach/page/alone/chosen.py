@@ -13,7 +13,10 @@ from coach.problems import Problem
 from coach.script import pace as paces
 from coach.shelf import AIRPLANE
 
-Written = Annotated[str, StringConstraints(max_length=40)]
+LONGEST_VALUE = 40
+MOST_LOOPS = 16
+
+Written = Annotated[str, StringConstraints(max_length=LONGEST_VALUE)]
 
 
 class InForm(Problem):
@@ -36,7 +39,7 @@ class Given(Message):
     heading: Written = ""
     entry_speed: Written = ""
     direction: Literal["", "right", "left"] = ""
-    loops: Annotated[int, Field(ge=1, le=16)] | None = None
+    loops: Annotated[int, Field(ge=1, le=MOST_LOOPS)] | None = None
 
 
 class Chosen(Message):

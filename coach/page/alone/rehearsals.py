@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from coach.callouts.support import SUPPORTS
 from coach.page.alone.chosen import Chosen, InForm
 from coach.problems import Problem, nearest
 from coach.script import catalog
@@ -85,6 +86,7 @@ class Prepared:
             "title": flown.maneuver.title,
             "airplane": flown.airplane.title,
             "support": sheet.support,
+            "shows": SUPPORTS[sheet.support].shows,
             "why": self.why,
             "note": ready.note or "",
             "pace": sheet.pace,

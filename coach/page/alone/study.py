@@ -8,12 +8,13 @@ from datetime import date
 from typing import Any
 
 from coach.callouts.support import support_words
+from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.next_run import next_run
 from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
 from coach.logbook.past import Past
-from coach.logbook.run import LoggedRun
+from coach.logbook.run import ENDINGS, LoggedRun
 from coach.practice.schedule import due, practice
 from coach.settings import Settings
 from coach.words import days_from
@@ -67,6 +68,13 @@ def session(
     return coming
 
 
+def told(debrief: Debrief) -> dict[str, Any]:
+    """A run's debrief, and how it ended in words."""
+    found = debrief.to_dict()
+    found["run"]["ended_words"] = ENDINGS[debrief.run.ended]
+    return found
+
+
 def _past(past: Past, today: date) -> dict[str, Any]:
     last, coming = past.recent[0], due(past, today)
     course = trend(past.recent, last.pace)
@@ -91,6 +99,7 @@ def _line(line: LoggedRun, today: date) -> dict[str, Any]:
         "when": days_from(line.started.date(), today),
         "how": f"{support_words(line.support)}, {pace_words(line.pace)}",
         "ended": line.ended,
+        "ended_words": ENDINGS[line.ended],
         "checkpoints": score.checkpoints if score else 0,
         "on_time": score.on_time if score else 0,
     }

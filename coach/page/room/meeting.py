@@ -14,6 +14,7 @@ from starlette.websockets import WebSocket
 from coach.logbook.run import Ending
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Prepared, Rehearsals
+from coach.page.alone.study import told
 from coach.page.room import file, telling
 from coach.page.room.browser import Browser
 from coach.page.room.clocks import BrowserClock
@@ -251,7 +252,7 @@ class Meeting:
                 with contextlib.suppress(Problem):
                     judged = await self.runs.own(student)
                     if judged is not None:
-                        browser.say(Own(debrief=judged.to_dict(), picture="/own/picture.svg"))
+                        browser.say(Own(debrief=told(judged), picture="/own/picture.svg"))
 
     def _tell_all(self) -> None:
         self._changed = True

@@ -235,6 +235,8 @@ class RoomState(Message):
         position_s: while paused, where the sound is to go on; else 0.
         names_shown: whether the picture of everybody has names.
         picture: to the instructor, the address of everybody's picture; "" where there is none.
+        words: to phones, the state.
+        hint: to phones, what to do then.
     """
 
     type: Literal["room"] = "room"
@@ -247,6 +249,8 @@ class RoomState(Message):
     position_s: float = 0.0
     names_shown: bool = False
     picture: str = ""
+    words: str = ""
+    hint: str = ""
 
 
 class Listed(Message):

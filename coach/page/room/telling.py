@@ -2,10 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from coach.page.alone.rehearsals import Prepared
-from coach.page.room.messages import Listed, RoomState, Roster, Welcome
+from coach.page.room.messages import Listed, RoomState, Roster, State, Welcome
 from coach.page.room.room import Room
 from coach.page.room.student import Student
+
+WORDS: Mapping[State, tuple[str, str]] = {
+    "open": (
+        "You are in",
+        "The instructor is choosing what to fly. Keep this page open and the screen on.",
+    ),
+    "preparing": ("You are in", "The maneuver is being prepared."),
+    "ready": ("Ready", "Take the model in your hand. It starts from the loudspeaker in front."),
+    "running": ("Flying", "Tap anywhere when you think you are on a checkpoint."),
+    "paused": ("Paused", "Taps do not count until it goes on."),
+    "finished": (
+        "Finished",
+        "If you tapped in it, your debrief comes in a moment; stay for the next run.",
+    ),
+}
+"""What a phone shows of where the room stands, and what its student is to do."""
 
 
 def welcome(room: Room, student: Student) -> Welcome:
@@ -20,6 +38,7 @@ def state(room: Room, ready: Prepared | None, *, leading: bool) -> RoomState:
     flown = room.state == "finished" and any(one.run for one in room.students.values())
     names = int(room.names_shown)
     picture = f"/api/room/picture.svg?run={room.run}&names={names}" if flown else ""
+    words, hint = ("", "") if leading else WORDS[room.state]
     return RoomState(
         name=room.name,
         state=room.state,
@@ -30,6 +49,8 @@ def state(room: Room, ready: Prepared | None, *, leading: bool) -> RoomState:
         position_s=room.stood_s if room.state == "paused" else 0.0,
         names_shown=room.names_shown,
         picture=picture if leading else "",
+        words=words,
+        hint=hint,
     )
 
 

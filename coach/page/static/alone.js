@@ -1,10 +1,10 @@
 // Rehearse alone: choose, read the brief, fly, look at the debrief.
 
 import { board } from "./brief.js";
-import { Choice } from "./choose.js";
 import { judged, ofRun } from "./debrief.js";
 import { byId, el, say, trouble, turnTo } from "./dom.js";
 import { Flying } from "./flying.js";
+import { Form } from "./form.js";
 import { flown, session } from "./logbook.js";
 import { ask, key } from "./server.js";
 
@@ -97,15 +97,15 @@ const logbookOf = (student) => ask(`/api/logbook?student=${encodeURIComponent(st
 
 /** Fill the logbook: of the one who is named in the form, or of somebody else who has runs. */
 async function fillLogbook(student = choice.values.student) {
-  const { students, maneuvers } = await logbookOf(student);
-  const names = [...new Set([student, ...students])].sort();
+  const logbook = await logbookOf(student);
+  const names = [...new Set([student, ...logbook.students])].sort();
   const whose = byId("whose");
   whose.replaceChildren(...names.map((name) => el("option", { value: name }, name || "without a name")));
   whose.value = student;
   whose.parentElement.hidden = names.length < 2;
-  byId("flown-so-far").replaceChildren(...flown(maneuvers, debrief));
+  byId("flown-so-far").replaceChildren(...flown(logbook, debrief));
   byId("session").replaceChildren(el("p", {}, "The next session is being worked out …"));
-  await suggest(byId("session"), student, maneuvers);
+  await suggest(byId("session"), student, logbook.maneuvers);
 }
 
 function showLogbook() {
@@ -167,7 +167,7 @@ window.addEventListener("popstate", (event) => {
 });
 
 await tried(async () => {
-  choice = new Choice(byId("choice"), await ask("/api/library"), "Read the brief", brief);
+  choice = new Form(byId("choice"), await ask("/api/library"), "Read the brief", brief);
   byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
   history.replaceState({ section: "choose" }, "");
   turnTo("choose");

@@ -1,6 +1,6 @@
 // The brief on the page, of the same values as `coach brief` prints.
 
-import { el, list, table } from "./dom.js";
+import { el, list, pairs, table } from "./dom.js";
 import { picture } from "./picture.js";
 import { clock, feet, heading, knots, tilt } from "./units.js";
 
@@ -52,10 +52,9 @@ function part(title, sentences) {
 
 function standard(judged) {
   if (!judged?.limits?.length) return [];
-  const limits = judged.limits.flatMap(({ what, within }) => [el("dt", {}, what), el("dd", {}, within)]);
   return [
     el("h2", {}, "How it is judged"),
-    el("dl", { class: "pairs" }, ...limits),
+    pairs(judged.limits.map(({ what, within }) => [what, within])),
     el("p", { class: "aside" }, judged.source),
   ];
 }
@@ -63,7 +62,7 @@ function standard(judged) {
 function entry(given) {
   const wind = given.wind_kt < 0.5 ? "calm" : `${heading(given.wind_from_deg)} at ${knots(given.wind_kt)}`;
   const airplane = given.invented ? `${given.airplane} (invented)` : given.airplane;
-  const pairs = {
+  return pairs(Object.entries({
     airplane: `${airplane}, ${Math.round(given.weight_lb).toLocaleString("en-US")} lb`,
     speed:
       `${knots(given.ias_kt)} indicated (maneuvering ${knots(given.maneuvering_speed_kt)}, ` +
@@ -73,12 +72,7 @@ function entry(given) {
     heading: `${heading(given.heading_deg)}, first turn ${given.first_turn}`,
     wind,
     ...(given.references.length ? { references: references(given.references) } : {}),
-  };
-  return el(
-    "dl",
-    { class: "pairs" },
-    ...Object.entries(pairs).flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]),
-  );
+  }));
 }
 
 /** Each reference with its headings, one for each side that it is seen from. */

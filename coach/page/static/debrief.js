@@ -2,7 +2,7 @@
 
 import { el, table } from "./dom.js";
 import { picture } from "./picture.js";
-import { clock, date, ENDINGS } from "./units.js";
+import { clock, date } from "./units.js";
 
 /** Seconds with their sign, early negative. */
 const signed = (seconds) => {
@@ -42,7 +42,7 @@ export function judged(debrief, drawing, interrupted_s = []) {
       ? table("Every checkpoint", [loops > 1 ? "loop · at" : "at", "error", "verdict", "heading off", "speed off"], rows)
       : null,
     el("p", { class: "aside" }, debrief.summary),
-    el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${ENDINGS[run.ended]}.`),
+    el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${run.ended_words}.`),
   ].filter((one) => one !== null);
 }
 

@@ -102,4 +102,8 @@ export function table(caption, heads, rows) {
   );
 }
 
+/** Names, each with what it is. */
+export const pairs = (entries) =>
+  el("dl", { class: "pairs" }, ...entries.flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]));
+
 export const list = (sentences) => el("ul", {}, ...sentences.map((one) => el("li", {}, one)));

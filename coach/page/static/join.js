@@ -4,15 +4,8 @@ import { judged, ofRun } from "./debrief.js";
 import { byId, note, say, trouble, turnTo } from "./dom.js";
 import { Link } from "./link.js";
 import { listen } from "./taps.js";
+import { milliseconds } from "./units.js";
 
-const STATES = {
-  open: ["You are in", "The instructor is choosing what to fly. Keep this page open and the screen on."],
-  preparing: ["You are in", "The maneuver is being prepared."],
-  ready: ["Ready", "Take the model in your hand. It starts from the loudspeaker in front."],
-  running: ["Flying", "Tap anywhere when you think you are on a checkpoint."],
-  paused: ["Paused", "Taps do not count until it goes on."],
-  finished: ["Finished", "If you tapped in it, your debrief comes in a moment; stay for the next run."],
-};
 const UNSURE_MS = 50; // a clock less certain than this is worth a word
 
 let link = null;
@@ -69,7 +62,7 @@ const heard = {
   settled({ uncertainty_ms }) {
     const waited = settled ? [] : me.taps; // each is sent once in a connection
     settled = true;
-    const about = Math.max(1, Math.round(uncertainty_ms));
+    const about = milliseconds(uncertainty_ms);
     const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
     say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
     for (const tap of waited) send(tap);
@@ -97,8 +90,8 @@ function show() {
   document.body.dataset.state = room.state;
   document.body.classList.toggle("reading", Boolean(debriefed));
   byId("judged").hidden = !debriefed;
-  const [state, hint] = debriefed ? ["Your debrief", ""] : STATES[room.state];
-  say(byId("state"), state);
+  const hint = debriefed ? "" : room.hint;
+  say(byId("state"), debriefed ? "Your debrief" : room.words);
   say(byId("tap").firstElementChild, room.state === "running" ? "Tap" : "Not yet");
   say(byId("hint"), [room.state === "open" ? "" : room.title, hint].filter(Boolean).join(". "));
 }

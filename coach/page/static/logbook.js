@@ -1,7 +1,7 @@
 // The logbook on the page, and what to fly next.
 
-import { drawn, el } from "./dom.js";
-import { date, ENDINGS } from "./units.js";
+import { drawn, el, pairs } from "./dom.js";
+import { date } from "./units.js";
 
 /** What to fly next; `take(one)` sets one of them up. */
 export function session(coming, take) {
@@ -25,12 +25,12 @@ function toFly(one, take) {
 }
 
 /** What was flown of each maneuver; `open(number)` shows a run's debrief. */
-export function flown(maneuvers, open) {
+export function flown({ maneuvers, last_runs }, open) {
   if (!maneuvers.length) return [el("p", {}, "There is no run yet. The first one will stand here.")];
-  return [el("h2", {}, "What you have flown"), ...maneuvers.map((one) => past(one, open))];
+  return [el("h2", {}, "What you have flown"), ...maneuvers.map((one) => past(one, last_runs, open))];
 }
 
-function past({ title, runs, best, recent, shares, trend, readiness, due }, open) {
+function past({ title, runs, best, recent, shares, trend, readiness, due }, last_runs, open) {
   const lines = { last: shown(recent[0], open), best: best && shown(best, open), due };
   const all = runs > recent.length ? `The latest ${recent.length} of ${runs} runs` : `All ${runs} runs`;
   return el(
@@ -38,14 +38,8 @@ function past({ title, runs, best, recent, shares, trend, readiness, due }, open
     { class: "past" },
     el("h3", {}, title),
     el("p", {}, readiness),
-    el("figure", {}, shares.length ? course(shares) : null, el("figcaption", {}, trend)),
-    el(
-      "dl",
-      { class: "pairs" },
-      ...Object.entries(lines)
-        .filter(([, value]) => value)
-        .flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]),
-    ),
+    el("figure", {}, shares.length ? course(shares, last_runs) : null, el("figcaption", {}, trend)),
+    pairs(Object.entries(lines).filter(([, value]) => value)),
     runs > 1 ? el("details", {}, el("summary", {}, all), el("ul", {}, ...recent.map((run) => line(run, open)))) : null,
   );
 }
@@ -62,20 +56,19 @@ const line = (run, open) =>
     {},
     el("button", { class: "quiet", onclick: () => open(run.id) }, date(run.started)),
     el("span", {}, onTime(run)),
-    el("small", {}, `${run.how}; ${ENDINGS[run.ended]}`),
+    el("small", {}, `${run.how}; ${run.ended_words}`),
   );
 
 const STEP = 20;
 const [TOP, GROUND] = [10, 62];
-const LAST_RUNS = 12; // as many as the server tells of
 
 /** The runs' shares on time as hills, the oldest at the left; the line at the top is all on time. */
-function course(shares) {
+function course(shares, most) {
   const points = shares.map((share, index) => [STEP * (index + 0.5), GROUND - (GROUND - TOP) * share]);
   const ends = [points.at(-1), points[0]].map(([x]) => [x, GROUND]);
   const percents = shares.map((share) => Math.round(100 * share)).join(", ");
   const label = `On time in ${shares.length === 1 ? "one run" : `${shares.length} runs, the oldest first`}: ${percents} percent`;
-  const width = STEP * LAST_RUNS;
+  const width = STEP * most;
   return drawn(
     "svg",
     { class: "course", viewBox: `0 0 ${width} ${GROUND + 4}`, role: "img", "aria-label": label },

@@ -1,8 +1,8 @@
 // The instructor's page: the room's screen and its loudspeaker.
 
 import { board } from "./brief.js";
-import { Choice } from "./choose.js";
 import { byId, el, list, note, Notice, say, trouble } from "./dom.js";
+import { Form } from "./form.js";
 import { Link } from "./link.js";
 import { fill, picture } from "./picture.js";
 import { roster } from "./roster.js";
@@ -191,7 +191,7 @@ async function begin() {
   byId("loopback").hidden = opened.lan;
   await fill(byId("qr"), "/api/room/qr.svg");
   document.title = `${opened.name} · Chair flying`;
-  new Choice(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
+  new Form(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
   const hello = () => ({ type: "lead", key, sounding: sound !== null });
   link = new Link("/ws/lead", hello, heard, trouble);
   setInterval(report, HEARD_MS);

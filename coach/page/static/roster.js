@@ -1,6 +1,7 @@
 // Who is in the room, and who dropped.
 
 import { byId, el, say } from "./dom.js";
+import { milliseconds } from "./units.js";
 
 /**
  * Show the students by name; `remove(number)` takes one out. How often somebody tapped is not told:
@@ -16,8 +17,7 @@ export function roster(students, remove) {
 }
 
 function line({ number, name, here, uncertainty_ms, taps }, remove) {
-  const about = Math.max(1, Math.round(uncertainty_ms));
-  const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${about} ms`;
+  const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${milliseconds(uncertainty_ms)} ms`;
   const state = here ? `${taps ? "taps arrive" : "no tap yet"} · ${clock}` : "dropped; comes back by itself";
   return el(
     "li",

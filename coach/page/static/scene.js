@@ -8,8 +8,9 @@ const EACH = 7.5; // units a degree: a view of 80 degrees across in most windows
 const EYE = { x: WIDE / 2, y: 205 }; // where the nose points
 const EDGE_DEG = 25; // the horizon stays in the picture, as far off as this
 
-/** Degrees from -180 to 180. */
-const wrapped = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
+/** Degrees from 0 to 360, and from -180 to 180. */
+const round = (degrees) => ((degrees % 360) + 360) % 360;
+const wrapped = (degrees) => round(degrees + 180) - 180;
 
 export const points = (pairs) => pairs.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
 
@@ -51,15 +52,13 @@ export class OverTheNose {
       const label = drawn("text", { y: lines ? -44 : -70 }, reference.name);
       return { ...reference, lines, group: drawn("g", {}, shape, label) };
     });
-    const roads = this.references.filter((one) => one.lines).map((one) => one.group);
-    const others = this.references.filter((one) => !one.lines).map((one) => one.group);
+    const inFront = [...this.references].sort((one, other) => other.lines - one.lines); // roads are behind
     this.world = drawn(
       "g",
       {},
       this.far,
       drawn("rect", { class: "land", x: -3000, y: 0, width: 6000, height: 4000 }),
-      ...roads,
-      ...others,
+      ...inFront.map((one) => one.group),
     );
     this.root = drawn(
       "svg",
@@ -79,8 +78,7 @@ export class OverTheNose {
       "transform",
       `translate(${EYE.x} ${EYE.y}) rotate(${-bank_deg}) translate(0 ${reach * EACH})`,
     );
-    const round = ((across_deg % 360) + 360) % 360;
-    this.far.setAttribute("transform", `translate(${-round * EACH} 1)`);
+    this.far.setAttribute("transform", `translate(${-round(across_deg) * EACH} 1)`);
     for (const reference of this.references) {
       const off = wrapped(reference.across_deg - across_deg);
       reference.group.setAttribute("transform", `translate(${off * EACH} 0)`);

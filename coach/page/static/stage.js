@@ -5,14 +5,6 @@ import { GroundTrack } from "./ground.js";
 import { NosePath, OverTheNose } from "./scene.js";
 import { feet, knots, tilt } from "./units.js";
 
-// What the coach no longer says, the page no longer shows: eyes would lean on it as ears did.
-const SHOWS = {
-  everything: { numbers: true, ahead: true },
-  checkpoints: { numbers: true, ahead: true },
-  asking: { numbers: false, ahead: true },
-  tones: { numbers: false, ahead: false },
-  start: { numbers: false, ahead: false },
-};
 const FIGURES = {
   nose: (row) => tilt(row.pitch_deg, "up", "down"),
   bank: (row) => tilt(row.bank_deg, "right", "left"),
@@ -29,7 +21,10 @@ export class Stage {
   constructor(rehearsal, tapping, titled) {
     this.rehearsal = rehearsal;
     this.titled = titled;
-    this.shows = SHOWS[rehearsal.support];
+    const { ground, shows } = rehearsal;
+    const numbers = shows === "everything";
+    const ahead = shows !== "nothing ahead";
+    this.shows = { numbers, ahead };
     this.rows = rehearsal.track.position_s.map((position_s, index) =>
       Object.fromEntries(Object.entries(rehearsal.track).map(([name, column]) => [name, column[index]])),
     );
@@ -38,7 +33,6 @@ export class Stage {
     this.loop = 0;
     this.over = new OverTheNose(rehearsal.references);
     this.track = el("div", {}); // a drawing for each loop
-    const { ground } = rehearsal;
     const [first, second] = ground ? [this.track, this.over.root] : [this.over.root, this.track];
     this.figures = Object.keys(FIGURES).map((name) => [name, el("dd", {})]);
     this.leg = el("strong", {});
@@ -47,7 +41,6 @@ export class Stage {
     this.next = el("span", { class: "next" });
     this.caption = el("p", { class: "caption", "aria-live": "polite" });
     const hidden = "From memory: close your eyes if you like, and tap where you think you are.";
-    const { ahead, numbers } = this.shows;
     this.root = el(
       "div",
       { class: `stage ${tapping ? "alone" : ""} ${ground ? "by-ground" : ""}` },

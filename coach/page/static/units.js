@@ -18,7 +18,8 @@ export function clock(seconds) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
+/** How well a browser's clock is known. */
+export const milliseconds = (uncertainty_ms) => Math.max(1, Math.round(uncertainty_ms));
+
 /** A day and a time of day, as this browser writes them. */
 export const date = (started) => new Date(started).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
-
-export const ENDINGS = { finished: "flown to the end", stopped: "stopped early", interrupted: "interrupted" };
