@@ -62,6 +62,10 @@ class Settings(Sheet):
         return {part: getattr(self, part) for part in LEVELS}
 
 
+USUAL = Settings()
+"""What the coach comes with."""
+
+
 def load() -> Settings:
     """The settings of this machine.
 
@@ -69,7 +73,7 @@ def load() -> Settings:
         Problem: the file holds something else, by line.
     """
     path = _path()
-    return read(path, Settings) if path.exists() else Settings()
+    return read(path, Settings) if path.exists() else USUAL
 
 
 def change(settings: Settings, pairs: Iterable[str]) -> Settings:

@@ -1,60 +1,44 @@
-"""The command ``coach``: it parses, calls and prints.
+"""The command ``coach``, and the one table of its commands.
 
-What takes long to import is imported where it is used, so that Ctrl-C is answered from the start.
+What takes long to import is imported with the command that needs it, so that Ctrl-C is answered
+from the start.
 """
 
 from __future__ import annotations
 
-import errno
-import io
-import sys
-from typing import Any
-
 import click
 
 from coach import __version__
-from coach.commands import coming, fly, hearing, machine, options, page, scripts, study, warmup
-from coach.problems import Problem
+from coach.commands.group import Commands, load
 
-_GONE = (errno.EIO, errno.EPIPE)
-"""What a write meets when the terminal was closed or the pipe was cut: nobody is there to tell."""
-
-
-class _Sentences(click.Group):
-    """A group of commands whose problems are one sentence, never a traceback."""
-
-    def main(self, *args: Any, **kwargs: Any) -> Any:
-        """Run the program; a sign that the output cannot take becomes a question mark."""
-        for stream in (sys.stdout, sys.stderr):
-            if isinstance(stream, io.TextIOWrapper):
-                stream.reconfigure(errors="replace")
-        try:
-            return super().main(*args, **kwargs)
-        except OSError as error:
-            if error.errno not in _GONE:
-                click.echo(f"Error: Stopped: {error.strerror or error}.", err=True)
-            sys.exit(1)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command, and put what stopped it into words."""
-        try:
-            return super().invoke(ctx)
-        except Problem as problem:
-            command = self.get_command(ctx, ctx.invoked_subcommand or "") or ctx.command
-            raise click.ClickException(options.told(problem, command)) from None
-        except click.MissingParameter as missing:
-            where = missing.ctx.command if missing.ctx else None
-            if where not in (fly.brief, fly.rehearse, warmup.warmup):
-                raise
-            hint = "coach library lists them all."
-            raise click.MissingParameter(hint, missing.ctx, missing.param) from None
-        except (KeyboardInterrupt, click.Abort):  # the other at a question
-            click.echo("Stopped.", err=True)
-            ctx.exit(130)
+COMMANDS = {
+    "brief": "What goes on the board: entry, checkpoints, standard, errors, cautions.",
+    "calibrate": "Tap along with a tone, to measure your headset's delay.",
+    "check": "Check scripts, and show what an airplane's numbers lead to.",
+    "debrief": "Look at the last run again, or at run NUMBER, as coach logbook numbers them.",
+    "library": "Maneuvers, airplanes and warm-ups, and where your own go.",
+    "listen": "Whether this microphone in this room will do: a minute of being quiet and of "
+    "saying words.",
+    "logbook": "Each maneuver's last run and its number, best, trend, readiness and due day.",
+    "new": "Begin a maneuver or an airplane of your own.",
+    "next": "What to rehearse today: the due and the shaky, then the new.",
+    "outputs": "The sound devices; coach settings output=NAME chooses one.",
+    "page": "Rehearse in the browser, alone; the same as coach without a command.",
+    "record": "Write what is heard to a file, to take along.",
+    "rehearse": "Fly it with the model in your hand: the coach speaks, the space bar taps "
+    "checkpoints.",
+    "room": "Lead a group: your page is screen and loudspeaker, students tap on their phones.",
+    "schema": "Print the JSON Schema of a script.",
+    "settings": "Show or change what is chosen on this machine.",
+    "voices": "The voices; coach settings voice=NAME chooses one.",
+    "warmup": "Several maneuvers in a row, as on the morning of a checkride.",
+}
+"""What each of them is for, as its own help begins; its module has its name."""
 
 
 @click.group(
-    cls=_Sentences,
+    cls=Commands,
+    commands=[click.Command(name, help=purpose) for name, purpose in COMMANDS.items()],
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
@@ -70,27 +54,4 @@ def main(ctx: click.Context) -> None:
     licensed instructor come first.
     """
     if ctx.invoked_subcommand is None:
-        ctx.invoke(page.page)
-
-
-for command in (
-    page.page,
-    page.room,
-    fly.brief,
-    fly.rehearse,
-    fly.record,
-    study.debrief,
-    study.logbook,
-    coming.practice,
-    warmup.warmup,
-    machine.calibrate,
-    hearing.listen,
-    machine.voices,
-    machine.outputs,
-    machine.settings,
-    scripts.new,
-    scripts.check,
-    scripts.schema,
-    scripts.shelves,
-):
-    main.add_command(command)
+        ctx.invoke(load("page"))

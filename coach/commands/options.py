@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from coach.callouts.support import SUPPORTS
+from coach.flight.day import Day
 from coach.problems import Problem, nearest
 from coach.script import pace
+from coach.settings import Settings, change, load
 from coach.shelf import AIRPLANE
-
-if TYPE_CHECKING:
-    from coach.flight.day import Day
-    from coach.settings import Settings
+from coach.sound.bed import LEVELS
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -74,16 +73,11 @@ def the_way_it_is_heard(command: F) -> F:
 
 def day(options: dict[str, Any]) -> Day:
     """What `the_airplane_and_day` was told of the day; its names leave the options."""
-    from coach.flight.day import Day
-
     return Day(**{name: options.pop(name) for name in Day.__dataclass_fields__})
 
 
 def settings(options: dict[str, Any]) -> Settings:
     """The student's settings with what `the_way_it_is_heard` was told for this once."""
-    from coach.settings import change, load
-    from coach.sound.bed import LEVELS
-
     pairs = [f"{name}={options[name]}" for name in ("support", "voice", "rate") if options[name]]
     bed = options["bed"]
     if bed in ("on", "off"):
@@ -97,12 +91,6 @@ def settings(options: dict[str, Any]) -> Settings:
                 raise Problem(f"--bed: there is no sound '{part.strip()}'{nearest(part, LEVELS)}")
             pairs.append(pair)
     return change(load(), pairs)
-
-
-def told(problem: Problem, command: click.Command) -> str:
-    """The sentence on a problem, a field at fault named as the command's option for it."""
-    names = {one.name: one.opts[0] for one in command.params}
-    return problem.named(names.get(problem.field, problem.field))
 
 
 def _all(command: F, *options: Callable[[F], F]) -> F:

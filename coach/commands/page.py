@@ -1,4 +1,4 @@
-"""``coach page`` and ``coach room``: the page served, and who is told what of it."""
+"""``coach page``: the page served, and who is told what of it."""
 
 from __future__ import annotations
 
@@ -9,13 +9,20 @@ from typing import Any, TypeVar
 
 import click
 
+from coach.page.app import make
+from coach.page.room import file
+from coach.page.server import serving
+from coach.page.server.names import new_secret
+from coach.page.server.reach import HERE, addresses, at
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 PORT = 8642
 """Taken where it is free, so that the address stays the same from day to day."""
 
 
-def _the_server(command: F) -> F:
+def the_server(command: F) -> F:
+    """The options of a command that serves the page."""
     for option in (
         click.option("--no-browser", is_flag=True, help="Say the address, open nothing."),
         click.option("--port", type=click.IntRange(1, 65535), metavar="N", help="[a free one]"),
@@ -32,22 +39,10 @@ def _the_server(command: F) -> F:
 
 
 @click.command()
-@_the_server
+@the_server
 def page(lan: bool, address: str, port: int | None, no_browser: bool) -> None:
     """Rehearse in the browser, alone; the same as coach without a command."""
     serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser)
-
-
-@click.command()
-@click.argument("name", default="Classroom")
-@_the_server
-def room(name: str, lan: bool, address: str, port: int | None, no_browser: bool) -> None:
-    """Lead a group: your page is screen and loudspeaker, students tap on their phones.
-
-    NAME is any word for the room, Classroom where none is given. Phones reach it with --lan; the
-    same name again goes on with the room as it was.
-    """
-    serve(port, lan=lan or bool(address), address=address, open_browser=not no_browser, room=name)
 
 
 def serve(
@@ -72,12 +67,6 @@ def serve(
         Problem: the port is taken, there is no network to be reached by, the address is not this
             machine's, or the room's name cannot be one.
     """
-    from coach.page.app import make
-    from coach.page.room import file
-    from coach.page.server import serving
-    from coach.page.server.names import new_secret
-    from coach.page.server.reach import HERE, addresses, at
-
     left, left_port = file.restored(room) if room is not None else (None, 0)
     key = left.key if left is not None else new_secret()
     own = addresses(address) if lan else [HERE]

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:  # whoever prints a line need not wait for it
-    from rich.console import Console
+from rich.console import Console
 
 
 def console(*, stderr: bool = False) -> Console:
     """The terminal, on which a name shows as it is written, brackets and colons included."""
-    from rich.console import Console
-
     return Console(stderr=stderr, highlight=False, markup=False, emoji=False)

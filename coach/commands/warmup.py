@@ -6,19 +6,27 @@ import math
 import random
 import shlex
 import time
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import click
 from click.core import ParameterSource
+from rich.console import Console
+from rich.text import Text
 
-from coach.commands import kept, options, printing
+from coach.commands import live, logbooks, options, printing
+from coach.commands.group import told
+from coach.flight.airplane import load as airplane_of
+from coach.rehearsal import warmup as warming
+from coach.rehearsal.ready import prepare, support_for
+from coach.rehearsal.run import FRAME_S
+from coach.script.warmup import load
+from coach.taps.pressing import ALONE
+from coach.terminal.keys import Keys
 
-if TYPE_CHECKING:
-    from rich.console import Console
+Answer = Literal["fly", "skip", "end"]
+"""What the student wants of the next maneuver."""
 
-Choice = Literal["fly", "skip", "end"]
-
-_KEYS: dict[str, Choice] = {
+_KEYS: dict[str, Answer] = {
     "enter": "fly", "s": "skip", "q": "end", "ctrl-c": "end", "closed": "end",
 }  # fmt: skip
 """What the keys between two maneuvers do. Not the space bar: that is where a late tap ends up."""
@@ -53,22 +61,13 @@ def warmup(
     entered up high; those near the ground begin above --ground. What is in one, and whether all of
     it can be flown, is told by coach check NAME.
     """
-    from rich.text import Text
-
-    from coach.commands import live
-    from coach.flight.airplane import load as airplane_of
-    from coach.rehearsal import ready as rehearsal
-    from coach.rehearsal import warmup as warming
-    from coach.script.warmup import load
-    from coach.taps.pressing import ALONE
-
     script = load(name)
     if script.order == "shuffled":
         seed = random.randrange(1_000_000) if seed is None else seed
         script = script.shuffled(seed)
     first = 1 if start is None else warming.place(script, start)
     airplane_of(airplane)
-    day, chosen = options.day(given), options.settings(given)
+    day, settings = options.day(given), options.settings(given)
     console = printing.console()
     with console.status("Planning ...") as status:
         parts, left_out = warming.planned(
@@ -79,19 +78,19 @@ def warmup(
             show=lambda maneuver: status.update(Text(f"Planning {maneuver} ...")),
         )
     for maneuver, why in left_out.items():
-        click.echo(f"Left out, {maneuver}: {options.told(why, ctx.command)}")
+        click.echo(f"Left out, {maneuver}: {told(why, ctx.command)}")
     click.echo(warming.summary(script, parts, given["pace"]))
     flown, next_place = 0, None
-    with kept.logbook() as book:
+    with logbooks.opened() as book:
         for part in parts:
             next_place = part.place
             try:
                 until = time.monotonic() + script.pause
                 title = part.flight.maneuver.title
                 with console.status(Text(f"{title}: waking the voice ...")):
-                    support, _ = rehearsal.support(chosen, book, part.item.maneuver, student)
-                    choices = rehearsal.Choices.of(chosen, support, given["pace"] * part.item.pace)
-                    ready = rehearsal.prepare(part.flight, part.day, choices)
+                    support, _ = support_for(settings, book, part.item.maneuver, student)
+                    pace = given["pace"] * part.item.pace
+                    ready = prepare(part.flight, part.day, settings, support=support, pace=pace)
                 choice = _between(console, title, until)
             except KeyboardInterrupt:
                 break
@@ -99,33 +98,28 @@ def warmup(
                 break
             if choice == "skip":
                 continue
-            done = live.fly(
+            run = live.fly(
                 ready,
                 book,
                 console,
-                output=output or chosen.output or None,
+                output=output or settings.output or None,
                 students={ALONE: student},
             )
-            live.tell(done, book, console)
-            flown += done.finished
-            if done.left:
+            live.tell(run, book, console)
+            flown += run.finished
+            if run.left:
                 break
         else:
             next_place = None
-    told = f"{flown} of {len(parts)} flown"
+    done = f"{flown} of {len(parts)} flown"
     if next_place is None:
-        click.echo(f"{told}.")
+        click.echo(f"{done}.")
     else:
-        click.echo(f"{told}; go on with: {_again(ctx, warming.called(script, next_place), seed)}")
+        click.echo(f"{done}; go on with: {_again(ctx, warming.called(script, next_place), seed)}")
 
 
-def _between(console: Console, title: str, until: float) -> Choice:
+def _between(console: Console, title: str, until: float) -> Answer:
     """What the student wants of the next maneuver; the time for it being over, to fly it."""
-    from rich.text import Text
-
-    from coach.rehearsal.run import FRAME_S
-    from coach.terminal.keys import Keys
-
     has_screen = console.is_terminal and not console.is_dumb_terminal
     if not has_screen:
         click.echo(f"Next: {title}. Enter now, s skip, q end.")

@@ -1,8 +1,7 @@
-"""Writing scripts of one's own: beginning one from a template, and checking one."""
+"""Checking a script of one's own: read whole, and flown once."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -16,52 +15,19 @@ from coach.flight.airplane import Airplane
 from coach.flight.day import Day, conditions
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
-from coach.problems import Problem, writing
+from coach.problems import Problem
 from coach.rehearsal import warmup as warming
 from coach.script import catalog, warmup
 from coach.script.maneuver import Anchor, Maneuver
 from coach.script.reading import Sheet
+from coach.script.template import Kind
 from coach.script.warmup import Warmup
-from coach.shelf import shipped
-
-Kind = Literal["maneuver", "airplane"]
 
 KINDS: dict[Kind, type[Sheet]] = {"maneuver": Maneuver, "airplane": Airplane}
 """The kinds of script somebody writes, each named by its first key."""
 
 CLOSEST_S = 3.0
 """Checkpoints closer together leave no time to hear one, say it and tap the next."""
-
-
-def begin(kind: Kind, name: str) -> Path:
-    """A new script from the template of its kind, named after its file.
-
-    Args:
-        kind: of script.
-        name: a file, or a bare name, which goes where the library looks for one's own.
-
-    Returns:
-        The file written.
-
-    Raises:
-        Problem: the name holds no letter and no digit, there is such a file already, or it cannot
-            be written.
-    """
-    own = catalog.folders(f"{kind}s")[0]
-    path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
-    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem):
-        raise Problem(f"Found the name '{name}', expected one such as my-{kind}.")
-    template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
-    called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"
-    text = template.replace(f"my-{kind}", called).replace("THIS-FILE", name)
-    if path.exists():
-        raise Problem(f"{path} is there already, and stays as it is: take another name.")
-    with writing(path):
-        if path.parent == own:
-            own.mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    return path
 
 
 def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple[str, ...]]:

@@ -18,40 +18,11 @@ from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
 from coach.practice.judging import recent
 from coach.script import catalog
-from coach.settings import Settings
+from coach.settings import USUAL, Settings
 from coach.sound import landing
-from coach.sound.bed import LEVELS
 from coach.sound.clip import Clip
 from coach.sound.soundtrack import Soundtrack, mix
-from coach.sound.voices import WORDS_PER_MINUTE, speak
-
-
-@dataclass(frozen=True)
-class Choices:
-    """How a rehearsal is spoken and heard.
-
-    Attributes:
-        support: how much the coach says.
-        pace: 1 is the airplane's own tempo, 0.5 half of it.
-        voice: its name; None for the machine's own.
-        words_per_minute: how fast it speaks.
-        niner: whether the digit nine is spoken "niner".
-        levels: how loud each part of the airplane is heard, 0 to 1.
-    """
-
-    support: Support = "everything"
-    pace: float = 1.0
-    voice: str | None = None
-    words_per_minute: int = WORDS_PER_MINUTE
-    niner: bool = False
-    levels: dict[str, float] = field(default_factory=lambda: dict(LEVELS))
-
-    @classmethod
-    def of(cls, settings: Settings, support: Support, pace: float) -> Choices:
-        """What the settings say, at this support and pace."""
-        return cls(
-            support, pace, settings.voice or None, settings.rate, settings.niner, settings.levels
-        )
+from coach.sound.voices import speak
 
 
 @dataclass(frozen=True)
@@ -85,7 +56,7 @@ def fly(maneuver: str, airplane: str, day: Day) -> Flight:
     return plan(script, plane, conditions(day, script, plane))
 
 
-def support(
+def support_for(
     settings: Settings, logbook: Logbook, maneuver: str, student: str
 ) -> tuple[Support, str]:
     """How much the coach shall say, and one sentence why where the student's runs decide it."""
@@ -94,32 +65,52 @@ def support(
     return next_support(recent(logbook, maneuver, student))
 
 
-def prepare(flight: Flight, day: Day, choices: Choices = Choices()) -> Rehearsal:
+def support_without_runs(settings: Settings) -> Support:
+    """How much it shall say where there is no student whose runs could decide."""
+    return "everything" if settings.support == "auto" else settings.support
+
+
+def prepare(
+    flight: Flight,
+    day: Day,
+    settings: Settings = USUAL,
+    *,
+    support: Support | None = None,
+    pace: float = 1.0,
+) -> Rehearsal:
     """Every phrase spoken, measured and placed; what is mixed is rendered as it is heard.
+
+    Args:
+        flight: from `fly`.
+        day: what was asked for.
+        settings: the voice and the sounds.
+        support: how much the coach says; None for `support_without_runs`.
+        pace: 1 is the airplane's own tempo, 0.5 half of it.
 
     Raises:
         Problem: a choice that cannot be, such as a voice that this machine does not have.
     """
+    support = support or support_without_runs(settings)
     heard = warnings(flight)
-    asks = SUPPORTS[choices.support].asks
-    answers = replies(flight, niner=choices.niner) if asks else {}
-    wanted = phrases(flight, support=choices.support, warnings=heard, niner=choices.niner)
+    asks = SUPPORTS[support].asks
+    answers = replies(flight, niner=settings.niner) if asks else {}
+    wanted = phrases(flight, support=support, warnings=heard, niner=settings.niner)
     spoken = speak(
         [phrase.spoken for phrase in (*answers.values(), *wanted)] + landing.words(wanted),
-        voice=choices.voice,
-        words_per_minute=choices.words_per_minute,
+        voice=settings.voice or None,
+        words_per_minute=settings.rate,
     )
     sheet = cue_sheet(
         flight,
         landing.measures(wanted, spoken.clips),
-        support=choices.support,
-        pace=choices.pace,
+        support=support,
+        pace=pace,
         warnings=heard,
-        niner=choices.niner,
-        ticks=choices.levels["ticks"] > 0.0,
+        niner=settings.niner,
+        ticks=settings.levels["ticks"] > 0.0,
     )
     given = {name: str(value) for name, value in vars(day).items() if value is not None}
-    soundtrack = mix(sheet, spoken.clips, choices.levels)
+    soundtrack = mix(sheet, spoken.clips, settings.levels)
     said = {
         wrong: spoken.clips[phrase.spoken]
         for wrong, phrase in answers.items()

@@ -10,7 +10,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
@@ -25,8 +25,9 @@ from coach.callouts.cuesheet import CueSheet
 from coach.flight.day import Day, shared
 from coach.flight.flight import Flight
 from coach.problems import Problem, writing, written
-from coach.rehearsal.ready import Choices, Rehearsal, fly, prepare
+from coach.rehearsal.ready import Rehearsal, fly, prepare, support_without_runs
 from coach.script import catalog
+from coach.settings import Settings
 from coach.shelf import data_folder, shipped
 from coach.sound import files
 from coach.sound.files import Chapter
@@ -100,10 +101,12 @@ def record(
 
 def record_all(
     folder: Path,
-    library: Mapping[str, Choices],
+    library: Iterable[str],
     airplane: str,
     day: Day,
+    settings: Settings,
     *,
+    pace: float = 1.0,
     ending: str = ENDING,
     show: Callable[[Recorded], None] = lambda _: None,
 ) -> list[Recorded]:
@@ -115,9 +118,11 @@ def record_all(
 
     Args:
         folder: where; it is made if need be.
-        library: how each maneuver is heard, by the name of its script.
+        library: the maneuvers, by the names of their scripts.
         airplane: its name or file.
         day: the day.
+        settings: how they are spoken and heard.
+        pace: 1 is the airplane's own tempo.
         ending: the form of every file, one of `coach.sound.files.FORMS`.
         show: called with each maneuver as soon as it is done.
 
@@ -139,22 +144,24 @@ def record_all(
         show(one)
 
     jobs = []
-    for maneuver, choices in library.items():
+    for maneuver in library:
         path = folder / f"{maneuver}{ending}"
         try:
-            wanted = fingerprint(maneuver, airplane, day, choices)
+            wanted = fingerprint(maneuver, airplane, day, settings, pace)
         except Problem as problem:
             told(Recorded(maneuver, path, problem=problem))
             continue
         if files.fingerprint(path) == wanted and path.with_suffix(".vtt").is_file():
             told(Recorded(maneuver, path))
         else:
-            jobs.append(_Job(maneuver, airplane, day, choices, path, wanted))
+            jobs.append(_Job(maneuver, airplane, day, settings, pace, path, wanted))
     _spread(jobs, told)
     return done
 
 
-def fingerprint(maneuver: str, airplane: str, day: Day, choices: Choices) -> str:
+def fingerprint(
+    maneuver: str, airplane: str, day: Day, settings: Settings, pace: float = 1.0
+) -> str:
     """One text for everything that a recording is made from, the coach itself by its version.
 
     Raises:
@@ -170,7 +177,15 @@ def fingerprint(maneuver: str, airplane: str, day: Day, choices: Choices) -> str
         contents = [hashlib.sha256(path.read_bytes()).hexdigest() for path in (*scripts, *tones)]
     except OSError as error:
         raise Problem(f"{error.filename}: cannot be read: {error.strerror}.") from None
-    made_from = [__version__, contents, vars(day), vars(choices)]
+    heard = {
+        "support": support_without_runs(settings),
+        "pace": pace,
+        "voice": settings.voice or None,
+        "words_per_minute": settings.rate,
+        "niner": settings.niner,
+        "levels": settings.levels,
+    }
+    made_from = [__version__, contents, vars(day), heard]
     return hashlib.sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()
 
 
@@ -179,7 +194,8 @@ class _Job:
     maneuver: str
     airplane: str
     day: Day
-    choices: Choices
+    settings: Settings
+    pace: float
     path: Path
     fingerprint: str
 
@@ -188,7 +204,7 @@ def _made(job: _Job) -> Recorded:
     """One recording, in a process of its own."""
     try:
         day = shared(job.day, catalog.maneuver(job.maneuver))
-        rehearsal = prepare(fly(job.maneuver, job.airplane, day), day, job.choices)
+        rehearsal = prepare(fly(job.maneuver, job.airplane, day), day, job.settings, pace=job.pace)
         note = rehearsal.note or ""
         record(
             rehearsal,

@@ -25,7 +25,7 @@ from scipy.signal import correlate, resample_poly
 
 from coach.callouts.cuesheet import Cue
 from coach.flight.day import Day
-from coach.rehearsal.ready import Choices, Rehearsal, fly, prepare
+from coach.rehearsal.ready import Rehearsal, fly, prepare
 from coach.sound.clip import RATE
 from coach.sound.outputs import open_player
 from coach.sound.voices import voices
@@ -42,7 +42,7 @@ Samples = npt.NDArray[np.float32]
 def ready(maneuver: str, pace: float) -> Rehearsal:
     """The rehearsal of a maneuver's first loop."""
     day = Day(loops=1)
-    return prepare(fly(maneuver, "meadow-four", day), day, Choices(pace=pace))
+    return prepare(fly(maneuver, "meadow-four", day), day, pace=pace)
 
 
 def play(maneuver: str, pace: float) -> None:

@@ -12,7 +12,7 @@ import sys
 import numpy as np
 
 from coach.flight.day import Day
-from coach.rehearsal.ready import Choices, fly, prepare
+from coach.rehearsal.ready import fly, prepare
 from coach.sound.clip import RATE, Clip
 from tests.sound.test_landing import decoder, recognised_s
 
@@ -22,7 +22,7 @@ MANEUVERS = ("lazy-eight", "chandelle", "steep-turn-45", "traffic-pattern", "pow
 def landings_s(maneuver: str) -> tuple[list[float], int]:
     """How far after its checkpoint each naming word is heard, and how many could not be aligned."""
     flight = fly(maneuver, "meadow-four", Day())
-    ready = prepare(flight, Day(), Choices())
+    ready = prepare(flight, Day())
     late, unheard = [], 0
     for cue in ready.sheet.cues:
         if cue.phrase is None or not cue.phrase.lands or cue.moment is None:

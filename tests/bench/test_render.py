@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from coach.flight.day import Day
-from coach.rehearsal.ready import Choices, Rehearsal, fly, prepare
+from coach.rehearsal.ready import Rehearsal, fly, prepare
 from coach.sound.clip import RATE, Clip
 from coach.sound.soundtrack import PEAK, Soundtrack, mix
 from tests.sound.sheets import course, said, sheet_of
@@ -104,7 +104,7 @@ def alone(program: str) -> list[float]:
 @pytest.fixture(scope="module", params=[(name, pace) for name in MANEUVERS for pace in (1.0, 0.5)])
 def real(request: pytest.FixtureRequest) -> Rehearsal:
     name, pace = request.param
-    return prepare(fly(name, "meadow-four", Day()), Day(), Choices(pace=pace))
+    return prepare(fly(name, "meadow-four", Day()), Day(), pace=pace)
 
 
 def test_a_real_soundtrack_is_near_minus_23_lufs_and_below_minus_1_db(real: Rehearsal) -> None:

@@ -65,7 +65,7 @@ def deaf(_: str | None = None) -> None:
 def test_without_a_microphone_the_rehearsal_goes_on_with_taps_and_its_screen_says_so(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("coach.ears.ears.open_microphone", deaf)
+    monkeypatch.setattr("coach.commands.hearing.open_microphone", deaf)
     ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
     with hearing.ears(ready, None, False, False, None) as (opens, note):
         assert opens is None
@@ -105,10 +105,12 @@ class Mouth:
 
 
 def listened(monkeypatch: pytest.MonkeyPatch, mouth: Mouth) -> tuple[int, str]:
-    monkeypatch.setattr("coach.ears.ears.open_microphone", lambda _: SimpleNamespace(name="attic"))
-    monkeypatch.setattr("coach.ears.ears.Ears", lambda _: mouth)
-    monkeypatch.setattr("coach.ears.trial.QUIET_S", 0.01)
-    monkeypatch.setattr("coach.ears.trial.SPEAK_S", 0.2)
+    monkeypatch.setattr(
+        "coach.commands.listen.open_microphone", lambda _: SimpleNamespace(name="attic")
+    )
+    monkeypatch.setattr("coach.commands.listen.Ears", lambda _: mouth)
+    monkeypatch.setattr("coach.commands.listen.QUIET_S", 0.01)
+    monkeypatch.setattr("coach.commands.listen.SPEAK_S", 0.2)
     done = CliRunner().invoke(main, ["listen"])
     return done.exit_code, done.output
 
@@ -134,6 +136,6 @@ def test_listen_stops_with_one_sentence_where_the_microphone_is_gone_or_never_wa
 ) -> None:
     code, told = listened(monkeypatch, Mouth({}, gone_at=3))
     assert code == 1 and told.splitlines()[-1] == "Error: attic, the microphone, is gone."
-    monkeypatch.setattr("coach.ears.ears.open_microphone", deaf)
+    monkeypatch.setattr("coach.commands.listen.open_microphone", deaf)
     done = CliRunner().invoke(main, ["listen"])
     assert (done.exit_code, done.output) == (1, "Error: No microphone was found.\n")

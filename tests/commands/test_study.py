@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from coach.commands import coming
+from coach.commands import next as coming
 from coach.commands.cli import main
 from coach.logbook.calibration import Calibration
 from coach.logbook.logbook import Logbook

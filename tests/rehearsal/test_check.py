@@ -13,9 +13,10 @@ from click.testing import CliRunner, Result
 
 from coach.commands.cli import main
 from coach.problems import Problem
-from coach.rehearsal.check import KINDS, Kind, begin
+from coach.rehearsal.check import KINDS
 from coach.script.catalog import find, names
 from coach.script.schema import schema
+from coach.script.template import Kind, begin
 
 README = Path(__file__).parents[2] / "README.md"
 SHIPPED = [

@@ -14,7 +14,7 @@ import pytest
 from coach.flight.asked import is_right, right
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
-from coach.rehearsal.ready import Choices, fly, prepare
+from coach.rehearsal.ready import fly, prepare
 from coach.sound.voices import speak
 from tests.rehearsal.test_run import DAY, KITE, at_terminal
 from tests.sound.null_sink import NullSink
@@ -53,7 +53,7 @@ def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
     null_sink: NullSink, home: Path
 ) -> None:
     flight = fly("lazy-eight", KITE, DAY)
-    ready = prepare(flight, Day(), Choices(support="asking", pace=PACE))
+    ready = prepare(flight, Day(), support="asking", pace=PACE)
     asked = [cue for cue in ready.sheet.cues if cue.gap_s and cue.moment is not None]
     clips = speak(ANSWERS, voice="neural", words_per_minute=185, limit_s=120).clips
 

@@ -9,7 +9,6 @@ import signal
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,15 +23,17 @@ from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.problems import Problem
 from coach.rehearsal import recording
-from coach.rehearsal.ready import Choices, Rehearsal, fly
+from coach.rehearsal.ready import Rehearsal, fly
 from coach.rehearsal.recording import Recorded, chapters, fingerprint, record, record_all
+from coach.settings import USUAL, change
 from coach.sound import files
+from coach.sound.bed import LEVELS
 from coach.sound.soundtrack import mix
 from coach.sound.voices import voices
 from coach.words import CAUTION
 
 KITE = str(Path(__file__).parents[1] / "kite.yaml")
-QUIET = Choices(support="checkpoints", levels=dict.fromkeys(Choices().levels, 0.0))
+QUIET = change(USUAL, ["support=checkpoints", *(f"{part}=off" for part in LEVELS)])
 
 SCRIPT = """\
 maneuver: {name}
@@ -122,8 +123,9 @@ def test_a_fingerprint_changes_with_whatever_is_heard(
     plane.write_bytes(Path(KITE).read_bytes())
     found = {fingerprint("first", str(plane), Day(), QUIET)}
 
-    def differs(day: Day | None = None, **changes: Any) -> None:
-        one = fingerprint("first", str(plane), day or Day(), replace(QUIET, **changes))
+    def differs(day: Day | None = None, pace: float = 1.0, **changes: Any) -> None:
+        settings = QUIET.model_copy(update=changes)
+        one = fingerprint("first", str(plane), day or Day(), settings, pace)
         assert one not in found
         found.add(one)
 
@@ -132,9 +134,9 @@ def test_a_fingerprint_changes_with_whatever_is_heard(
     differs(support="tones")
     differs(pace=0.9)
     differs(voice="somebody")
-    differs(words_per_minute=150)
+    differs(rate=150)
     differs(niner=True)
-    differs(levels={**QUIET.levels, "engine": 0.5})
+    differs(engine=0.5)
     script(home, "first", "Another title")
     differs()
     plane.write_text(plane.read_text().replace("32 kt", "33 kt"))
@@ -149,15 +151,14 @@ def test_a_fingerprint_changes_with_whatever_is_heard(
 def test_the_library_is_recorded_once_and_then_only_what_changed(
     home: Path, tmp_path: Path, voice: None
 ) -> None:
-    folder, library = tmp_path / "to" / "take along", dict.fromkeys(("first", "second"), QUIET)
+    folder, library = tmp_path / "to" / "take along", ("first", "second")
     shown: list[Recorded] = []
 
-    def again(**more: Choices) -> tuple[set[str], dict[str, int]]:
+    def again(*more: str) -> tuple[set[str], dict[str, int]]:
         """Which were made, and when every file was written."""
         shown.clear()
-        done = record_all(
-            folder, {**library, **more}, KITE, Day(), ending=".opus", show=shown.append
-        )
+        names = (*library, *more)
+        done = record_all(folder, names, KITE, Day(), QUIET, ending=".opus", show=shown.append)
         assert done == shown and {one.maneuver for one in done} == {*library, *more}
         times = {path.name: path.stat().st_mtime_ns for path in folder.iterdir()}
         return {one.maneuver for one in done if one.made}, times
@@ -174,7 +175,7 @@ def test_the_library_is_recorded_once_and_then_only_what_changed(
     script(home, "first", "The very first")
     third = home / "scripts" / "maneuvers" / "third.yaml"
     third.write_text(third.read_text().replace("[cruise]", "[30 kt]"))
-    made, times = again(third=QUIET, thrid=QUIET)
+    made, times = again("third", "thrid")
     assert made == {"first"}
     changed = {name for name in times if times[name] != first_times.get(name)}
     assert changed == {"first.opus", "first.vtt"}
@@ -189,12 +190,12 @@ def test_the_library_is_recorded_once_and_then_only_what_changed(
 
 def test_what_is_wrong_for_all_is_told_before_any_is_recorded(home: Path, tmp_path: Path) -> None:
     with pytest.raises(Problem, match="There is no airplane 'kit'"):
-        record_all(tmp_path, {"first": QUIET}, "kit", Day())
+        record_all(tmp_path, ["first"], "kit", Day(), QUIET)
     with pytest.raises(Problem, match=r"must end in \.wav"):
-        record_all(tmp_path, {"first": QUIET}, KITE, Day(), ending=".aac")
+        record_all(tmp_path, ["first"], KITE, Day(), QUIET, ending=".aac")
     (tmp_path / "taken").write_text("")
     with pytest.raises(Problem, match="taken: cannot be written: File exists"):
-        record_all(tmp_path / "taken", {"first": QUIET}, KITE, Day())
+        record_all(tmp_path / "taken", ["first"], KITE, Day(), QUIET)
 
 
 def test_a_process_that_is_ended_from_outside_is_told(
@@ -204,9 +205,9 @@ def test_a_process_that_is_ended_from_outside_is_told(
         for process in multiprocessing.active_children():
             process.kill()
 
-    library = {name: replace(QUIET, pace=0.5) for name in ("first", "second", "lazy-eight")}
+    library = ("first", "second", "lazy-eight", "third")
     with pytest.raises(Problem, match="ended from outside"):
-        record_all(tmp_path, {**library, "third": QUIET}, KITE, Day(), ending=".wav", show=cut)
+        record_all(tmp_path, library, KITE, Day(), QUIET, pace=0.5, ending=".wav", show=cut)
     assert not multiprocessing.active_children()
 
 
@@ -238,12 +239,12 @@ from pathlib import Path
 import sys
 from coach.flight.day import Day
 from coach.rehearsal.recording import record_all
-from coach.rehearsal.ready import Choices
+from coach.settings import USUAL
 
 if __name__ == "__main__":
-    library = dict.fromkeys(("first", "second", "lazy-eight", "chandelle"), Choices(pace=0.5))
+    library = "first", "second", "lazy-eight", "chandelle"
     try:
-        record_all(Path(sys.argv[1]), library, {KITE!r}, Day(loops=9),
+        record_all(Path(sys.argv[1]), library, {KITE!r}, Day(loops=9), USUAL, pace=0.5,
                    show=lambda one: print(one.maneuver, flush=True))
     except KeyboardInterrupt:
         print("stopped")

@@ -14,12 +14,14 @@ from coach.commands.cli import main
 from coach.flight.day import Day
 from coach.problems import Problem
 from coach.rehearsal import warmup as warming
-from coach.rehearsal.ready import Choices, Rehearsal, fly
+from coach.rehearsal.ready import Rehearsal, fly
 from coach.rehearsal.recording import record_all
 from coach.rehearsal.run import Done
 from coach.script.maneuver import PATTERN_HEIGHT
 from coach.script.quantities import FOOT
 from coach.script.warmup import load
+from coach.settings import USUAL, change
+from coach.sound.bed import LEVELS
 
 TEXT = """warmup: mine
 title: Mine
@@ -208,7 +210,7 @@ def test_at_a_terminal_ctrl_c_ends_all_of_it(home: Path) -> None:
 
 
 def test_a_library_recorded_at_an_altitude_has_its_landings_too(home: Path) -> None:
-    choices = Choices("start", levels=dict.fromkeys(Choices().levels, 0.0))
+    settings = change(USUAL, ["support=start", *(f"{part}=off" for part in LEVELS)])
     day = Day(altitude="4500")
-    (one,) = record_all(home, {"go-around": choices}, "meadow-four", day, ending=".wav")
+    (one,) = record_all(home, ["go-around"], "meadow-four", day, settings, ending=".wav")
     assert one.made, one.note

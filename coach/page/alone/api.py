@@ -30,7 +30,7 @@ from coach.practice.covered import covered
 from coach.practice.judging import pasts
 from coach.practice.lengths import lengths_s
 from coach.problems import Problem
-from coach.rehearsal.ready import support
+from coach.rehearsal.ready import support_for
 from coach.script import catalog
 from coach.shelf import AIRPLANE
 from coach.words import CAUTION
@@ -174,7 +174,7 @@ class AloneApi:
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
         chosen = settings.load()
-        return self._records.now(lambda book: support(chosen, book, maneuver, student))
+        return self._records.now(lambda book: support_for(chosen, book, maneuver, student))
 
     def _lengths(self, maneuvers: list[str]) -> dict[str, float]:
         """How long each of these maneuvers takes; the first time that takes seconds."""

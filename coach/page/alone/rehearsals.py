@@ -255,8 +255,9 @@ class Rehearsals:
             if id not in self._kept:
                 if not wanted():
                     return None
-                choices = rehearsal.Choices.of(settings.load(), support, chosen.pace)
-                ready = rehearsal.prepare(flown, day(chosen), choices)
+                ready = rehearsal.prepare(
+                    flown, day(chosen), settings.load(), support=support, pace=chosen.pace
+                )
                 self._kept[id] = Prepared(id, chosen, ready, why)
             self._kept.move_to_end(id)
             while len(self._kept) > _KEPT:

@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, datetime
-from typing import TYPE_CHECKING
 
 import click
+from rich.table import Table
 
-from coach.commands import kept, printing
+from coach.commands import logbooks, printing
+from coach.debrief.readiness import readiness
+from coach.logbook.logbook import Logbook
+from coach.practice.covered import covered
+from coach.practice.judging import pasts
+from coach.practice.lengths import lengths_s
+from coach.practice.schedule import Practice, Suggestion
+from coach.practice.schedule import practice as choose
 from coach.problems import Problem
 from coach.shelf import AIRPLANE
-
-if TYPE_CHECKING:
-    from rich.table import Table
-
-    from coach.logbook.logbook import Logbook
-    from coach.practice.schedule import Practice, Suggestion
 
 
 @click.command("next")
@@ -47,18 +48,12 @@ def practice(
     in its last 3 days first what was flown and is shaky. Where time is left, what to fly again, and
     what its last debrief said. A maneuver of your own counts once you have flown it.
     """
-    from coach.debrief.readiness import readiness
-    from coach.practice.covered import covered
-    from coach.practice.judging import pasts
-    from coach.practice.lengths import lengths_s
-    from coach.practice.schedule import practice as choose
-
     today = date.today()
     last = None if checkride is None else _coming(checkride, today)
-    with kept.logbook() as book:
+    with logbooks.opened() as book:
         found = pasts(book, student)
         if not found and last is None and certificate is None:
-            raise Problem(kept.no_run(book, student))
+            raise Problem(logbooks.no_run(book, student))
         shares = {past.maneuver: readiness(past.recent, today).share for past in found}
         chosen = choose(
             found,
@@ -85,8 +80,6 @@ def practice(
 
 
 def _table(suggestions: Iterable[Suggestion]) -> Table:
-    from rich.table import Table
-
     table = Table.grid(padding=(0, 2, 0, 0))
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True, justify="right")
@@ -97,7 +90,7 @@ def _table(suggestions: Iterable[Suggestion]) -> Table:
 
 def _with_advice(one: Suggestion, book: Logbook) -> Suggestion:
     """The same with what the debrief of its last run said to do next."""
-    from coach.debrief.debrief import debrief
+    from coach.debrief.debrief import debrief  # slow to import, and wanted where time is left
 
     assert one.due is not None
     run = book.run(one.due.line.id)
@@ -111,6 +104,7 @@ def _shakiest(chosen: Practice) -> Suggestion:
 
 def _flown_in(airplane: str) -> Callable[[str], float]:
     def length_s(maneuver: str) -> float:
+        # Slow to import, and wanted once: the lengths are kept.
         from coach.flight.day import Day
         from coach.rehearsal.ready import fly
 
@@ -129,8 +123,8 @@ def _coming(written: str, today: date) -> date:
         found = datetime.strptime(written, "%Y-%m-%d").date()
     except ValueError:
         raise Problem(
-            f"--checkride: found '{written}', expected a date such as 2031-05-20."
+            f"found '{written}', expected a date such as 2031-05-20.", "checkride"
         ) from None
     if found < today:
-        raise Problem(f"--checkride: {found} is past; today is {today}.")
+        raise Problem(f"{found} is past; today is {today}.", "checkride")
     return found

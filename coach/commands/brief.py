@@ -1,0 +1,47 @@
+"""``coach brief``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from coach.brief import board, words
+from coach.commands import options, printing
+from coach.problems import ending, written
+from coach.rehearsal.ready import fly
+
+
+@click.command()
+@click.argument("maneuver")
+@options.the_airplane_and_day
+@click.option("--json", "as_json", is_flag=True, help="Print the brief for programs.")
+@click.option("--table", type=Path, metavar="FILE.csv", help="Write the time history at 10 Hz.")
+@click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
+def brief(
+    maneuver: str,
+    airplane: str,
+    as_json: bool,
+    table: Path | None,
+    picture: Path | None,
+    **given: Any,
+) -> None:
+    """What goes on the board: entry, checkpoints, standard, errors, cautions."""
+    flight = fly(maneuver, airplane, options.day(given))
+    # Files first: what keeps one from being written must not scroll away above a page.
+    if table is not None:
+        ending(table, ".csv")
+        with written(table) as part:
+            part.write_text(board.history_csv(flight), encoding="utf-8")
+        click.echo(f"Wrote {table}.", err=True)
+    if picture is not None:
+        from coach.drawing.brief import draw  # slow to import, and seldom wanted
+
+        draw(flight, picture)
+        click.echo(f"Wrote {picture}.", err=True)
+    if as_json:
+        click.echo(json.dumps(board.board(flight), indent=2))
+    else:
+        printing.console().print(words.page(flight))

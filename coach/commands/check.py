@@ -1,0 +1,49 @@
+"""``coach check``."""
+
+from __future__ import annotations
+
+import click
+
+from coach.brief.handbook import sheet
+from coach.commands import printing
+from coach.flight.airplane import Airplane
+from coach.problems import Problem
+from coach.rehearsal.check import check as read
+from coach.script.warmup import Warmup
+from coach.shelf import AIRPLANE
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option(
+    "--airplane",
+    default=AIRPLANE,
+    show_default=True,
+    metavar="NAME",
+    help="Which flies what is flown.",
+)
+@click.pass_context
+def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
+    """Check scripts, and show what an airplane's numbers lead to."""
+    at_fault = False
+    for file in files:
+        try:
+            script, remarks = read(file, airplane)
+        except Problem as problem:
+            at_fault = True
+            click.echo(problem)
+            continue
+        if isinstance(script, Airplane):
+            click.echo(f"{file}: an airplane, fit to fly\n")
+            printing.console().print(sheet(script))
+        else:
+            if isinstance(script, Warmup):
+                found = "warm-up, fit to fly"
+            else:
+                found = (
+                    "maneuver, can be flown; look at this:" if remarks else "maneuver, fit to fly"
+                )
+            click.echo(f"{file}: a {found}")
+            for remark in remarks:
+                click.echo(f"  {remark}")
+    ctx.exit(1 if at_fault else 0)

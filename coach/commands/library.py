@@ -1,0 +1,30 @@
+"""``coach library``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import click
+
+from coach.flight.airplane import load
+from coach.problems import Problem
+from coach.script import catalog, warmup
+
+
+@click.command()
+def library() -> None:
+    """Maneuvers, airplanes and warm-ups, and where your own go."""
+    titles: dict[str, Callable[[str], str]] = {
+        "maneuvers": lambda name: catalog.maneuver(name).title,
+        "airplanes": lambda name: load(name).title,
+        "warmups": lambda name: warmup.load(name).title,
+    }
+    for kind, title in titles.items():
+        click.echo(f"{kind}:")
+        for name in catalog.names(kind):
+            try:
+                shown = title(name)
+            except Problem as problem:  # one at fault must not hide the others
+                shown = f"cannot be used: {problem}"
+            click.echo(f"  {name:<28}{shown}")
+        click.echo(f"  (your own: {catalog.folders(kind)[0]})")
