@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -10,14 +10,11 @@ import click
 from rich.table import Table
 
 from coach.commands import logbooks, printing
-from coach.debrief.readiness import readiness
 from coach.logbook.logbook import Logbook
-from coach.practice.covered import covered
 from coach.practice.judging import pasts
-from coach.practice.lengths import lengths_s
 from coach.practice.schedule import Practice, Suggestion
-from coach.practice.schedule import practice as choose
 from coach.problems import Problem
+from coach.rehearsal.today import MINUTES, today
 from coach.shelf import AIRPLANE
 
 
@@ -32,7 +29,7 @@ from coach.shelf import AIRPLANE
 @click.option(
     "--minutes",
     type=click.FloatRange(1, 600),
-    default=20,
+    default=MINUTES,
     show_default=True,
     metavar="N",
     help="For today.",
@@ -48,20 +45,20 @@ def practice(
     in its last 3 days first what was flown and is shaky. Where time is left, what to fly again, and
     what its last debrief said. A maneuver of your own counts once you have flown it.
     """
-    today = date.today()
-    last = None if checkride is None else _coming(checkride, today)
+    day = date.today()
+    last = None if checkride is None else _coming(checkride, day)
     with logbooks.opened() as book:
         found = pasts(book, student)
         if not found and last is None and certificate is None:
             raise Problem(logbooks.no_run(book, student))
-        shares = {past.maneuver: readiness(past.recent, today).share for past in found}
-        chosen = choose(
+        chosen = today(
             found,
-            lengths_s(airplane, covered(found, certificate), _flown_in(airplane), _tell_of_waiting),
-            today=today,
+            day,
+            airplane=airplane,
+            certificate=certificate,
             minutes=minutes,
             checkride=last,
-            readiness={name: share for name, share in shares.items() if share is not None},
+            waiting=_tell_of_waiting,
         )
         again = [_with_advice(one, book) for one in chosen.again]
     console = printing.console()
@@ -100,17 +97,6 @@ def _with_advice(one: Suggestion, book: Logbook) -> Suggestion:
 def _shakiest(chosen: Practice) -> Suggestion:
     """Of what is flown today the first that was flown before, else the first."""
     return next((one for one in chosen.suggestions if one.due), chosen.suggestions[0])
-
-
-def _flown_in(airplane: str) -> Callable[[str], float]:
-    def length_s(maneuver: str) -> float:
-        # Slow to import, and wanted once: the lengths are kept.
-        from coach.flight.day import Day
-        from coach.rehearsal.ready import fly
-
-        return fly(maneuver, airplane, Day()).length_s
-
-    return length_s
 
 
 def _tell_of_waiting() -> None:

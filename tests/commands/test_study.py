@@ -15,7 +15,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from coach.commands import next as coming
 from coach.commands.cli import main
 from coach.logbook.calibration import Calibration
 from coach.logbook.logbook import Logbook
@@ -203,7 +202,7 @@ def test_before_the_very_first_run_nothing_went_worst(home: Path) -> None:
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every maneuver takes a minute, and none is flown to know that."""
-    monkeypatch.setattr(coming, "_flown_in", lambda _: lambda maneuver: 60.0)
+    monkeypatch.setattr("coach.rehearsal.today._length_s", lambda _: lambda maneuver: 60.0)
 
 
 @pytest.mark.usefixtures("quick")

@@ -7,12 +7,15 @@ from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+import pytest
+
 from coach.debrief.readiness import readiness
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import Past
 from coach.logbook.run import Run
 from coach.page.alone import study
 from coach.practice.judging import pasts
+from coach.rehearsal.today import today
 from coach.settings import Settings
 from tests.debrief import students
 from tests.debrief.students import RUN, flown
@@ -69,9 +72,15 @@ def test_a_run_that_was_never_judged_is_judged_and_one_without_a_checkpoint_is_n
     assert eight["recent"][0]["checkpoints"] == 0
 
 
-def test_the_next_session_says_how_each_maneuver_is_to_be_flown(home: Path) -> None:
+@pytest.fixture
+def lengths(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("coach.rehearsal.today.lengths_s", lambda *_: LENGTHS_S)
+
+
+@pytest.mark.usefixtures("home", "lengths")
+def test_the_next_session_says_how_each_maneuver_is_to_be_flown() -> None:
     found = kept([*READY, SLIPPED])
-    slipped, new = study.session(found, LENGTHS_S, TITLES, Settings(), TODAY)
+    slipped, new = study.session(today(found, TODAY), found, TITLES, Settings())
     assert slipped["title"] == "Chandelle" and slipped["reason"].startswith("Due today: ")
     assert (slipped["support"], slipped["pace"]) == ("everything", 0.75)
     assert slipped["how"] == "everything said, at pace 0.75"
@@ -79,7 +88,8 @@ def test_the_next_session_says_how_each_maneuver_is_to_be_flown(home: Path) -> N
     assert (new["support"], new["pace"]) == ("everything", 1.0)
 
 
-def test_a_support_that_the_settings_have_is_the_next_sessions(home: Path) -> None:
-    tones = Settings(support="tones")
-    found = study.session(kept([SLIPPED]), LENGTHS_S, TITLES, tones, TODAY)
+@pytest.mark.usefixtures("home", "lengths")
+def test_a_support_that_the_settings_have_is_the_next_sessions() -> None:
+    pasts = kept([SLIPPED])
+    found = study.session(today(pasts, TODAY), pasts, TITLES, Settings(support="tones"))
     assert {one["support"] for one in found} == {"tones"}

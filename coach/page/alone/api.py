@@ -26,13 +26,11 @@ from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
 from coach.page.server.records import Records, judged
 from coach.page.server.replies import Answers, Missing, body, picture
-from coach.practice.covered import covered
 from coach.practice.judging import pasts
-from coach.practice.lengths import lengths_s
 from coach.problems import Problem
 from coach.rehearsal.ready import support_for
+from coach.rehearsal.today import today
 from coach.script import catalog
-from coach.shelf import AIRPLANE
 from coach.words import CAUTION
 
 _ABORTED = 499  # nobody reads it
@@ -167,18 +165,14 @@ class AloneApi:
         """What to fly today, and how."""
         student = request.query_params.get("student", "")
         found = await self._records.ask(lambda logbook: pasts(logbook, student))
-        lengths_s = await asyncio.to_thread(self._lengths, covered(found))
+        flown = await asyncio.to_thread(today, found, date.today())
         library = (await asyncio.to_thread(_library))["maneuvers"]
         titles = {one["name"]: one["title"] for one in library}
-        return study.session(found, lengths_s, titles, settings.load(), date.today())
+        return study.session(flown, found, titles, settings.load())
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
         chosen = settings.load()
         return self._records.now(lambda book: support_for(chosen, book, maneuver, student))
-
-    def _lengths(self, maneuvers: list[str]) -> dict[str, float]:
-        """How long each of these maneuvers takes; the first time that takes seconds."""
-        return lengths_s(AIRPLANE, maneuvers, lambda name: flight(Chosen(maneuver=name)).length_s)
 
     def _ready(self, request: Request) -> Prepared:
         return self.rehearsals.get(request.path_params["id"])

@@ -15,12 +15,9 @@ from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
 from coach.logbook.past import Past
 from coach.logbook.run import ENDINGS, LoggedRun
-from coach.practice.schedule import due, practice
+from coach.practice.schedule import Practice, due
 from coach.settings import Settings
 from coach.words import days_from
-
-MINUTES = 20.0
-"""How much is suggested for a day, as by ``coach next``."""
 
 
 def flown(pasts: Sequence[Past], today: date) -> list[dict[str, Any]]:
@@ -30,24 +27,16 @@ def flown(pasts: Sequence[Past], today: date) -> list[dict[str, Any]]:
 
 
 def session(
-    pasts: Sequence[Past],
-    lengths_s: Mapping[str, float],
-    titles: Mapping[str, str],
-    chosen: Settings,
-    today: date,
+    found: Practice, pasts: Sequence[Past], titles: Mapping[str, str], chosen: Settings
 ) -> list[dict[str, Any]]:
     """What to fly today, and how; see `coach.page.app`.
 
     Args:
-        pasts: one student's.
-        lengths_s: every maneuver's, as `coach.practice.schedule.practice` takes them.
+        found: from `coach.rehearsal.today`.
+        pasts: the student's.
         titles: every maneuver's, for people.
         chosen: the settings, which may have the support.
-        today: the student's own date.
     """
-    shares = {past.maneuver: readiness(past.recent, today).share for past in pasts}
-    ready = {name: share for name, share in shares.items() if share is not None}
-    found = practice(pasts, lengths_s, today=today, minutes=MINUTES, readiness=ready)
     recent = {past.maneuver: past.recent for past in pasts}
     coming = []
     for one in found.suggestions:
