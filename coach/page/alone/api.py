@@ -18,6 +18,7 @@ from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import say_rudder
 from coach.debrief.debrief import Debrief
 from coach.debrief.trend import LAST_RUNS
+from coach.flight import airplane as airplanes
 from coach.flight.flight import Flight
 from coach.page.alone import study
 from coach.page.alone.attempts import At, Attempts, Begin, End
@@ -198,8 +199,6 @@ async def _drawn(ready: Prepared) -> dict[str, Any]:
 
 
 def _library() -> dict[str, list[dict[str, Any]]]:
-    from coach.flight import airplane as airplanes
-
     maneuvers, planes = [], []
     for name in catalog.names("maneuvers"):
         with contextlib.suppress(Problem):  # a student's own script at fault hides no other

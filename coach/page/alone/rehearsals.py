@@ -10,21 +10,21 @@ import wave
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from coach.callouts.support import SUPPORTS
+import numpy as np
+import numpy.typing as npt
+
+from coach import settings
+from coach.callouts.support import SUPPORTS, Support
+from coach.flight.day import Day
+from coach.flight.flight import Flight
+from coach.flight.ground import by_the_ground, ground_references
 from coach.page.alone.chosen import Chosen, InForm
 from coach.problems import Problem, nearest
+from coach.rehearsal.ready import Rehearsal, fly, prepare
 from coach.script import catalog
-
-if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
-    from coach.callouts.support import Support
-    from coach.flight.day import Day
-    from coach.flight.flight import Flight
-    from coach.rehearsal.ready import Rehearsal
+from coach.script.quantities import KNOT
 
 PIECE_S = 10
 """A piece of a soundtrack is rendered and decoded within the time that the one before it sounds."""
@@ -42,22 +42,18 @@ def flight(chosen: Chosen) -> Flight:
     Raises:
         Problem: a name that is not in the library, a day that cannot be, or a script at fault.
     """
-    from coach.rehearsal import ready as rehearsal
-
     for kind, name in (("maneuvers", chosen.maneuver), ("airplanes", chosen.airplane)):
         known = catalog.names(kind)
         if name not in known:  # the path of a file, which the library would read, is none either
             raise Problem(f"There is no {kind[:-1]} '{name}'{nearest(name, known)}")
     try:
-        return rehearsal.fly(chosen.maneuver, chosen.airplane, day(chosen))
+        return fly(chosen.maneuver, chosen.airplane, day(chosen))
     except Problem as problem:
         raise InForm(problem.said, problem.field) from None
 
 
 def day(chosen: Chosen) -> Day:
     """The day as the rest of the coach takes it."""
-    from coach.flight.day import Day
-
     return Day(**{name: value or None for name, value in chosen.day.model_dump().items()})
 
 
@@ -113,8 +109,6 @@ class Prepared:
         Raises:
             Problem: there is no such piece.
         """
-        import numpy as np
-
         track = self.rehearsal.soundtrack
         start = number * PIECE_S * track.rate
         if not 0 <= start < track.length:
@@ -130,10 +124,6 @@ class Prepared:
 
 
 def _drawn(ready: Rehearsal) -> dict[str, Any]:
-    import numpy as np
-
-    from coach.flight.ground import by_the_ground
-
     flown, sheet = ready.flight, ready.sheet
     table = flown.table(TRACK_HZ / sheet.pace)
     entry = math.degrees(flown.conditions.heading)
@@ -184,9 +174,6 @@ def _drawn(ready: Rehearsal) -> dict[str, Any]:
 
 
 def _ground(flown: Flight) -> dict[str, Any]:
-    from coach.flight.ground import ground_references
-    from coach.script.quantities import KNOT
-
     day = flown.conditions
     return {
         "references": [asdict(one) for one in ground_references(flown)],
@@ -239,9 +226,6 @@ class Rehearsals:
         Raises:
             Problem: it cannot be flown or spoken.
         """
-        from coach import settings
-        from coach.rehearsal import ready as rehearsal
-
         with self._one_at_a_time:
             if not wanted():
                 return None
@@ -255,7 +239,7 @@ class Rehearsals:
             if id not in self._kept:
                 if not wanted():
                     return None
-                ready = rehearsal.prepare(
+                ready = prepare(
                     flown, day(chosen), settings.load(), support=support, pace=chosen.pace
                 )
                 self._kept[id] = Prepared(id, chosen, ready, why)

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import hmac
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from coach.page.alone.chosen import Chosen
 from coach.page.room.clocks import BrowserClock, Loudspeaker
@@ -21,9 +20,7 @@ from coach.page.server.limits import Guesses
 from coach.page.server.names import new_code, new_secret, same, tidy
 from coach.problems import Problem
 from coach.rehearsal.attempt import belongs
-
-if TYPE_CHECKING:
-    from coach.rehearsal.ready import Rehearsal
+from coach.rehearsal.ready import Rehearsal
 
 MOST_STUDENTS = 250
 
