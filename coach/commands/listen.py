@@ -6,7 +6,7 @@ import time
 
 import click
 
-from coach.ears.ears import DEAF, MUTE, Deaf, Ears, open_microphone
+from coach.ears.ears import MUTE, Deaf, Ears, open_microphone
 from coach.ears.levels import Level
 from coach.ears.trial import QUIET_S, SAMPLES, SPEAK_S, Sample, trial
 from coach.problems import Problem
@@ -19,7 +19,7 @@ def listen(microphone: str | None) -> None:
     try:
         source = open_microphone(microphone)
     except Deaf as deaf:
-        raise Problem(f"{str(deaf).removesuffix(DEAF)}.") from None
+        raise Problem(f"{deaf.said}.") from None
     with Ears(source) as heard:
         heard.wait()
         click.echo(f"{source.name} listens. Be quiet for {QUIET_S:.0f} seconds ...")
@@ -52,9 +52,8 @@ def _still_there(ears: Ears, levels: list[Level]) -> list[Level]:
     Raises:
         Problem: the microphone is gone, or gives no sound.
     """
-    if ears.note or not levels:
-        told = ears.note.removesuffix(DEAF) or "The microphone gives no sound"
-        raise Problem(f"{told.rstrip('.')}.")
+    if ears.deaf or not levels:
+        raise Problem(f"{ears.deaf or 'The microphone gives no sound'}.")
     return levels
 
 
@@ -62,7 +61,7 @@ def _heard(ears: Ears, line: Sample) -> tuple[str, list[Level]]:
     """What was understood while a line was to be said, and how loud it was."""
     number = ears.expect(line.grammar, time.perf_counter())
     until = time.perf_counter() + SPEAK_S
-    while time.perf_counter() < until and not ears.note:
+    while time.perf_counter() < until and not ears.deaf:
         time.sleep(0.05)
         for one in ears.utterances():
             if one.expected == number:

@@ -38,7 +38,11 @@ _LEVELS = 2000
 
 
 class Deaf(Problem):
-    """There is no device to hear with; its sentence ends with `DEAF`."""
+    """There is no device to hear with; what is `said` of it has no end of its own."""
+
+    def __str__(self) -> str:
+        """The sentence for somebody who rehearses."""
+        return f"{self.said}{DEAF}"
 
 
 class Input(Protocol):
@@ -69,7 +73,7 @@ class Ears:
         keep_audio: a WAV file to write what was heard to; None keeps nothing.
 
     Attributes:
-        note: one sentence that the student should read, or an empty text.
+        deaf: why nothing is heard any more, without an end; "" while something is.
     """
 
     def __init__(
@@ -79,7 +83,8 @@ class Ears:
         covered: Callable[[float], bool] | None = None,
         keep_audio: Path | None = None,
     ) -> None:
-        self.note = ""
+        self.deaf = ""
+        self._note = ""
         self._source = source
         self._covered = covered
         self._keep = keep_audio
@@ -102,6 +107,11 @@ class Ears:
         self._threads = [
             threading.Thread(target=target, daemon=True) for target in (self._read, self._write)
         ]
+
+    @property
+    def note(self) -> str:
+        """One sentence that the student should read, or an empty text."""
+        return f"{self.deaf}{DEAF}" if self.deaf else self._note
 
     def start(self) -> None:
         """Begin to listen; the recogniser may need a second until it understands."""
@@ -172,7 +182,10 @@ class Ears:
             try:
                 soundfile.write(self._keep, np.concatenate(self._kept), RATE)
             except (OSError, soundfile.LibsndfileError):
-                self.note = f"{self._keep}: what was heard could not be written there."
+                self.deaf, self._note = (
+                    "",
+                    f"{self._keep}: what was heard could not be written there.",
+                )
 
     def _write(self) -> None:
         """From the device to the recogniser, on a thread of its own."""
@@ -185,7 +198,7 @@ class Ears:
                 silent_s = time.perf_counter() - heard_at
                 gone = not self._source.alive or silent_s > _PATIENCE_S
                 if gone and not self._ended.is_set():
-                    self.note = f"{self._source.name}, the microphone, is gone{DEAF}"
+                    self.deaf = f"{self._source.name}, the microphone, is gone"
                     self._heard_out.set()
                     return
                 continue
@@ -219,13 +232,13 @@ class Ears:
                 self._heard.append(Utterance(**message))
             elif "unknown" in message:
                 words = ", ".join(message["unknown"])
-                self.note = f"No sound is known for {words}: tap where you would say that."
+                self._note = f"No sound is known for {words}: tap where you would say that."
             elif "until" in message:
                 self._heard_out.set()
             else:
                 self._ready.set()
         if not self._ended.is_set():
-            self.note = f"The recogniser has ended{DEAF}"
+            self.deaf = "The recogniser has ended"
         self._ready.set()
         self._heard_out.set()
 
@@ -274,18 +287,18 @@ def open_microphone(name: str | None = None) -> Input:
         from coach.ears.microphone import Microphone, Refused, names
     except OSError:
         raise Deaf(
-            "Listening needs the PortAudio library (libportaudio2), which is not here" + DEAF
+            "Listening needs the PortAudio library (libportaudio2), which is not here"
         ) from None
     try:
         return Microphone(name)
     except Refused as error:
         reason = str(error).split("[")[0].strip().rstrip(".")
         why = "" if "querying device" in reason else f" or it may not be used ({reason})"
-        raise Deaf(f"No microphone was found{why}{DEAF}") from None
+        raise Deaf(f"No microphone was found{why}") from None
     except ValueError as error:
         known = names()
         if name is None or not known:
-            raise Deaf(f"No microphone was found{DEAF}") from None
+            raise Deaf("No microphone was found") from None
         several = str(error).startswith("Multiple")
         found = f"Several microphones fit “{name}”" if several else f"Found no microphone “{name}”"
         raise Problem(f"{found}{nearest(name, known)}") from None

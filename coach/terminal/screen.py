@@ -15,7 +15,7 @@ from coach.terminal.lettering import big
 from coach.terminal.seen import View
 from coach.words import side_of
 
-Line = list[tuple[str, str]]
+Row = list[tuple[str, str]]
 """One row of the screen: stretches of text, each with its style."""
 
 _LABEL = 7  # columns of the words that stand before a block
@@ -52,7 +52,7 @@ def draw(view: View, width: int, height: int, plain: bool = False) -> Text:
     return whole
 
 
-def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
+def _full(view: View, width: int, height: int, plain: bool) -> list[Row]:
     """Every row belongs to a block; blank rows and the picture share what the blocks leave."""
     room = width - _LABEL - 1
     now_rows = 11 if height >= 36 else 6 if height >= 24 else 3
@@ -75,12 +75,12 @@ def _full(view: View, width: int, height: int, plain: bool) -> list[Line]:
     ]
 
 
-def _few_lines(view: View, width: int) -> list[Line]:
+def _few_lines(view: View, width: int) -> list[Row]:
     ahead = view.next_name and view.shows != "nothing ahead"
     numbers = view.shows == "everything"
     lines = (
         _now(view),
-        f"nose {_pitch(view)}, {_bank(view)}" if numbers else "",
+        f"nose {_told(*_pitch(view))}, {_told(*_bank(view))}" if numbers else "",
         f"{view.next_name} in {_seconds(view.next_in_s)} s" if ahead else "",
         view.caption,
         re.sub(" {2,}", "  ", "".join(text for text, _ in _keys(view)).strip()),
@@ -97,7 +97,7 @@ def _title_words(view: View) -> str:
     return f" {view.title} · {which}to the {view.side}{leg}"
 
 
-def _title(view: View, width: int) -> Line:
+def _title(view: View, width: int) -> Row:
     words = _title_words(view)
     space = width - cell_len(words) - cell_len(view.airplane) - 1
     return [(words, "bold"), (" " * space + view.airplane if space >= 2 else "", "dim")]
@@ -111,21 +111,15 @@ def _now(view: View) -> str:
     return view.state
 
 
-def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
+def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Row]:
     """The picture over the nose on the left, the same attitude in numbers on the right."""
     if view.shows == "nothing ahead":
         return _gap(rows)
     each = 5 if rows >= 12 else 3 if rows >= 7 else 2
     across = 22 if each >= 5 else 12
-    figures: list[Line] = []
-    for label, degrees, words in (
-        ("nose", view.pitch_deg, _pitch(view)),
-        ("bank", view.bank_deg, _bank(view)),
-    ):
-        number = f"{abs(round(degrees))}°"
-        side = words.removeprefix(number).strip()
-        if plain:
-            number = number.replace("°", " deg")
+    figures: list[Row] = []
+    for label, (degrees, side) in (("nose", _pitch(view)), ("bank", _bank(view))):
+        number = f"{degrees} deg" if plain else f"{degrees}°"
         for row, drawn in enumerate(big(number, across, each, plain)):
             beside = row == (each - 1) // 2
             figures.append(
@@ -144,7 +138,7 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
     land = horizon(
         view.pitch_deg, view.bank_deg, width - 4 - _LABEL - across - _WORDS_BESIDE, rows, plain
     )
-    lines: list[Line] = []
+    lines: list[Row] = []
     for picture_row, figure in zip(land, figures, strict=True):
         left, nose, right = picture_row.partition(PLAIN_NOSE if plain else NOSE)
         lines.append(
@@ -153,12 +147,12 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Line]:
     return lines
 
 
-def _next(view: View, room: int, rows: int, plain: bool) -> list[Line]:
+def _next(view: View, room: int, rows: int, plain: bool) -> list[Row]:
     if not view.next_name or view.state == "finished" or view.shows == "nothing ahead":
         return _gap(rows)
     across = 18 if rows >= 5 else 13
     number = _seconds(view.next_in_s)
-    words: list[Line] = [
+    words: list[Row] = [
         [("second to " if number == "1" else "seconds to ", ""), (view.next_name, "bold")],
         [(view.next_reference, "")],
         [(_bar(view.next_in_s, view.next_of_s, room - across - 1, plain), "cyan")],
@@ -180,17 +174,17 @@ def _bar(left_s: float, whole_s: float, width: int, plain: bool) -> str:
     return "█" * (eighths // 8) + " ▏▎▍▌▋▊▉"[eighths % 8].strip()
 
 
-def _words(view: View, room: int, rows: int) -> list[Line]:
+def _words(view: View, room: int, rows: int) -> list[Row]:
     """What is being said, and in the last rows a message where there is one."""
     message = textwrap.wrap(view.message, room, max_lines=rows - 1, placeholder=" …")
     said = min(2, rows - len(message))
     caption = textwrap.wrap(view.caption, room, max_lines=said, placeholder=" …")
-    lines: list[Line] = [[(row, "bold")] for row in caption]
+    lines: list[Row] = [[(row, "bold")] for row in caption]
     lines += _gap(rows - len(caption) - len(message)) + [[(row, "yellow")] for row in message]
     return _labelled("coach", lines)
 
 
-def _taps(view: View, width: int, plain: bool) -> Line:
+def _taps(view: View, width: int, plain: bool) -> Row:
     dots = _PLAIN_DOTS if plain else _DOTS
     if view.counts:
         counts = "   ".join(f"{name} {count}" for name, count in view.counts)
@@ -204,18 +198,18 @@ def _taps(view: View, width: int, plain: bool) -> Line:
     return [*line, (legend, "dim")] if used <= width else line
 
 
-def _keys(view: View) -> Line:
+def _keys(view: View) -> Row:
     given = [(key, by_key(key, paused=view.state == "paused")) for key in KEYS]
     keys = [(key, str(order)) for key, order in given if view.state != "finished" or key != "p"]
     if view.state in ("count-in", "running"):
         keys = [("own key" if view.counts else "space", "tap"), *keys]
-    line: Line = [(" ", "")]
+    line: Row = [(" ", "")]
     for key, what in keys:
         line += [(key, "bold"), (f" {what}    ", "dim")]
     return line
 
 
-def _labelled(label: str, block: list[Line]) -> list[Line]:
+def _labelled(label: str, block: list[Row]) -> list[Row]:
     """A block with a quiet word before its first used row."""
     used = (row for row, line in enumerate(block) if any(text.strip() for text, _ in line))
     first = next(used, 0)
@@ -225,7 +219,7 @@ def _labelled(label: str, block: list[Line]) -> list[Line]:
     ]
 
 
-def _gap(rows: int) -> list[Line]:
+def _gap(rows: int) -> list[Row]:
     return [[] for _ in range(rows)]
 
 
@@ -234,14 +228,21 @@ def _seconds(left_s: float) -> str:
     return str(max(0, math.ceil(left_s)))
 
 
-def _pitch(view: View) -> str:
+def _pitch(view: View) -> tuple[int, str]:
+    """Whole degrees, and to which side."""
     degrees = round(view.pitch_deg)
-    return f"{abs(degrees)}° {'above' if degrees > 0 else 'below'} level" if degrees else "level"
+    side = f"{'above' if degrees > 0 else 'below'} level" if degrees else "level"
+    return abs(degrees), side
 
 
-def _bank(view: View) -> str:
+def _bank(view: View) -> tuple[int, str]:
+    """Whole degrees, and to which side."""
     degrees = round(view.bank_deg)
-    return f"{abs(degrees)}° {side_of(degrees)}" if degrees else "wings level"
+    return abs(degrees), side_of(degrees) if degrees else "wings level"
+
+
+def _told(degrees: int, side: str) -> str:
+    return f"{degrees}° {side}" if degrees else side
 
 
 def _figures(view: View) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from coach.commands import hearing
 from coach.commands.cli import main
-from coach.ears.ears import DEAF, Deaf
+from coach.ears.ears import Deaf
 from coach.ears.grammar import Grammar
 from coach.ears.levels import Level
 from coach.ears.trial import SAMPLES
@@ -59,7 +59,7 @@ def test_options_that_can_be_leave_nothing_behind_and_no_file_is_overwritten(
 
 
 def deaf(_: str | None = None) -> None:
-    raise Deaf(f"No microphone was found{DEAF}")
+    raise Deaf("No microphone was found")
 
 
 def test_without_a_microphone_the_rehearsal_goes_on_with_taps_and_its_screen_says_so(
@@ -78,7 +78,7 @@ class Mouth:
     def __init__(self, hears: dict[str, str], gone_at: int = 99) -> None:
         self._hears, self._gone_at = hears, gone_at
         self._asked = 0
-        self.note = ""
+        self.deaf = ""
 
     def __enter__(self) -> Mouth:
         return self
@@ -92,7 +92,7 @@ class Mouth:
     def expect(self, grammar: Grammar, since: float) -> int:
         self._asked += 1
         if self._asked >= self._gone_at:
-            self.note = f"attic, the microphone, is gone{DEAF}"
+            self.deaf = "attic, the microphone, is gone"
         return self._asked
 
     def utterances(self) -> list[Utterance]:

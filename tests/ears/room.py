@@ -32,7 +32,7 @@ class Mouth(Ears):
     """Ears that hear what a test says."""
 
     def __init__(self, timekeeper: Timekeeper = MACHINE) -> None:
-        self.note = ""
+        self.deaf = self._note = ""
         self.timekeeper = timekeeper
         self.said: list[Utterance] = []
         self.expected: list[tuple[Grammar, float]] = []
