@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from coach.callouts.said import told
+from coach.callouts.wording import render, values
 from coach.ears.figures import likely
 from coach.ears.grammar import Grammar, Meaning, answer, callout, name_wordings
 from coach.flight.asked import is_right, right
-from coach.script.asked import Asked
+from coach.script.asked import ASKED, Asked
 from tests.callouts.flown import flown
 
 from .attempts import MANEUVERS, attempts
@@ -49,6 +53,17 @@ def test_a_pitch_without_a_direction_has_the_direction_that_belongs_there(
     words: str, pitch: float
 ) -> None:
     assert at("135").parse(words) == Meaning(values={"pitch": pitch})
+
+
+@pytest.mark.parametrize("asked", ASKED)
+def test_whatever_is_asked_for_is_understood_as_the_coach_itself_says_it(asked: Asked) -> None:
+    flight = flown("lazy-eight")
+    moments = [replace(moment, asks=(asked,)) for moment in flight.moments]
+    for index, moment in enumerate(moments):
+        said = render(told(moment)[asked], values(flight, moment)).spoken.lower()
+        meaning = answer(moments, index).parse(said)
+        assert meaning is not None and {*meaning.values} == {asked}, said
+        assert answer(moments, index).is_right(meaning), said
 
 
 def test_headings_are_said_digit_by_digit_and_nine_may_be_niner() -> None:
