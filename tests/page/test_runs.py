@@ -34,7 +34,7 @@ def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
 ) -> None:
     monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
-    room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
+    room.run, room.ready = 1, SimpleNamespace(rehearsal=object())  # type: ignore[assignment]
     students = [room.join(f"S{number}", "1", "", 0.0) for number in range(20)]
     flown = Runs(room, records)
 
@@ -67,7 +67,7 @@ def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_nex
 ) -> None:
     monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
-    room.run, room.rehearsal = 1, object()  # type: ignore[assignment]
+    room.run, room.ready = 1, SimpleNamespace(rehearsal=object())  # type: ignore[assignment]
     ada: Student = room.join("Ada", "1", "", 0.0)
     flown = Runs(room, records)
 
@@ -125,7 +125,7 @@ def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
     rehearsal = SimpleNamespace(
         sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
     )
-    room.run, room.rehearsal = 1, rehearsal  # type: ignore[assignment]
+    room.run, room.ready = 1, SimpleNamespace(rehearsal=rehearsal)  # type: ignore[assignment]
     ada, flown = room.join("Ada", "1", "", 0.0), Runs(room, records)
     ada.here = True
 

@@ -13,7 +13,7 @@ from starlette.websockets import WebSocket
 
 from coach.logbook.run import Ending
 from coach.page.alone.chosen import Chosen
-from coach.page.alone.rehearsals import Prepared, Rehearsals
+from coach.page.alone.rehearsals import Rehearsals
 from coach.page.alone.study import told
 from coach.page.room import file, telling
 from coach.page.room.browser import Browser
@@ -66,7 +66,6 @@ class Meeting:
         self._phones: dict[str, Browser[FromPhone]] = {}
         self._lead: Browser[FromInstructor] | None = None
         self._led_s = time.perf_counter()
-        self._prepared: Prepared | None = None
         self._changed = True
         self._reached_s = 0.0
         self._tasks: set[asyncio.Task[None]] = set()
@@ -105,7 +104,7 @@ class Meeting:
             self._phones[student.token] = browser
             self._changed = True
             browser.say(telling.welcome(self.room, student))
-            browser.say(telling.state(self.room, self._prepared, leading=False))
+            browser.say(telling.state(self.room, leading=False))
             if self.room.state == "finished":
                 self._soon(self._judge([student]))
             browser.ask_clock()
@@ -182,7 +181,6 @@ class Meeting:
                 await self._end("finished", message.position_s)
         elif isinstance(message, Choose):
             self.room.choose(message.chosen)
-            self._prepared = None
             self._tell_all()
             self._soon(self._prepare(message.chosen))
         elif isinstance(message, Control):
@@ -219,8 +217,7 @@ class Meeting:
                 self._tell_all()
             return
         if ready is not None and room.chosen is chosen:
-            self._prepared = ready
-            room.prepared(ready.chosen, ready.rehearsal)
+            room.prepared(ready)
             self._tell_lead(Note(text=ready.rehearsal.note or ready.why))
             self._tell_all()
 
@@ -257,8 +254,8 @@ class Meeting:
     def _tell_all(self) -> None:
         self._changed = True
         for browser in self._phones.values():
-            browser.say(telling.state(self.room, self._prepared, leading=False))
-        self._tell_lead(telling.state(self.room, self._prepared, leading=True))
+            browser.say(telling.state(self.room, leading=False))
+        self._tell_lead(telling.state(self.room, leading=True))
 
     def _tell_lead(self, message: ToBrowser) -> None:
         if self._lead is not None:

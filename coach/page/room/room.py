@@ -13,6 +13,7 @@ import hmac
 from collections.abc import Sequence
 
 from coach.page.alone.chosen import Chosen
+from coach.page.alone.rehearsals import Prepared
 from coach.page.room.clocks import BrowserClock, Loudspeaker
 from coach.page.room.messages import PhoneTap, Sounding, State, Tapped
 from coach.page.room.student import Student, Taken
@@ -50,7 +51,7 @@ class Room:
         state: where it stands.
         run: counts the runs.
         chosen: what is flown next; None before the first choice.
-        rehearsal: the same, ready; None until it is.
+        ready: the same, to be heard; None until it can be.
         stood_s: where the sound stood, or was when it was last asked for.
         names_shown: whether everybody's picture has names.
         leader: the instructor's clock.
@@ -64,7 +65,7 @@ class Room:
         self.state: State = "open"
         self.run = 0
         self.chosen: Chosen | None = None
-        self.rehearsal: Rehearsal | None = None
+        self.ready: Prepared | None = None
         self.names_shown = False
         self.leader = BrowserClock()
         self.stood_s = 0.0
@@ -84,6 +85,11 @@ class Room:
         self.state, self.run, self.chosen, self.stood_s = state, run, chosen, position_s
         self.students = {student.token: student for student in students}
         self._numbers = max((student.number for student in students), default=0)
+
+    @property
+    def rehearsal(self) -> Rehearsal | None:
+        """What is flown, once it is ready."""
+        return None if self.ready is None else self.ready.rehearsal
 
     # Who is in.
 
@@ -181,19 +187,19 @@ class Room:
         """
         if self.state in ("running", "paused"):
             raise Problem("Stop the run before you choose another maneuver.")
-        self.state, self.chosen, self.rehearsal = "preparing", chosen, None
+        self.state, self.chosen, self.ready = "preparing", chosen, None
         for student in self.students.values():  # what they tap late is no part of another maneuver
             student.run, student.taps = None, 0
 
-    def prepared(self, chosen: Chosen, rehearsal: Rehearsal) -> None:
+    def prepared(self, ready: Prepared) -> None:
         """What was chosen is ready; a run that was restored waits for its page."""
-        self.chosen, self.rehearsal = chosen, rehearsal
+        self.chosen, self.ready = ready.chosen, ready
         if self.state == "preparing":
             self.state = "ready"
 
     def failed(self) -> None:
         """What was chosen cannot be flown."""
-        self.state, self.chosen, self.rehearsal = "open", None, None
+        self.state, self.chosen, self.ready = "open", None, None
 
     def move(self, do: str, now_s: float) -> None:
         """Start, pause, resume or stop.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from coach.page.alone.rehearsals import Prepared
 from coach.page.room.messages import Listed, RoomState, Roster, State, Welcome
 from coach.page.room.room import Room
 from coach.page.room.student import Student
@@ -33,10 +32,10 @@ def welcome(room: Room, student: Student) -> Welcome:
     )
 
 
-def state(room: Room, ready: Prepared | None, *, leading: bool) -> RoomState:
+def state(room: Room, *, leading: bool) -> RoomState:
     """Where the room stands; some of it is for the instructor alone."""
     flown = room.state == "finished" and any(one.run for one in room.students.values())
-    names = int(room.names_shown)
+    names, ready = int(room.names_shown), room.ready
     picture = f"/api/room/picture.svg?run={room.run}&names={names}" if flown else ""
     words, hint = ("", "") if leading else WORDS[room.state]
     return RoomState(
