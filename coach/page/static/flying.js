@@ -44,7 +44,7 @@ export class Flying {
     this.#sound = new Sound(rehearsal, this.#context, (index) => this.#piece(index), (what, why) => {
       if (PASSED[what]) told.passes(PASSED[what]);
       else told.stands(why ?? STOPPED);
-      if (what === "stopped") this.#show("Go on");
+      if (what === "stopped") say(byId("pause"), "Go on");
       this.#interrupted_s.push(this.#sound.position() - rehearsal.flight_start_s);
     });
     await this.#sound.play();
@@ -73,11 +73,11 @@ export class Flying {
     if (this.#sound.playing) {
       await this.#sound.pause();
       told.stands("Paused. Taps do not count until you go on.");
-      this.#show("Go on");
+      say(byId("pause"), "Go on");
     } else {
       await this.#sound.resume();
       told.stands("");
-      this.#show("Pause");
+      say(byId("pause"), "Pause");
       this.#button.focus({ preventScroll: true });
     }
   }
@@ -132,10 +132,6 @@ export class Flying {
         await pause(patience(attempt));
       }
     }
-  }
-
-  #show(word) {
-    say(byId("pause"), word);
   }
 }
 
