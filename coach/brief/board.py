@@ -8,7 +8,7 @@ from typing import Any
 
 from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density_altitude
-from coach.flight.day import WIND_FROM
+from coach.flight.conditions import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND

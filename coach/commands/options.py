@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from coach.callouts.support import SUPPORTS
-from coach.flight.day import Day
+from coach.flight.day import CHOICES, Choice, Day
 from coach.problems import Problem, nearest
 from coach.script import pace
 from coach.settings import Settings, change, load
@@ -23,24 +23,18 @@ def the_airplane_and_day(command: F) -> F:
     return _all(
         command,
         click.option("--airplane", default=AIRPLANE, show_default=True, help="Name or YAML file."),
-        click.option("--weight", metavar="LB", help="Such as 2300lb.  [gross weight]"),
-        click.option("--altitude", metavar="FT", help="Entry altitude above sea level."),
-        click.option("--ground", metavar="FT", help="Elevation of the ground.  [0 ft]"),
-        click.option("--altimeter", metavar="INHG", help="Such as 29.80, or 1009hPa.  [standard]"),
-        click.option("--temperature", metavar="C", help="At that altitude.  [standard day]"),
-        click.option(
-            "--wind",
-            metavar="WIND",
-            help="calm, across@15, 240@15, or 24015KT.  [as the script asks]",
-        ),
-        click.option("--heading", metavar="DEG", help="Entry heading.  [as the wind asks]"),
-        click.option("--entry-speed", metavar="KT", help="Indicated.  [as the script asks]"),
-        click.option(
-            "--direction",
-            type=click.Choice(["right", "left"]),
-            help="Of the first turn.  [as usual: mostly right]",
-        ),
-        click.option("--loops", type=int, metavar="N", help="How many.  [the whole figure]"),
+        *(_option(name, choice) for name, choice in CHOICES.items()),
+    )
+
+
+def _option(name: str, choice: Choice) -> Callable[[F], F]:
+    """What a choice of the day is at the command line."""
+    given = [word for word in choice.words if word]
+    return click.option(
+        f"--{name.replace('_', '-')}",
+        type=click.Choice(given) if given else int if choice.whole else str,
+        metavar=None if given else choice.metavar or choice.unit.upper(),
+        help=choice.help,
     )
 
 
@@ -73,7 +67,7 @@ def the_way_it_is_heard(command: F) -> F:
 
 def day(options: dict[str, Any]) -> Day:
     """What `the_airplane_and_day` was told of the day; its names leave the options."""
-    return Day(**{name: options.pop(name) for name in Day.__dataclass_fields__})
+    return Day(**{name: options.pop(name) for name in CHOICES})
 
 
 def settings(options: dict[str, Any]) -> Settings:

@@ -12,7 +12,8 @@ import yaml
 from coach.brief.board import warnings
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem

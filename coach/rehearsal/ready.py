@@ -12,7 +12,8 @@ from coach.callouts.sheet import cue_sheet, phrases
 from coach.callouts.support import SUPPORTS, Support
 from coach.debrief.next_run import next_support
 from coach.flight import airplane as airplanes
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook

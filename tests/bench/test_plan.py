@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver
 from coach.script.quantities import HORSEPOWER

@@ -15,7 +15,8 @@ from coach.brief.words import page
 from coach.drawing.brief import draw
 from coach.drawing.track import draw_track
 from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem

@@ -4,7 +4,8 @@ from functools import cache
 
 from coach.callouts.cuesheet import Cue, CueSheet, Measure, Phrase
 from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from coach.flight.airplane import Airplane, derive, load
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, power_ratio, true_airspeed
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.derived import best_climb, best_glide, full_power, level_speed, sink
 from coach.flight.plan import plan
 from coach.flight.speeds import maneuvering_speed, stall_speed

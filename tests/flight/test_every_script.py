@@ -13,7 +13,8 @@ from coach.brief.board import board
 from coach.callouts.sheet import cue_sheet
 from coach.drawing.brief import draw
 from coach.flight.airplane import Airplane, load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem

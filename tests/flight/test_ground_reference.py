@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from coach.flight import guidance
 from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.history import Floats
 from coach.flight.plan import plan

@@ -7,7 +7,8 @@ import pytest
 
 from coach.brief.board import board, warnings
 from coach.flight.airplane import load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.flight.speeds import stall_speed

@@ -13,7 +13,8 @@ from scipy.integrate import quad
 from coach.flight import guidance
 from coach.flight.airplane import derive, load
 from coach.flight.atmosphere import density, true_airspeed
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.history import Floats
 from coach.flight.motion import Machine, State

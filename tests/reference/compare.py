@@ -35,7 +35,8 @@ from typing import Literal
 import numpy as np
 
 from coach.flight.airplane import Airplane, load
-from coach.flight.day import Day, conditions
+from coach.flight.conditions import conditions
+from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.flight.plan import plan

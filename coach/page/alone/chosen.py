@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, create_model
 
 from coach.callouts.support import SupportChoice
+from coach.flight.day import CHOICES, Choice
 from coach.page.server.names import LONGEST
 from coach.page.server.replies import Message
 from coach.problems import Problem
@@ -14,7 +15,6 @@ from coach.script import pace as paces
 from coach.shelf import AIRPLANE
 
 LONGEST_VALUE = 40
-MOST_LOOPS = 16
 
 Written = Annotated[str, StringConstraints(max_length=LONGEST_VALUE)]
 
@@ -27,19 +27,19 @@ class InForm(Problem):
         return said[:1].upper() + said[1:]
 
 
-class Given(Message):
-    """The day as a student writes it; an empty text leaves it to the script and the airplane."""
+def _field(choice: Choice) -> Any:
+    """What a choice of the day may be in the form, and what it is there where it is not given."""
+    if choice.whole:
+        return Annotated[int, Field(ge=choice.least, le=choice.most)] | None, None
+    return (Literal[tuple(choice.words)] if choice.words else Written), ""
 
-    weight: Written = ""
-    altitude: Written = ""
-    ground: Written = ""
-    altimeter: Written = ""
-    temperature: Written = ""
-    wind: Written = ""
-    heading: Written = ""
-    entry_speed: Written = ""
-    direction: Literal["", "right", "left"] = ""
-    loops: Annotated[int, Field(ge=1, le=MOST_LOOPS)] | None = None
+
+Given = create_model(
+    "Given",
+    __base__=Message,
+    __doc__="The day as a student writes it; an empty text leaves it to script and airplane.",
+    **{name: _field(choice) for name, choice in CHOICES.items()},
+)
 
 
 class Chosen(Message):

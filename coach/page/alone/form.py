@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from coach.callouts.support import SUPPORTS
-from coach.page.alone.chosen import LONGEST_VALUE, MOST_LOOPS
+from coach.flight.day import CHOICES, Choice
+from coach.page.alone.chosen import LONGEST_VALUE
 from coach.page.server.names import LONGEST
 from coach.script import pace as paces
 from coach.shelf import AIRPLANE
@@ -13,17 +15,9 @@ from coach.shelf import AIRPLANE
 FIRST = {"maneuver": "lazy-eight", "airplane": AIRPLANE, "pace": "1"}
 """What is chosen where nothing was chosen before."""
 
-_DAY = {
-    "wind": ("Wind", "as the maneuver asks, or 240@12, across@10, calm"),
-    "weight": ("Weight", "gross weight, or 2300lb"),
-    "altitude": ("Altitude", "as the maneuver asks, or 4500ft"),
-    "ground": ("Ground", "0ft"),
-    "temperature": ("Temperature", "standard day, or 30C"),
-    "altimeter": ("Altimeter", "standard, or 29.80"),
-    "heading": ("Heading", "as the wind asks, or 150"),
-    "entry_speed": ("Entry speed", "as the maneuver asks, or 95kt"),
-}
-_SIDES = {"": "as usual", "right": "to the right", "left": "to the left"}
+_COMMONEST = ("wind", "weight", "altitude", "ground", "temperature")
+"""The choices of the day that stand first."""
+
 _SUPPORTS = {"auto": "as my last runs suggest"} | {
     name: level.choice for name, level in SUPPORTS.items()
 }
@@ -38,13 +32,7 @@ def form() -> dict[str, Any]:
             "student", "Your name", "only if several people share this logbook", LONGEST
         ),
         "day": [
-            *(_written(name, *words, LONGEST_VALUE) for name, words in _DAY.items()),
-            _select("direction", "First turn", _SIDES),
-            {
-                "name": "loops",
-                "label": "Loops",
-                "input": {"type": "number", "min": 1, "max": MOST_LOOPS, "placeholder": "all"},
-            },
+            _of_the_day(name, CHOICES[name]) for name in dict.fromkeys((*_COMMONEST, *CHOICES))
         ],
         "heard": [
             _select("support", "The coach says", _SUPPORTS),
@@ -54,10 +42,19 @@ def form() -> dict[str, Any]:
     }
 
 
+def _of_the_day(name: str, choice: Choice) -> Field:
+    if choice.words:
+        return _select(name, choice.label, choice.words)
+    if not choice.whole:
+        return _written(name, choice.label, choice.hint, LONGEST_VALUE)
+    limits = {"type": "number", "min": choice.least, "max": choice.most, "placeholder": choice.hint}
+    return {"name": name, "label": choice.label, "input": limits}
+
+
 def _written(name: str, label: str, placeholder: str, longest: int) -> Field:
     limits = {"placeholder": placeholder, "maxlength": longest, "autocomplete": "off"}
     return {"name": name, "label": label, "input": limits}
 
 
-def _select(name: str, label: str, options: dict[str, str]) -> Field:
+def _select(name: str, label: str, options: Mapping[str, str]) -> Field:
     return {"name": name, "label": label, "options": list(options.items())}
