@@ -1,4 +1,4 @@
-"""What the student says along a rehearsal: listened for place by place, and taken as taps."""
+"""What the student says along a rehearsal: listened for passage by passage, and taken as taps."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from coach.debrief.answers import Answer, answers
 from coach.ears.ears import DEAF, MUTE, Ears
-from coach.ears.places import PAUSED, Place, placed, places
+from coach.ears.passages import PAUSED, Passage, passages, placed
 from coach.ears.spoken import Spoken
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import Clip
@@ -19,7 +19,7 @@ ROOM_S = 0.5
 room it is not said."""
 
 LOOK_BACK_S = 0.5
-"""How far back a place is listened for that was come to since the last look; further back the
+"""How far back a passage is listened for that was come to since the last look; further back the
 student has jumped to it."""
 
 ORDERS = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
@@ -51,10 +51,10 @@ class Listening:
         self._greeting = f"{greeting} {ORDERS}".strip()
         # When the microphone was first looked at; None once anything came in.
         self._mute_since: float | None = player.timekeeper.now()
-        self._places = places(rehearsal.sheet, rehearsal.flight.moments)
-        self._expected: list[Place] = []
+        self._passages = passages(rehearsal.sheet, rehearsal.flight.moments)
+        self._expected: list[Passage] = []
         self._orders: list[Order] = []
-        # What was said at the latest place, which may come in parts.
+        # What was said at the latest passage, which may come in parts.
         self._given: tuple[int, tuple[Tap, ...]] = (-1, ())
         self._understood = ""
         self._replying_s = (0.0, 0.0)
@@ -98,14 +98,14 @@ class Listening:
         self._expect(now)
         found: list[Tap] = []
         for utterance in self._ears.utterances():
-            place = self._expected[utterance.expected]
+            passage = self._expected[utterance.expected]
             position = self._player.position_s(utterance.start_s)
-            spoken = placed(utterance, position, place, self._sheet)
+            spoken = placed(utterance, position, passage, self._sheet)
             if spoken is None or self._is_own_reply(utterance.start_s):
                 continue
             if spoken.said.order:
                 self._orders += [spoken.said.order] if spoken.sure else []
-            elif place is not PAUSED:
+            elif passage is not PAUSED:
                 found += spoken.taps
                 if spoken.question is not None:
                     self._answer(spoken, spoken.question, utterance.expected)
@@ -113,12 +113,12 @@ class Listening:
 
     def _expect(self, now: float) -> None:
         position = self._player.position_s(now)
-        place = PAUSED if self._player.paused else self._places.at(position)
-        if not self._expected or place is not self._expected[-1]:
-            ago = position - place.from_s
-            self._ears.expect(place.grammar, now - (ago if ago <= LOOK_BACK_S else 0.0))
-            self._expected.append(place)
-            if place.question is not None:
+        passage = PAUSED if self._player.paused else self._passages.at(position)
+        if not self._expected or passage is not self._expected[-1]:
+            ago = position - passage.from_s
+            self._ears.expect(passage.grammar, now - (ago if ago <= LOOK_BACK_S else 0.0))
+            self._expected.append(passage)
+            if passage.question is not None:
                 self._understood = ""
 
     def _answer(self, spoken: Spoken, question: int, expected: int) -> None:

@@ -65,8 +65,8 @@ class Player:
         self._find = find
         self._device: Device | None = None
         self._name = ""
-        # The callback's own: it takes orders, and nobody else touches the rest.
-        self._orders: deque[tuple[bool, int | None]] = deque()
+        # The callback's own: it takes requests, and nobody else touches the rest.
+        self._requests: deque[tuple[bool, int | None]] = deque()
         self._next = 0
         self._playing = False
         self._dry = False
@@ -91,7 +91,7 @@ class Player:
         """Play from the beginning."""
         assert self._device is not None
         self._wanted = True
-        self._orders.append((True, 0))
+        self._requests.append((True, 0))
         self._feed.start()
         self._device.start()
         self._end_watch = self.timekeeper.again_and_again(self._watch)
@@ -100,7 +100,7 @@ class Player:
         """Fall silent; what is already on its way to the ear is still heard."""
         with self._lock:
             self._wanted = False
-            self._orders.append((False, None))
+            self._requests.append((False, None))
 
     def resume(self) -> None:
         """Go on where the run stands; without sound, if its device is gone."""
@@ -110,7 +110,7 @@ class Player:
                 self.note = _SILENT
                 self._take_over(silent.open_device(self.fill, self.timekeeper), self._here)
             else:
-                self._orders.append((True, None))
+                self._requests.append((True, None))
 
     def restart(self) -> None:
         """Play from the beginning again, as soon as there is a device."""
@@ -120,7 +120,7 @@ class Player:
                 self._here = 0
                 self.clock.move(0)
             else:
-                self._orders.append((True, 0))
+                self._requests.append((True, 0))
 
     def interject(self, clip: Clip, instead_of: Sound | None = None) -> None:
         """Have something said beside the soundtrack, at once; its clock does not notice.
@@ -185,8 +185,8 @@ class Player:
         if fell_behind or self.clock.is_behind(heard_at):
             self.underruns += self._playing and (fell_behind or self.clock.settled)
             self.clock.begin()
-        while self._orders:
-            self._playing, jump = self._orders.popleft()
+        while self._requests:
+            self._playing, jump = self._requests.popleft()
             if jump is not None:
                 self._next = jump
                 self._aside.forget()
@@ -271,8 +271,8 @@ class Player:
 
     def _take_over(self, device: Device, here: int) -> None:
         self.clock.begin()
-        self._orders.clear()
-        self._orders.append((self._wanted, here))
+        self._requests.clear()
+        self._requests.append((self._wanted, here))
         self._device = device
         device.start()
 

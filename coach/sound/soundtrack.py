@@ -21,7 +21,7 @@ of a tone over it and of the bed under both come to less."""
 
 TICK = "tick"
 
-Placed = tuple[int, Samples]
+Start = tuple[int, Samples]
 """A first frame, and what is heard from it on."""
 
 
@@ -119,9 +119,9 @@ def mix(
         Problem: the sheet names a tone that is in no ``audio_cues`` folder, or a level is none.
     """
     levels = checked(levels)
-    said: list[Placed] = []
-    tones: list[Placed] = []
-    ticks: list[Placed] = []
+    said: list[Start] = []
+    tones: list[Start] = []
+    ticks: list[Start] = []
     for cue in sheet.cues:
         start = round(cue.start_s * RATE)
         if cue.tone is not None:
@@ -138,7 +138,7 @@ def mix(
     return Soundtrack(length, tuple(sounds), bed(sheet, spoken, levels, length / RATE))
 
 
-def _shared(placed: list[Placed], gain: float) -> Iterator[Sound]:
+def _shared(placed: list[Start], gain: float) -> Iterator[Sound]:
     """Sounds of one kind, of which those that meet share the room that there is for one.
 
     A sheet lays no phrase on another and seldom a tone on a tone; where it does, nothing may clip.

@@ -32,7 +32,7 @@ SPEAKERS = (
 
 
 @dataclass(frozen=True)
-class Spoken:
+class Voiced:
     """What the voices made of some texts.
 
     Attributes:
@@ -66,7 +66,7 @@ def speak(
     voice: str | None = None,
     words_per_minute: int = WORDS_PER_MINUTE,
     limit_s: float = LIMIT_S,
-) -> Spoken:
+) -> Voiced:
     """Have every text spoken, from the cache where it was spoken before.
 
     A text that the chosen voice fails on is spoken by the machine's usual voice, and where that
@@ -104,7 +104,7 @@ def speak(
             break
     if lost := len(wanted) - len(clips):
         shares.append(f"{lost} of {len(wanted)} phrases could not be spoken")
-    return Spoken(clips, f"{' and '.join(shares)}: {reason}." if shares else None)
+    return Voiced(clips, f"{' and '.join(shares)}: {reason}." if shares else None)
 
 
 def _kept(texts: Iterable[str], key: str, words_per_minute: int) -> dict[str, Clip]:

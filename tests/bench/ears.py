@@ -23,7 +23,7 @@ from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.ears import Ears, open_microphone
 from coach.ears.grammar import Grammar
 from coach.ears.own_voice import OwnVoice
-from coach.ears.places import Place, placed, places
+from coach.ears.passages import Passage, passages, placed
 from coach.ears.resampling import Resampler
 from coach.ears.segments import RATE, Samples
 from coach.ears.spoken import Spoken
@@ -76,7 +76,7 @@ class Outcome:
     @property
     def spoken(self) -> list[Spoken]:
         question = Cue(self.start_s - 1.0, 0.5, gap_s=3.0, moment=0)
-        place = Place(0.0, 0, self.attempt.grammar, question)
+        place = Passage(0.0, 0, self.attempt.grammar, question)
         found = [placed(one, one.start_s, place, SHEET) for one in self.heard]
         return [one for one in found if one is not None]
 
@@ -208,7 +208,7 @@ def own_voice() -> None:
     clips = speak([phrase.spoken for phrase in wanted]).clips
     measures = {phrase: Measure(clips[phrase.spoken].length_s) for phrase in wanted}
     sheet = cue_sheet(flight, measures, support="asking")
-    rehearsed = Rehearsed(flight, sheet, places(sheet, flight.moments))
+    rehearsed = Rehearsed(flight, sheet, passages(sheet, flight.moments))
     track = mix(sheet, clips)
     leak = Resampler(FULL_RATE).feed(track.frames(0, track.length).mean(axis=1))
     leak = leak * VOICE_LEVEL * 10 ** (-10 / 20) / 10 ** (-23 / 20)

@@ -51,7 +51,7 @@ def replied(rehearsed: Rehearsed, voice: str, words_per_minute: int, think_s: fl
     """Who got a reply, and how soon."""
     sound = student(rehearsed, voice, words_per_minute, think_s=think_s)
     events: list[tuple[float, Utterance | None]] = [
-        (place.from_s + FRAME_S / 2, None) for place in rehearsed.places.places
+        (place.from_s + FRAME_S / 2, None) for place in rehearsed.passages.passages
     ]
     events += [(at + FRAME_S / 2, one) for at, one in arrivals(sound, rehearsed)]
     room = Room(rehearsal(rehearsed), 0.0)

@@ -11,7 +11,7 @@ import numpy as np
 from coach.callouts.cuesheet import CueSheet, Measure
 from coach.callouts.sheet import cue_sheet, phrases
 from coach.ears.grammar import Grammar
-from coach.ears.places import Places, placed, places
+from coach.ears.passages import Passages, passages, placed
 from coach.ears.segments import RATE, Samples
 from coach.ears.spoken import Spoken
 from coach.ears.utterance import Utterance
@@ -43,15 +43,15 @@ FOUND = {(1, "90"): "wrong value", (2, "45"): "wrong value", (3, "135"): "missed
 class Rehearsed:
     flight: Flight
     sheet: CueSheet
-    places: Places
+    passages: Passages
 
     def expected(self) -> list[tuple[float, Grammar]]:
-        return [(place.from_s, place.grammar) for place in self.places.places]
+        return [(place.from_s, place.grammar) for place in self.passages.passages]
 
     def verdicts(self, utterances: list[Utterance]) -> tuple[Answer, ...]:
         """The judgement of what was heard, all times on the soundtrack."""
         spoken = [
-            placed(one, one.start_s, self.places.places[one.expected], self.sheet)
+            placed(one, one.start_s, self.passages.passages[one.expected], self.sheet)
             for one in utterances
         ]
         heard: list[Spoken] = [one for one in spoken if one is not None]
@@ -82,7 +82,7 @@ def lazy_eight(coach: str = "en-us+m1") -> Rehearsed:
         for phrase in wanted
     }
     sheet = cue_sheet(flight, measures, support="asking")
-    return Rehearsed(flight, sheet, places(sheet, flight.moments))
+    return Rehearsed(flight, sheet, passages(sheet, flight.moments))
 
 
 def coach(rehearsed: Rehearsed, voice: str = "en-us+m1") -> Samples:

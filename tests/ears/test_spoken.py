@@ -1,11 +1,11 @@
-"""Promises of what is made of words at their place: which taps, and for which question."""
+"""Promises of what is made of words at their passage: which taps, and for which question."""
 
 from __future__ import annotations
 
 import pytest
 
 from coach.ears.grammar import Meaning
-from coach.ears.places import PAUSED, Place, placed
+from coach.ears.passages import PAUSED, Passage, placed
 from coach.ears.spoken import Spoken
 from coach.ears.utterance import Utterance
 from coach.taps.order import ORDERS
@@ -42,9 +42,9 @@ QUESTION = next(cue for cue in REHEARSED.sheet.cues if cue.gap_s)
 DUE_S = REHEARSED.sheet.position_s(REHEARSED.flight.moments[0].time_s)
 
 
-def heard(words: str, at_s: float, place: Place | None = None) -> Spoken | None:
-    place = place or REHEARSED.places.at(at_s)
-    return placed(Utterance(words, at_s, at_s + 1.0, 0, 0.9), at_s, place, REHEARSED.sheet)
+def heard(words: str, at_s: float, passage: Passage | None = None) -> Spoken | None:
+    passage = passage or REHEARSED.passages.at(at_s)
+    return placed(Utterance(words, at_s, at_s + 1.0, 0, 0.9), at_s, passage, REHEARSED.sheet)
 
 
 def test_a_number_belongs_to_the_question_before_it_until_the_coach_has_told_it() -> None:
@@ -64,7 +64,7 @@ def test_where_the_coach_asks_a_number_that_answers_nothing_is_no_answer() -> No
     before = REHEARSED.sheet.flight_start_s + 1.0
     assert heard("pitch two", before) is None
     unsure = Utterance("pitch two", before, before + 1.0, 0, 0.3)
-    assert placed(unsure, before, REHEARSED.places.at(before), REHEARSED.sheet) is None
+    assert placed(unsure, before, REHEARSED.passages.at(before), REHEARSED.sheet) is None
     named = heard("forty five", before)
     assert named is not None and named.taps[0].said == "45"
     # In a room the tone at the start sounds like "two".
@@ -74,8 +74,8 @@ def test_where_the_coach_asks_a_number_that_answers_nothing_is_no_answer() -> No
 @pytest.mark.parametrize("order", ORDERS)
 def test_an_order_is_understood_everywhere_and_while_paused_nothing_else_is(order: str) -> None:
     for at_s in (1.0, QUESTION.end_s + 0.5, DUE_S + 2.0):
-        for place in (None, PAUSED):
-            found = heard(f"coach {order}", at_s, place)
+        for passage in (None, PAUSED):
+            found = heard(f"coach {order}", at_s, passage)
             assert found is not None and found.sure and found.said.order == order
     assert heard("bank fifteen", QUESTION.end_s + 0.5, PAUSED) is None
 

@@ -156,7 +156,7 @@ def test_while_paused_only_orders_are_heard() -> None:
 
 def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now() -> None:
     room = Room(REHEARSAL, QUESTION.end_s - 1.0)
-    place = REHEARSED.places.at(QUESTION.end_s)
+    place = REHEARSED.passages.at(QUESTION.end_s)
     room.go(place.from_s + 0.05)
     _, since = room.mouth.expected[-1]
     assert room.player.position_s(since) == pytest.approx(place.from_s, abs=0.01)

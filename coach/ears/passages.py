@@ -1,4 +1,4 @@
-"""What is listened for along a soundtrack: one place after the other, each with its grammar."""
+"""What is listened for along a soundtrack: one passage after the other, each with its grammar."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ sound cannot be repeated from it (a guess of ours)."""
 
 
 @dataclass(frozen=True)
-class Place:
+class Passage:
     """A part of the soundtrack.
 
     Attributes:
@@ -42,23 +42,23 @@ class Place:
     told: Cue | None = None
 
 
-PAUSED = Place(0.0, 0, orders())
+PAUSED = Passage(0.0, 0, orders())
 """Wherever a run is paused."""
 
 
 @dataclass(frozen=True)
-class Places:
-    """Every place of a rehearsal, by where they begin; the first begins with the soundtrack."""
+class Passages:
+    """Every passage of a rehearsal, by where they begin; the first begins with the soundtrack."""
 
-    places: tuple[Place, ...]
+    passages: tuple[Passage, ...]
 
-    def at(self, position_s: float) -> Place:
-        """The place at a position of the soundtrack."""
-        index = bisect_right([place.from_s for place in self.places], position_s) - 1
-        return self.places[max(0, index)]
+    def at(self, position_s: float) -> Passage:
+        """The passage at a position of the soundtrack."""
+        index = bisect_right([passage.from_s for passage in self.passages], position_s) - 1
+        return self.passages[max(0, index)]
 
 
-def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
+def passages(sheet: CueSheet, moments: tuple[Moment, ...]) -> Passages:
     """After each question its answers, up to the next words of the coach; elsewhere callouts.
 
     A callout belongs to the checkpoint that is nearest in time.
@@ -66,22 +66,24 @@ def places(sheet: CueSheet, moments: tuple[Moment, ...]) -> Places:
     due = [sheet.position_s(moment.time_s) for moment in moments]
     halfway = [0.0, *((one + other) / 2.0 for one, other in pairwise(due))]
     nearest = [
-        Place(from_s, index, callout(moments, index)) for index, from_s in enumerate(halfway)
+        Passage(from_s, index, callout(moments, index)) for index, from_s in enumerate(halfway)
     ]
     found = list(nearest)
     for question in sheet.cues:
         if not question.gap_s or question.moment is None:
             continue
         begin, end = question.end_s - _TOO_SOON_S, _spoken_next(sheet, question)
-        after = Places(tuple(nearest)).at(end)
-        found = [place for place in found if not begin <= place.from_s <= end]
+        after = Passages(tuple(nearest)).at(end)
+        found = [passage for passage in found if not begin <= passage.from_s <= end]
         grammar = answer(moments, question.moment)
-        found.append(Place(begin, question.moment, grammar, question))
-        found.append(Place(end, after.moment, after.grammar, told=question))
-    return Places(tuple(sorted(found, key=lambda place: place.from_s)))
+        found.append(Passage(begin, question.moment, grammar, question))
+        found.append(Passage(end, after.moment, after.grammar, told=question))
+    return Passages(tuple(sorted(found, key=lambda passage: passage.from_s)))
 
 
-def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueSheet) -> Spoken | None:
+def placed(
+    utterance: Utterance, position_s: float, passage: Passage, sheet: CueSheet
+) -> Spoken | None:
     """An utterance as `coach.ears.spoken` judges it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
@@ -91,24 +93,24 @@ def placed(utterance: Utterance, position_s: float, place: Place, sheet: CueShee
     Args:
         utterance: what was heard.
         position_s: where on the soundtrack its first word began.
-        place: whose grammar it was heard with.
+        passage: whose grammar it was heard with.
         sheet: the rehearsal's cue sheet.
     """
     if utterance.sure < NOISE:
         return None
-    said = place.grammar.parse(utterance.words)
+    said = passage.grammar.parse(utterance.words)
     sure = said is not None and (
-        utterance.sure >= SURE or (bool(said.values) and place.grammar.is_right(said))
+        utterance.sure >= SURE or (bool(said.values) and passage.grammar.is_right(said))
     )
     spoken = Spoken(sheet.flight_s(position_s), said or Meaning(), sure)
     if spoken.said.order:
         return spoken
-    question = place.question
+    question = passage.question
     if question is None and position_s < sheet.flight_start_s + _START_S:
         return None
     if question is None and any(cue.gap_s for cue in sheet.cues):
-        if place.told is not None and position_s < place.from_s + _REPEATED_S:
-            question = place.told if spoken.said.values else None
+        if passage.told is not None and position_s < passage.from_s + _REPEATED_S:
+            question = passage.told if spoken.said.values else None
         elif not (sure and spoken.said.names):
             return None
         else:
