@@ -8,6 +8,7 @@ import signal
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -15,11 +16,12 @@ from hypothesis import settings
 from coach.sound import voices, worker
 from tests.sound.null_sink import NullSink, missing, private_server
 
-# A property holds on a busy machine too, where any example may take its time. CI repeats the same
-# examples, so that a change is judged by itself and not by its luck; new ones are drawn wherever
-# else the tests are run.
-settings.register_profile("patient", deadline=None, derandomize="CI" in os.environ)
-settings.load_profile("patient")
+# A property holds on a busy machine too, where any example may take its time. Its examples are the
+# same ones in every run, so that a change is judged by itself and not by its luck; with
+# --hypothesis-profile=anew others are drawn.
+settings.register_profile("same", deadline=None, derandomize=True)
+settings.register_profile("anew", deadline=None)
+settings.load_profile("same")
 
 # What is printed is as wide as this, whatever terminal the tests are run in.
 os.environ.update(COLUMNS="80", LINES="24")
@@ -43,6 +45,52 @@ for _name in ("SIGHUP", "SIGINT", "SIGQUIT", "SIGTERM", "SIGTSTP"):
 
 # Nor does a voice that starts slowly on a busy machine hang; the tests of those that do say when.
 voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
+
+
+ON_TIME = (
+    "bench/test_browsers",
+    "ears/test_microphone",
+    "page/test_browser",
+    "page/test_browser_room",
+    "page/test_restart",
+    "rehearsal/test_calibration",
+    "rehearsal/test_listening",
+    "rehearsal/test_run",
+    "sound/test_null_sink",
+    "terminal/test_keys",
+)
+"""What plays, records or presses keys in real time: two of these would be in each other's way."""
+
+_LARGE = ("flight/test_every_script", "commands/test_command")
+
+
+def _file(nodeid: str) -> str:
+    return nodeid.partition("::")[0].removeprefix("tests/").removesuffix(".py")
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Deal out the tests by what is run one after the other, in the same process.
+
+    That is what must be on time, and the tests of any other file, for what is made for them
+    together; those of a large one are dealt out one by one.
+    """
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Scheduling(LoadScopeScheduling):  # type: ignore[misc]
+        def _split_scope(self, nodeid: str) -> str:
+            file = _file(nodeid)
+            return "on time" if file in ON_TIME else nodeid if file in _LARGE else file
+
+    return Scheduling(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest; all of it may be reversed."""
+    first = (*ON_TIME, *_LARGE)
+    files = {item: _file(item.nodeid) for item in items}
+    items.sort(key=lambda item: first.index(files[item]) if files[item] in first else len(first))
+    if "COACH_TESTS_REVERSED" in os.environ:
+        items.reverse()
 
 
 @pytest.fixture(scope="session")
@@ -84,8 +132,9 @@ def home(new_home: Callable[[], Path], monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def null_sink() -> Iterator[NullSink]:
+def null_sink(request: pytest.FixtureRequest) -> Iterator[NullSink]:
     """A private sound server with a null sink; skips where none can be had, fails so under CI."""
+    assert _file(request.node.nodeid) in ON_TIME, "name this file in ON_TIME"
     if absent := missing():
         (pytest.fail if os.environ.get("CI") else pytest.skip)(absent)
     with private_server() as sink:

@@ -89,7 +89,7 @@ class NullSink:
         )  # fmt: skip
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
-        deadline = time.monotonic() + 10
+        deadline = time.monotonic() + 60
         while not self._arrivals:
             assert time.monotonic() < deadline, "the recorder heard nothing from the null sink"
             time.sleep(0.01)
@@ -99,8 +99,8 @@ class NullSink:
         assert self._recorder is not None and self._reader is not None
         ended = time.perf_counter()
         self._recorder.terminate()
-        self._recorder.wait(10)
-        self._reader.join(10)
+        self._recorder.wait(60)
+        self._reader.join(60)
         data = b"".join(self._chunks)
         samples = np.frombuffer(data[: len(data) // 4 * 4], dtype="<f4").astype(np.float32)
         # Chunks arrive late, never early: the earliest estimate is the nearest to the truth. The
@@ -127,7 +127,7 @@ class NullSink:
         for process in (self._recorder, self.server):
             if process is not None and process.poll() is None:
                 process.kill()
-                process.wait(10)
+                process.wait(60)
 
     def _pactl(self, *words: str) -> None:
         subprocess.run(["pactl", *words], env=self.environment, check=True, capture_output=True)
@@ -187,7 +187,7 @@ def _serve(folder: Path, environment: dict[str, str]) -> subprocess.Popen[bytes]
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )  # fmt: skip
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 60
     while subprocess.run(["pactl", "info"], env=environment, capture_output=True).returncode:
         if server.poll() is not None or time.monotonic() > deadline:
             server.kill()

@@ -51,11 +51,14 @@ with outputs.open_player(noise(seconds), output) as player:
     kind = type(player._device).__name__
     player.start()
     print("playing", flush=True)
-    heard, notes, paused = [], [], pause_s == 0
+    heard, notes, paused, second = [], [], pause_s == 0, 0
     while not player.finished:
         time.sleep(0.02)
         now = time.perf_counter()
         heard.append((now, player.position_s(now), player.paused))
+        if int(heard[-1][1]) > second:
+            second = int(heard[-1][1])
+            print(f"heard {second} s", flush=True)
         if player.note not in (None, *notes[-1:]):
             notes.append(player.note)
             print(player.note, flush=True)
@@ -103,7 +106,7 @@ class Playing:
 
     def report(self) -> dict[str, Any]:
         """What it tells at its end; nothing may have disturbed the screen."""
-        out, err = self.child.communicate(timeout=60)
+        out, err = self.child.communicate(timeout=120)
         assert (self.child.returncode, err) == (0, "")
         found: dict[str, Any] = json.loads(out.splitlines()[-1])
         return found
@@ -165,7 +168,7 @@ def told(sink: NullSink, code: str) -> str:
         cwd=REPOSITORY,
         capture_output=True,
         text=True,
-        timeout=30,
+        timeout=120,
     )
     assert child.stderr == ""
     return child.stdout

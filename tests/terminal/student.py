@@ -45,8 +45,11 @@ def rehearse():
             time.sleep(1 / 15)
 
 def hang():
-    with Keys():
+    with Keys() as keys:
         say("ready")
+        while keys._unread_since is None:
+            time.sleep(0.01)
+        say("asked")
         while True:
             time.sleep(0.01)
 
@@ -85,7 +88,7 @@ class Student:
     def hears_all(self) -> list[list[str]]:
         """The lines up to the program's end."""
         lines = [line.split() for line in self.said]
-        self.program.wait(10)
+        self.program.wait(60)
         return lines
 
     def closes(self) -> None:
