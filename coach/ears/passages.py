@@ -84,7 +84,7 @@ def passages(sheet: CueSheet, moments: tuple[Moment, ...]) -> Passages:
 def placed(
     utterance: Utterance, position_s: float, passage: Passage, sheet: CueSheet
 ) -> Spoken | None:
-    """An utterance as `coach.ears.spoken` judges it; None for what is no callout at all.
+    """An utterance as `coach.ears.spoken` has it; None for what is no callout at all.
 
     Nothing but a right answer sounds like one by chance, so that a right number need not be as
     certain as a wrong one. Where the coach asks, numbers are answers, or they are not counted: what

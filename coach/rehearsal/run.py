@@ -15,9 +15,8 @@ from coach.sound.outputs import open_player
 from coach.sound.player import Player
 from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.taps.order import TALK, Order, by_key
-from coach.taps.pressing import ALONE, Hands
+from coach.taps.pressing import ALONE, Hands, Press
 from coach.taps.tap import Tap
-from coach.terminal.keys import Press
 
 FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""

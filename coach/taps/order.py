@@ -23,7 +23,7 @@ def by_key(key: str, *, paused: bool) -> Order | None:
     """The order that a key gives, or None.
 
     Args:
-        key: its name, as `coach.terminal.keys.Press` has it.
+        key: its name, as `coach.taps.pressing.Press` has it.
         paused: whether the run is paused: the key that pauses it has it go on as well. A program
             that was halted (Ctrl-Z) comes back paused.
     """

@@ -48,6 +48,20 @@ TAKEN = (*KEYS, TALK)
 
 
 @dataclass(frozen=True)
+class Press:
+    """One key.
+
+    Attributes:
+        key: ``"space"``, ``"p"``, ``"enter"``...; ``"ctrl-c"``; ``"ctrl-z"``, read once the program
+            goes on after it; ``"closed"`` when the terminal is gone or the program is told to end.
+        at: ``time.perf_counter()`` when it arrived.
+    """
+
+    key: str
+    at: float
+
+
+@dataclass(frozen=True)
 class Stroke:
     """A tap, or a number typed, before it is put on the flight's clock.
 

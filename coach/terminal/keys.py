@@ -9,9 +9,9 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from types import FrameType
 
+from coach.taps.pressing import Press
 from coach.terminal.decoding import decode
 
 if sys.platform == "win32":
@@ -22,20 +22,6 @@ else:
 _ESCAPE_S = 0.05  # an escape that nothing follows within this time is the escape key
 _UNREAD_S = 1.0  # a program that has not read a request to end for this long hangs
 _REQUESTS = {"SIGINT": "ctrl-c", "SIGTERM": "closed", "SIGHUP": "closed"}
-
-
-@dataclass(frozen=True)
-class Press:
-    """One key.
-
-    Attributes:
-        key: ``"space"``, ``"p"``, ``"enter"``...; ``"ctrl-c"``; ``"ctrl-z"``, read once the program
-            goes on after it; ``"closed"`` when the terminal is gone or the program is told to end.
-        at: ``time.perf_counter()`` when it arrived.
-    """
-
-    key: str
-    at: float
 
 
 class Keys:

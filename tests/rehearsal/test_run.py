@@ -28,7 +28,7 @@ from coach.rehearsal.ready import Rehearsal, fly, prepare
 from coach.rehearsal.run import FRAME_S, Done, Progress, run
 from coach.sound.clip import RATE, Samples
 from coach.sound.soundtrack import PEAK
-from coach.terminal.keys import Press
+from coach.taps.pressing import Press
 from tests.sound.crank import until
 from tests.sound.hurried import Hurried
 from tests.sound.null_sink import NullSink

@@ -24,7 +24,7 @@ from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.sound.timekeeper import MACHINE, Timekeeper
-from coach.terminal.keys import Press
+from coach.taps.pressing import Press
 from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
 from tests.ears.speakers import say
 from tests.ears.students import lazy_eight
