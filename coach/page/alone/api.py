@@ -25,7 +25,7 @@ from coach.page.alone.attempts import At, Attempts, Begin, End
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
-from coach.page.server.records import Records, judged
+from coach.page.server.records import Records
 from coach.page.server.replies import Answers, Missing, body, picture
 from coach.practice.judging import pasts
 from coach.problems import Problem
@@ -181,7 +181,7 @@ class AloneApi:
     async def _judged(self, request: Request) -> Debrief:
         number = request.path_params["number"]
         try:
-            return await self._records.ask(lambda logbook: judged(logbook, number))
+            return await self._records.ask(lambda logbook: study.judged(logbook, number))
         except Problem as problem:
             raise Missing(str(problem)) from None
 

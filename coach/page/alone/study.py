@@ -8,13 +8,15 @@ from datetime import date
 from typing import Any
 
 from coach.callouts.support import support_words
-from coach.debrief.debrief import Debrief
+from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.next_run import next_run
 from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
+from coach.logbook.logbook import Logbook
 from coach.logbook.past import Past
 from coach.logbook.run import ENDINGS, LoggedRun
+from coach.practice.judging import recent
 from coach.practice.schedule import Practice, due
 from coach.settings import Settings
 from coach.words import days_from
@@ -57,10 +59,16 @@ def session(
     return coming
 
 
-def told(debrief: Debrief) -> dict[str, Any]:
+def judged(logbook: Logbook, number: int, *, led: bool = False) -> Debrief:
+    """The debrief of a run, with the student's runs before it; see `debrief`."""
+    run = logbook.run(number)
+    return debrief(run, recent(logbook, run.maneuver, run.student), led=led)
+
+
+def told(judged: Debrief) -> dict[str, Any]:
     """A run's debrief, and how it ended in words."""
-    found = debrief.to_dict()
-    found["run"]["ended_words"] = ENDINGS[debrief.run.ended]
+    found = judged.to_dict()
+    found["run"]["ended_words"] = ENDINGS[judged.run.ended]
     return found
 
 

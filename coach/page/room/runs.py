@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 
 from coach.debrief.debrief import Debrief
 from coach.logbook.run import Ending, Run
+from coach.page.alone.study import judged
 from coach.page.room.room import Room
 from coach.page.room.student import Student
-from coach.page.server.records import Records, judged
+from coach.page.server.records import Records
 from coach.problems import Problem
 from coach.rehearsal.attempt import Attempt
 from coach.taps.tap import Tap

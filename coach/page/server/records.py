@@ -13,9 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
-from coach.debrief.debrief import Debrief, debrief
 from coach.logbook.logbook import Logbook
-from coach.practice.judging import recent
 
 T = TypeVar("T")
 
@@ -66,12 +64,6 @@ class Records:
         if self._logbook is not None:
             self._logbook.close()
             self._logbook = None
-
-
-def judged(logbook: Logbook, number: int, *, led: bool = False) -> Debrief:
-    """The debrief of a run, with the student's runs before it; see `debrief`."""
-    run = logbook.run(number)
-    return debrief(run, recent(logbook, run.maneuver, run.student), led=led)
 
 
 def _drawn(draw: Callable[[Path], None]) -> bytes:

@@ -41,11 +41,6 @@ export class Link {
     if (this.open) this.#socket.send(JSON.stringify(message));
   }
 
-  close() {
-    this.#closed = true;
-    this.#socket?.close();
-  }
-
   #connect() {
     if (this.#closed || (this.#socket && this.#socket.readyState < WebSocket.CLOSING)) return;
     const scheme = location.protocol === "https:" ? "wss:" : "ws:";
