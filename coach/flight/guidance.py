@@ -209,7 +209,8 @@ def power_as_needed(machine: Machine, state: State, bank: float, wanted: float) 
     """
     air = machine.density(state.altitude)
     # A propeller that pulls does not hold back, so what it holds back now is no part of the drag.
-    machine = replace(machine, power=max(machine.power, IDLE_SHARE))
+    if machine.power < IDLE_SHARE:
+        machine = replace(machine, power=IDLE_SHARE)
     forces = machine.by_path(state, bank, 0.0)
     pull = machine.thrust(state.speed, air) * math.cos(forces.alpha)
     short = (wanted - state.speed) / SPEED_TIME - forces.acceleration

@@ -87,6 +87,14 @@ class Stretch:
         return Stretch(self.leg, share * self.duration, bank, nose, self.by_path)
 
 
+class _Pull(NamedTuple):
+    """Air density, share of rated power, and thrust in one instant."""
+
+    air: float
+    power: float
+    thrust: float
+
+
 @dataclass(frozen=True)
 class Machine:
     """An airplane at one weight on one day, with its power set."""
@@ -124,35 +132,36 @@ class Machine:
         across, along = math.cos(bank) * math.cos(pitch), math.sin(pitch)
         tilt = math.sin(state.path) / math.hypot(across, along)
         alpha = math.acos(max(-1.0, min(1.0, tilt))) - math.atan2(across, along)
-        plane = self.performance
-        return self._forces(
-            state, bank, alpha, plane.cruise_lift + plane.lift_slope * alpha, path_rate=None
-        )
+        lift = self.performance.cruise_lift + self.performance.lift_slope * alpha
+        return self._forces(state, bank, alpha, lift, None, self._pull(state))
 
     def by_path(self, state: State, bank: float, path_rate: float) -> Forces:
         """Forces when the flight path is given.
 
         Solved backwards: (L + T sin(alpha)) cos(phi) = W cos(gamma) + m V gamma'.
         """
-        air = self.density(state.altitude)
-        scale = 0.5 * air * state.speed**2 * self.performance.wing_area
+        pull = self._pull(state)
+        scale = 0.5 * pull.air * state.speed**2 * self.performance.wing_area
         wanted = STANDARD_GRAVITY * math.cos(state.path) + state.speed * path_rate
         normal = self.mass * wanted / math.cos(bank)
-        thrust = self.thrust(state.speed, air)
         alpha = self.alpha(normal / scale)
         for _ in range(2):  # thrust carries little of the weight: this converges at once
-            alpha = self.alpha((normal - thrust * math.sin(alpha)) / scale)
-        lift = (normal - thrust * math.sin(alpha)) / scale
-        return self._forces(state, bank, alpha, lift, path_rate)
+            alpha = self.alpha((normal - pull.thrust * math.sin(alpha)) / scale)
+        lift = (normal - pull.thrust * math.sin(alpha)) / scale
+        return self._forces(state, bank, alpha, lift, path_rate, pull)
+
+    def _pull(self, state: State) -> _Pull:
+        air = self.density(state.altitude)
+        power = self.power_share(air)
+        return _Pull(air, power, self.performance.thrust(power, state.speed, air))
 
     def _forces(
-        self, state: State, bank: float, alpha: float, lift: float, path_rate: float | None
-    ) -> Forces:
+        self, state: State, bank: float, alpha: float, lift: float, path_rate: float | None,
+        pull: _Pull,
+    ) -> Forces:  # fmt: skip
         """The equations of motion: V', psi' and gamma' from lift, drag and thrust."""
-        air = self.density(state.altitude)
+        air, power, thrust = pull
         dynamic = 0.5 * air * state.speed**2
-        power = self.power_share(air)
-        thrust = self.performance.thrust(power, state.speed, air)
         normal = (
             lift * dynamic * self.performance.wing_area + thrust * math.sin(alpha)
         ) / self.mass
