@@ -53,6 +53,8 @@ def test_a_list_of_one_may_be_written_as_that_one() -> None:
         ("time: time to 90", "time: time too 90", "time: time too", "did you mean time to 90?"),
         ("time: time to 90", "time: 4000 s", "time: 4000 s", "expected 0.1 s to 30 min"),
         ("rates: [0.3, 0]", "rates: [4, 0]", "rates: [4, 0]", "found 4, expected 0 to 3"),
+        ("rates: [0.3, 0]", "rates: [rol in, 0]", "rates: [rol in", "rates: found 'rol in', expected a number, or the name of an unknown; did you mean roll in?"),
+        ("speed: [maneuvering, cruise]", "speed: [manuvering, cruise]", "speed: [manuv", "speed: found 'manuvering'; did you mean maneuvering?"),
         ("{rudder}.", "{ruder}.", "{ruder}", "found '{ruder}' in a phrasing; did you mean rudder?"),
         ("at: {checkpoint: \"45\"}", "at: {checkpoint: \"46\"}", "46", "no checkpoint '46'"),
         ("  power: {from: 10 %, ", "  power: {from: 60 %, ", "  power: {from", "from <= start <= to"),
