@@ -15,7 +15,7 @@ HOUSE = Path(coach.__file__).parent
 
 ORDER = (
     *("problems", "words", "shelf", "script", "flight", "callouts", "sound", "settings", "taps"),
-    *("ears", "logbook", "debrief", "brief", "drawing", "practice", "terminal", "rehearsal"),
+    *("ears", "logbook", "debrief", "brief", "drawing", "practice", "rehearsal", "terminal"),
     *("page/server", "page/alone", "page/room", "page/app", "commands", "__main__"),
 )
 """From the room that knows nothing of any other to the one that may know all."""
@@ -39,7 +39,9 @@ def imported(file: Path) -> Iterator[str]:
 def modules() -> dict[str, Path]:
     """Every module of the coach but the packages' faces, by its name."""
     files = (file for file in HOUSE.rglob("*.py") if file.name != "__init__.py")
-    return {".".join(("coach", *file.relative_to(HOUSE).with_suffix("").parts)): file for file in files}
+    return {
+        ".".join(("coach", *file.relative_to(HOUSE).with_suffix("").parts)): file for file in files
+    }
 
 
 def test_every_module_lies_in_a_room_of_the_house() -> None:
@@ -62,5 +64,8 @@ def test_a_room_knows_only_the_rooms_before_it(room: str) -> None:
 def test_no_modules_import_each_other_in_a_circle() -> None:
     known = modules()
     graphlib.TopologicalSorter(
-        {module: [name for name in imported(file) if name in known] for module, file in known.items()}
+        {
+            module: [name for name in imported(file) if name in known]
+            for module, file in known.items()
+        }
     ).prepare()
