@@ -47,19 +47,19 @@ for _name in ("SIGHUP", "SIGINT", "SIGQUIT", "SIGTERM", "SIGTSTP"):
 voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
 
 
-ON_TIME = (
-    "bench/test_browsers",
-    "ears/test_microphone",
-    "page/test_browser",
-    "page/test_browser_room",
-    "page/test_restart",
-    "rehearsal/test_calibration",
-    "rehearsal/test_listening",
-    "rehearsal/test_run",
-    "sound/test_null_sink",
-    "terminal/test_keys",
-)
-"""What plays, records or presses keys in real time: two of these would be in each other's way."""
+ON_TIME = {
+    "bench/test_browsers": "heard",
+    "ears/test_microphone": "heard",
+    "rehearsal/test_calibration": "heard",
+    "sound/test_null_sink": "heard",
+    "page/test_browser_room": "pressed",
+    "page/test_heard": "pressed",
+    "rehearsal/test_listening": "pressed",
+    "rehearsal/test_run": "pressed",
+    "terminal/test_keys": "pressed",
+}
+"""What plays, records or presses keys in real time: the files of a group one after the other. Each of
+the two groups waits most of the time, so that they are little in each other's way."""
 
 _LARGE = ("flight/test_every_script", "commands/test_command")
 
@@ -71,15 +71,15 @@ def _file(nodeid: str) -> str:
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     """Deal out the tests by what is run one after the other, in the same process.
 
-    That is what must be on time, and the tests of any other file, for what is made for them
-    together; those of a large one are dealt out one by one.
+    That is a group of what must be on time, or any other file, for what is made for its tests
+    together; the tests of a large one are dealt out one by one.
     """
     from xdist.scheduler import LoadScopeScheduling
 
     class Scheduling(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
             file = _file(nodeid)
-            return "on time" if file in ON_TIME else nodeid if file in _LARGE else file
+            return nodeid if file in _LARGE else ON_TIME.get(file, file)
 
     return Scheduling(config, log)
 

@@ -246,11 +246,22 @@ def _interrupt_held() -> Iterator[None]:
     if sys.platform == "win32":
         yield
         return
+    # The mask is what those processes inherit. It holds for this thread alone: another thread may
+    # take the signal, and Python would answer it here.
+    given: list[int] = []
+    ours = signal.getsignal(signal.SIGINT)
+    answers = ours is not None and threading.current_thread() is threading.main_thread()
+    if answers:
+        signal.signal(signal.SIGINT, lambda number, _: given.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if answers:
+            signal.signal(signal.SIGINT, ours)
+        if given:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _begin() -> None:

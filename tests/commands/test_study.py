@@ -9,7 +9,7 @@ import sqlite3
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -20,7 +20,7 @@ from coach.logbook.calibration import Calibration
 from coach.logbook.logbook import Logbook
 from tests.debrief import students
 
-NOW = datetime.now(timezone.utc)
+NOW = datetime.now().astimezone()
 
 
 @pytest.fixture

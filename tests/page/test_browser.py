@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, Request, expect
+from playwright.sync_api import Browser, Page, expect
 
 from coach.words import CAUTION
 from tests.page.browsing import (
@@ -21,21 +20,12 @@ from tests.page.browsing import (
     accessible,
     begin,
     choose,
-    chromium,
-    close,
-    heard_from,
-    interrupted,
     opened,
-    soundtrack,
-    tapped,
     told,
     watched,
     with_a_kite,
 )
 from tests.page.people import Served, served
-from tests.sound.null_sink import NullSink
-
-WAYS: tuple[Literal["key", "mouse", "finger"], ...] = ("key", "mouse", "finger")
 
 
 @pytest.fixture(scope="module")
@@ -54,59 +44,6 @@ def page(request: pytest.FixtureRequest, browser: Browser, page_server: Served) 
 
 
 own_clock = pytest.mark.parametrize("page", [OWN_CLOCK], ids=[""], indirect=True)
-
-
-def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
-    playwright: Playwright, null_sink: NullSink, page_server: Served, record_property: Any
-) -> None:
-    with chromium(playwright, null_sink.environment) as browser:
-        page = opened(browser, page_server)
-        complaints = watched(page)
-        positions: list[float] = []
-
-        def note(request: Request) -> None:
-            if request.url.endswith("/taps"):
-                positions.append(json.loads(request.post_data or "")["position_s"])
-
-        page.on("request", note)
-        choose(page, "quick-turn", "everything")
-        with page.expect_response("**/api/rehearsals") as answer:
-            page.locator("#choice button.large").press("Enter")
-            expect(page.locator("#brief h1")).to_have_text("Quick turn")
-            expect(page.locator("#board img")).to_be_visible()
-        rehearsal = answer.value.json()
-        null_sink.start_recording()
-        page.locator("#start").press("Enter")
-        expect(page.locator(".caption")).not_to_be_empty()
-        expect(page.locator(".tap")).to_be_focused()
-        expect(page.locator(".now")).to_have_text("first waiting")
-        began = time.perf_counter()
-        taps = []
-        for moment in rehearsal["moments"]:
-            while time.perf_counter() < began + moment["position_s"]:
-                page.wait_for_timeout(20)
-            for how in WAYS:
-                taps.append(tapped(page, how))
-                page.wait_for_timeout(300)
-        expect(page.locator("#debrief h1")).to_have_text("Debrief: Quick turn", timeout=60_000)
-        expect(page.locator("#judged tbody tr")).to_have_count(3)
-        expect(page.locator("#judged img")).to_be_visible()
-        page.locator("#to-logbook").press("Enter")
-        expect(page.locator(".past h3")).to_have_text("Quick turn")
-        captions = {cue["text"] for cue in rehearsal["cues"]}
-        said = [one for one in told(page) if one in captions]
-        stumbled = interrupted(page)
-        assert said
-        assert stumbled or len(set(said)) == len(said)
-        assert not complaints
-        recording = null_sink.stop_recording()
-        heard = heard_from(recording, soundtrack(page_server, rehearsal), taps)
-        errors = [
-            at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
-        ]
-        record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
-        recording.is_steady(stumbled=stumbled)
-        close(errors)
 
 
 def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_tap(

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.page.browsing import tapped
+from tests.page.browsing import choose, tapped, with_a_kite
 from tests.page.people import Served, served
 
 PATIENT_MS = 60_000
@@ -20,10 +20,11 @@ def kept(phone: Page) -> int:
 
 
 def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_started_again(
-    browser: Browser, spoken_home: Path
+    browser: Browser, home: Path
 ) -> None:
     expect.set_options(timeout=PATIENT_MS)
-    server = Served(spoken_home, "Amber")
+    with_a_kite(home)
+    server = Served(home, "Amber")
     lead, phone = browser.new_page(), browser.new_page()
     for page in (lead, phone):
         page.set_default_timeout(PATIENT_MS)
@@ -32,11 +33,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     phone.fill("input[name=name]", "Ada")
     phone.click("#join-form button")
     expect(lead.locator("#roster-title")).to_have_text("1 in")
-    lead.select_option("select[name=maneuver]", "lazy-eight")  # minutes, to be killed in
-    lead.locator("#choice details", has=lead.locator("select[name=support]")).evaluate(
-        "(one) => { one.open = true }"
-    )
-    lead.select_option("select[name=support]", "tones")
+    choose(lead, "quick-turn", "tones", loops="8")  # minutes, to be killed in
     lead.click("#choice button.large")
     lead.click("#start")
     expect(phone.locator("#state")).to_have_text("Flying")
@@ -45,7 +42,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
 
     first = tapped(phone, "key")
     expect(lead.locator("#roster")).to_contain_text("taps arrive")
-    file = spoken_home / "rooms" / "amber.json"
+    file = home / "rooms" / "amber.json"
     while '"next_tap":2' not in file.read_text():  # written twice a second
         phone.wait_for_timeout(50)
     server.end(signal.SIGKILL)
@@ -55,7 +52,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
     assert kept(phone) == 1
 
-    with served(spoken_home, "Amber", server.port) as back:
+    with served(home, "Amber", server.port) as back:
         expect(phone.locator("#state")).to_have_text("Flying")
         while kept(phone):
             phone.wait_for_timeout(50)

@@ -70,6 +70,7 @@ def test_closing_waits_for_no_computation(home: Path, how: signal.Signals) -> No
         said = server.end(how)
         assert time.perf_counter() - since < PATIENT_S / 4
     answers = [one.result() for one in asking]
-    assert not any("minutes" in one for one in answers)
+    # One or the other may have been answered before; the rest was still being computed.
+    assert not all("minutes" in one for one in answers)
     assert "Traceback" not in said
     assert said.endswith("The page is closed.\n") or how == signal.SIGTERM

@@ -15,6 +15,7 @@ from coach.flight.asked import is_right, right
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.ready import fly, prepare
+from coach.script.catalog import find
 from coach.sound.voices import speak
 from tests.rehearsal.test_run import DAY, KITE, at_terminal
 from tests.sound.null_sink import NullSink
@@ -26,21 +27,8 @@ PACE = 1.5
 """So fast that the coach asks at two checkpoints only."""
 
 LISTENING = (
-    sys.executable,
-    "-m",
-    "coach",
-    "rehearse",
-    "lazy-eight",
-    "--airplane",
-    KITE,
-    "--loops",
-    "1",
-    "--support",
-    "asking",
-    "--pace",
-    str(PACE),
-    "--listen",
-    "--loudspeakers",
+    *(sys.executable, "-m", "coach", "rehearse", "lazy-eight", "--airplane", KITE, "--loops", "1"),
+    *("--support", "asking", "--pace", str(PACE), "--listen", "--loudspeakers"),
 )
 ANSWERS = ("pitch sixteen above level, bank fifteen", "three thousand feet, eighty knots")
 """All right but the last number: this airplane is back at 62 kt. They are over more than a second
@@ -52,6 +40,12 @@ THINKS_S = 0.4
 def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
     null_sink: NullSink, home: Path
 ) -> None:
+    # The student's own lazy eight, with one line of its introduction.
+    own = home / "scripts" / "maneuvers"
+    own.mkdir(parents=True)
+    script = find("maneuvers", "lazy-eight").read_text(encoding="utf-8")
+    introduction = script[script.index('  - "Entry {') : script.index("# What has to be done")]
+    (own / "lazy-eight.yaml").write_text(script.replace(introduction, ""), encoding="utf-8")
     flight = fly("lazy-eight", KITE, DAY)
     ready = prepare(flight, Day(), support="asking", pace=PACE)
     asked = [cue for cue in ready.sheet.cues if cue.gap_s and cue.moment is not None]

@@ -222,7 +222,7 @@ def test_without_a_place_for_the_cache_phrases_are_spoken_all_the_same(own_folde
 @pytest.mark.parametrize(
     ("wrong", "reason"),
     [
-        ("hangs", "said nothing for 5 seconds"),
+        ("hangs", "said nothing for 10 seconds"),
         ("dies", "ended before it was done"),
         ("complains", "said RuntimeError: I have a cold"),
         ("says nothing", "gave no sound"),
@@ -231,11 +231,11 @@ def test_without_a_place_for_the_cache_phrases_are_spoken_all_the_same(own_folde
 def test_a_phrase_that_a_voice_fails_on_is_spoken_by_the_usual_one_and_said_so(
     beeper: Beeper, monkeypatch: pytest.MonkeyPatch, wrong: str, reason: str
 ) -> None:
-    monkeypatch.setattr(worker, "PATIENCE_S", 5.0)  # a busy machine takes a while to start one
+    monkeypatch.setattr(worker, "PATIENCE_S", 10.0)  # a busy machine takes a while to start one
     beeper(f"if text == 'pitch': {OUT_OF_ORDER[wrong]}")
     began = time.monotonic()
     spoken = speak(["bank", "pitch", "power"], voice="beeper")
-    assert time.monotonic() - began < 50
+    assert time.monotonic() - began < 90
     assert {text: beeps(clip) for text, clip in spoken.clips.items()} == {
         "bank": True, "pitch": False, "power": True,
     }  # fmt: skip
@@ -265,10 +265,10 @@ def test_a_slow_voice_is_ended_in_time_and_what_it_said_is_kept(beeper: Beeper, 
     note = tmp_path / "process"
     beeper(f"open({str(note)!r}, 'w').write(str(os.getpid())); time.sleep(60 * number)", alone=True)
     began = time.monotonic()
-    spoken = speak(["bank", "pitch", "power"], voice="beeper", limit_s=5)
-    assert time.monotonic() - began < 50
+    spoken = speak(["bank", "pitch", "power"], voice="beeper", limit_s=10)
+    assert time.monotonic() - began < 90
     assert "bank" in spoken.clips
-    assert spoken.note is not None and "beeper took longer than 5 seconds." in spoken.note
+    assert spoken.note is not None and "beeper took longer than 10 seconds." in spoken.note
     with pytest.raises(ProcessLookupError):
         os.kill(int(note.read_text()), 0)
 
