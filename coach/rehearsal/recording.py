@@ -284,6 +284,7 @@ def _begin() -> None:
         os.kill(os.getpid(), signal.SIGTERM)
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, leave)
     sys.unraisablehook = again
     threading.Thread(target=follow, daemon=True).start()
+    # Last: nothing is to be ended tidily before a recording begins, and the pool would tell of it.
+    signal.signal(signal.SIGTERM, leave)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import itertools
 import json
 import os
 import re
@@ -33,6 +34,18 @@ from coach.commands.page import serve
 port, room, lan = sys.argv[1:]
 serve(int(port) or None, open_browser=False, room=room or None, lan=bool(lan))
 """
+
+
+def own_port() -> int:
+    """A port that no other test takes while its server is away for a moment.
+
+    It lies below those that systems give out by themselves, in a range of this process's own.
+    """
+    first = 10_000 + 20 * (os.getpid() % 1000)
+    return first + next(_ports) % 20
+
+
+_ports = itertools.count()
 
 
 class Served:

@@ -11,7 +11,15 @@ from typing import Any
 
 import pytest
 
-from tests.page.people import PATIENT_S, Instructor, Person, Phone, Served, served
+from tests.page.people import (
+    PATIENT_S,
+    Instructor,
+    Person,
+    Phone,
+    Served,
+    own_port,
+    served,
+)
 
 
 def ran(story: Any) -> None:
@@ -267,7 +275,7 @@ def test_the_instructor_takes_a_student_out(open_room: Served) -> None:
 
 def test_a_killed_server_comes_back_with_everybody_and_every_tap(spoken_home: Path) -> None:
     async def story() -> None:
-        server = Served(spoken_home, "Green")
+        server = Served(spoken_home, "Green", own_port())
         async with (
             Instructor(server.host, server.key) as instructor,
             Phone(server.host, "Fay", server.code) as fay,
@@ -316,7 +324,7 @@ def test_no_tap_is_lost_or_written_twice_by_closing_the_server(spoken_home: Path
     taps = 30
 
     async def story() -> None:
-        with served(spoken_home, "Grey") as server:
+        with served(spoken_home, "Grey", own_port()) as server:
             async with (
                 Instructor(server.host, server.key) as instructor,
                 Phone(server.host, "Una", server.code) as una,

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.page.browsing import choose, tapped, with_a_kite
-from tests.page.people import Served, served
+from tests.page.people import Served, own_port, served
 
 PATIENT_MS = 60_000
 
@@ -24,7 +24,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
 ) -> None:
     expect.set_options(timeout=PATIENT_MS)
     with_a_kite(home)
-    server = Served(home, "Amber")
+    server = Served(home, "Amber", own_port())
     lead, phone = browser.new_page(), browser.new_page()
     for page in (lead, phone):
         page.set_default_timeout(PATIENT_MS)

@@ -55,11 +55,10 @@ def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
     environment = {**null_sink.environment, "COACH_HOME": str(home)}
     null_sink.start_recording()  # else the sink holds back what it is given first
     with at_terminal(environment, LISTENING) as terminal:
-        terminal.wait_for(b"start over")
-        began = time.perf_counter()
         for cue, words in zip(asked, ANSWERS, strict=True):
-            at = began + cue.end_s + THINKS_S
-            time.sleep(max(0.0, at - time.perf_counter()))
+            assert cue.phrase is not None
+            terminal.wait_for(cue.phrase.text.encode())  # the caption, as the question begins
+            time.sleep(cue.length_s + THINKS_S)
             _say(clips[words].samples, null_sink.environment)
         terminal.wait_for(b"licensed instructor", limit_s=90.0)
         assert terminal.coach.wait(60) == 0
@@ -70,7 +69,7 @@ def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
         run = logbook.last()
     assert run is not None and all(tap.how == "voice" for tap in run.taps)
     said = [tap.value for tap in run.taps]
-    assert said == [16.0, 15.0, 3000.0, 80.0]
+    assert said == [16.0, 15.0, 3000.0, 80.0], terminal.seen[-20_000:]
     true = [pair for cue in asked for pair in right(flight.moments[cue.moment or 0]).items()]
     verdicts = [
         is_right(one, value or 0.0, wanted) for (one, wanted), value in zip(true, said, strict=True)
