@@ -10,7 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 from rich.console import Console
 
-from coach.brief.board import board, history_csv
+from coach.brief.board import board, history_csv, warnings
 from coach.brief.words import page
 from coach.drawing.brief import draw
 from coach.drawing.track import draw_track
@@ -104,6 +104,15 @@ def test_a_maneuver_that_stalls_says_so_where_another_has_its_margin() -> None:
     console = Console(width=80, record=True, file=io.StringIO())
     console.print(page(plan(script, plane, conditions(Day(), script, plane))))
     assert "kt, the stall itself, at 0:18" in console.export_text()
+
+
+def test_a_maneuver_that_comes_near_the_stall_is_warned_of_with_its_margin() -> None:
+    script, plane = maneuver("steep-turn-45"), load("meadow-four")
+    for entry, told in (("64", True), ("78", False)):
+        flown = plan(script, plane, conditions(Day(entry_speed=entry), script, plane))
+        nearest = flown.at(np.linspace(0.0, flown.length_s, 5000))["stall_margin_kt"].min()
+        near = f"{plane.title} comes within {nearest:.0f} knots of the stall."
+        assert (near in warnings(flown)) == told == (nearest < 3.0)
 
 
 def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
