@@ -1,1 +1,1 @@
-"""What an instructor puts on the board before a maneuver: a `Flight` as words, tables, pictures."""
+"""What an instructor puts on the board before a maneuver: a `Flight` as values and words."""

@@ -11,9 +11,7 @@ from coach.callouts.said import COUNT_FROM, Said, words
 from coach.callouts.support import SUPPORTS, Support
 from coach.flight.flight import Flight
 from coach.problems import Problem
-
-PACES = (0.5, 1.5)
-"""The slowest and the fastest pace."""
+from coach.script.pace import LEAST, MOST
 
 SLACK_S = 1.5
 """How far a control or number callout may move; a checkpoint's name stays where it is."""
@@ -98,7 +96,7 @@ def cue_sheet(
     Raises:
         Problem: the pace is out of bounds.
     """
-    slowest, fastest = PACES
+    slowest, fastest = LEAST, MOST
     if not slowest <= pace <= fastest:
         raise Problem(f"Found a pace of {pace:g}, expected {slowest:g} to {fastest:g}.")
 

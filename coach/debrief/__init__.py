@@ -1,1 +1,1 @@
-"""What to learn from a run: values, words and a picture."""
+"""What to learn from a run: values and words."""

@@ -170,13 +170,14 @@ class Machine:
         if path_rate is None:
             path_rate = (normal * math.cos(bank) - STANDARD_GRAVITY * climb) / state.speed
         return Forces(
-            alpha,
-            lift,
-            normal / STANDARD_GRAVITY,
-            (thrust * math.cos(alpha) - drag) / self.mass - STANDARD_GRAVITY * math.sin(state.path),
-            normal * math.sin(bank) / (state.speed * climb),
-            path_rate,
-            power,
+            alpha=alpha,
+            lift_coefficient=lift,
+            load_factor=normal / STANDARD_GRAVITY,
+            acceleration=(thrust * math.cos(alpha) - drag) / self.mass
+            - STANDARD_GRAVITY * math.sin(state.path),
+            turn_rate=normal * math.sin(bank) / (state.speed * climb),
+            path_rate=path_rate,
+            power=power,
         )
 
     def level(self, speed: float, altitude: float) -> Forces:

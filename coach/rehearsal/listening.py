@@ -22,7 +22,7 @@ LOOK_BACK_S = 0.5
 """How far back a passage is listened for that was come to since the last look; further back the
 student has jumped to it."""
 
-ORDERS = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
+TO_ORDER = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
 GO_ON = "Say “coach go on”, “coach start over”, “coach stop”, or press the keys."
 
 SILENT_S = 15.0
@@ -48,7 +48,7 @@ class Listening:
         self._sheet = rehearsal.sheet
         self._ears = ears
         self._player = player
-        self._greeting = f"{greeting} {ORDERS}".strip()
+        self._greeting = f"{greeting} {TO_ORDER}".strip()
         # When the microphone was first looked at; None once anything came in.
         self._mute_since: float | None = player.timekeeper.now()
         self._passages = passages(rehearsal.sheet, rehearsal.flight.moments)

@@ -30,10 +30,10 @@ LEVELS: Mapping[str, float] = MappingProxyType(dict.fromkeys(PEAKS, 1.0))
 DUCK_DB = 8.0
 """How much softer the bed is while the coach speaks."""
 
-KNOT = RATE // 20
+STEP = RATE // 20
 """Frames from one knot to the next."""
 
-_KNOT_S = KNOT / RATE
+_STEP_S = STEP / RATE
 _DUCK_BEFORE_S, _DUCK_AFTER_S = 0.25, 0.8
 _FADE_IN_S, _FADE_OUT_S = 3.0, 1.5
 _EVEN_S = 0.5  # a lever is not moved in an instant, and an engine does not follow it in one
@@ -74,7 +74,7 @@ class _Part:
         hz, gain = self.hz[knot], self.gain[knot]
         hz += 0.5 * share * (self.hz[knot + 1] - hz)
         gain += share.astype(np.float32)[:, None] * (self.gain[knot + 1] - gain)
-        gain *= loops.read(self.loop, self.turns[knot] + _KNOT_S * share * hz)
+        gain *= loops.read(self.loop, self.turns[knot] + _STEP_S * share * hz)
         return gain
 
 
@@ -91,9 +91,9 @@ class Bed:
     def frames(self, start: int, count: int) -> Samples:
         """What is heard from frame ``start`` on, shape (count, 2), for one frame or more."""
         out = np.zeros((count, 2), dtype=np.float32)
-        knot, frame = np.divmod(np.arange(start, start + count), KNOT)
+        knot, frame = np.divmod(np.arange(start, start + count), STEP)
         for part in self.parts:
-            heard = part.heard(knot, frame / KNOT)
+            heard = part.heard(knot, frame / STEP)
             if heard is not None:
                 out += heard
         return out
@@ -135,7 +135,7 @@ def bed(
         length_s: of the soundtrack; the bed is silent from there on.
     """
     course = sheet.course
-    time = _KNOT_S * np.arange(length_s // _KNOT_S + 3.0, dtype=np.float64)
+    time = _STEP_S * np.arange(length_s // _STEP_S + 3.0, dtype=np.float64)
     speed, power, rudder, margin = (
         _evened(np.interp(time, course.time_s, column))
         for column in (course.speed_kt, course.power, course.rudder, course.margin_kt)
@@ -175,14 +175,14 @@ def _rpm(power: Floats, speed_kt: Floats) -> Floats:
 
 
 def _evened(column: Floats) -> Floats:
-    reach = round(_EVEN_S / _KNOT_S / 2.0)
+    reach = round(_EVEN_S / _STEP_S / 2.0)
     weights = np.hanning(2 * reach + 3)[1:-1]
     return np.convolve(np.pad(column, reach, mode="edge"), weights / weights.sum(), "valid")
 
 
 def _turns(hz: Floats) -> Floats:
     """The integral of a rate that is a straight line from knot to knot, without whole loops."""
-    return np.concatenate([[0.0], np.cumsum(0.5 * (hz[1:] + hz[:-1]) * _KNOT_S)]) % 1.0
+    return np.concatenate([[0.0], np.cumsum(0.5 * (hz[1:] + hz[:-1]) * _STEP_S)]) % 1.0
 
 
 def _both(gain: Floats) -> Samples:
@@ -199,7 +199,7 @@ def _soft(share: Floats) -> Floats:
 def _fade(sheet: CueSheet, time: Floats, length_s: float) -> Floats:
     """In with the count-in, out after the course or with the end of the soundtrack."""
     start = max(0.0, sheet.flight_start_s - _FADE_IN_S)
-    end = min(float(sheet.course.time_s[-1]) + _FADE_OUT_S, length_s - _KNOT_S)
+    end = min(float(sheet.course.time_s[-1]) + _FADE_OUT_S, length_s - _STEP_S)
     return _soft(np.minimum((time - start) / _FADE_IN_S, (end - time) / _FADE_OUT_S))
 
 
@@ -208,8 +208,8 @@ def _ducked(time: Floats, speech: Iterable[tuple[float, float]]) -> Floats:
     way = np.zeros_like(time)
     for start, end in speech:
         near = slice(
-            max(0, int((start - _DUCK_BEFORE_S) / _KNOT_S)),
-            int((end + _DUCK_AFTER_S) / _KNOT_S) + 2,
+            max(0, int((start - _DUCK_BEFORE_S) / _STEP_S)),
+            int((end + _DUCK_AFTER_S) / _STEP_S) + 2,
         )
         before = (time[near] - start) / _DUCK_BEFORE_S + 1.0
         after = (end - time[near]) / _DUCK_AFTER_S + 1.0

@@ -33,7 +33,7 @@ TONES = 24
 FIRST = 4
 """Taps at so many tones are left out: they find the beat."""
 
-WINDOW_S = 0.55
+FARTHEST_S = 0.55
 """How far a tap may be from its tone: less than half a beat."""
 
 CLOSE_S = 0.3
@@ -93,7 +93,7 @@ def estimate(tones_s: Sequence[float], taps_s: Sequence[float]) -> Offset:
     Raises:
         Problem: times that are not finite or not increasing.
     """
-    errors = _errors(tones_s, taps_s, 0.0, WINDOW_S)
+    errors = _errors(tones_s, taps_s, 0.0, FARTHEST_S)
     if errors:
         # Slips lie all around a tone: seen from the taps themselves they are on neither side.
         errors = _errors(tones_s, taps_s, statistics.median(errors), CLOSE_S)

@@ -14,8 +14,7 @@ from coach.ears.ears import Ears
 from coach.ears.grammar import orders
 from coach.ears.utterance import SURE, Utterance
 from coach.logbook.logbook import Logbook
-from coach.rehearsal.listening import GO_ON, ROOM_S, SILENT_S, Listening
-from coach.rehearsal.listening import ORDERS as HINT
+from coach.rehearsal.listening import GO_ON, ROOM_S, SILENT_S, TO_ORDER, Listening
 from coach.rehearsal.ready import fly, prepare
 from coach.rehearsal.run import Done, Progress, run
 from coach.sound.bed import LEVELS
@@ -168,7 +167,7 @@ def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now(
 
 def test_the_screen_says_what_can_be_said_until_the_maneuver_begins() -> None:
     room = Room(REHEARSAL, 0.0)
-    assert room.listening.note == HINT
+    assert room.listening.note == TO_ORDER
     room.go(SHEET.flight_start_s + 1.0)
     assert room.listening.note == ""
 

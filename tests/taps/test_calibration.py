@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from coach.taps.calibration import FIRST, NORMAL, WIDE_S, WINDOW_S, _reach, estimate, pattern
+from coach.taps.calibration import FARTHEST_S, FIRST, NORMAL, WIDE_S, _reach, estimate, pattern
 
 HABIT_S = -0.03
 """A few tens of milliseconds early: B. H. Repp, Psychonomic Bulletin & Review 12 (2005) 969-992."""
@@ -26,7 +26,7 @@ def tapper(
 
 def test_the_beat_is_steady_and_no_tap_can_belong_to_two_tones() -> None:
     (beat,) = set(np.diff(pattern()).round(6))
-    assert beat > 2 * WINDOW_S
+    assert beat > 2 * FARTHEST_S
     # Slower than about 1.8 s nobody keeps a beat (Repp 2005, from memory).
     assert beat < 1.8
     assert 20.0 < pattern()[-1] < 40.0
