@@ -51,11 +51,12 @@ with outputs.open_player(noise(seconds), output) as player:
     kind = type(player._device).__name__
     player.start()
     print("playing", flush=True)
-    heard, notes, paused, second = [], [], pause_s == 0, 0
+    heard, asked, notes, paused, second = [], [], [], pause_s == 0, 0
     while not player.finished:
         time.sleep(0.02)
         now = time.perf_counter()
         heard.append((now, player.position_s(now), player.paused))
+        asked.append(player._asked_at)
         if int(heard[-1][1]) > second:
             second = int(heard[-1][1])
             print(f"heard {second} s", flush=True)
@@ -70,7 +71,7 @@ with outputs.open_player(noise(seconds), output) as player:
         if resume_lost and player.lost and player.paused:
             player.resume()
     print(json.dumps({"heard": heard, "notes": notes, "underruns": player.underruns,
-                      "kind": kind, "lost": player.lost}))
+                      "kind": kind, "lost": player.lost, "asked": asked}))
 """
 
 
@@ -138,6 +139,21 @@ def run_in(recorded: Samples, tape: Samples, moment: int) -> Run:
     first = int(max(broken[broken < moment], default=low - 1)) + 1
     end = int(min(broken[broken > moment], default=high))
     return Run(first + offset, first, end - first)
+
+
+def runs_in(recorded: Samples, tape: Samples, moment: int) -> list[Run]:
+    """The unbroken parts from that moment of the tape on, between which a sound ran dry.
+
+    Where a busy machine's sound server was given nothing in time it plays silence instead. All that
+    it was given is heard all the same, once and in its order.
+    """
+    found = [run_in(recorded, tape, moment)]
+    while len(tape) - found[-1].end > ENDS_EARLY:
+        found.append(run_in(recorded, tape, found[-1].end + RATE // 100))
+        before, after = found[-2:]
+        assert after.first == before.end and after.at > before.at + before.count
+        assert not np.abs(recorded[before.at + before.count : after.at]).max() > 1e-4
+    return found
 
 
 def position(report: dict[str, Any], when: float) -> float:
