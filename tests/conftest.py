@@ -61,6 +61,9 @@ ON_TIME = {
 """What plays, records or presses keys in real time: the files of a group one after the other. Each of
 the two groups waits most of the time, so that they are little in each other's way."""
 
+_LONG = ("page/test_browser", "sound/test_voices", "ears/test_listening")
+"""Files that wait for much: begun late, they would be waited for at the end."""
+
 _LARGE = ("flight/test_every_script", "commands/test_command")
 
 
@@ -86,7 +89,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with what takes longest; all of it may be reversed."""
-    first = (*ON_TIME, *_LARGE)
+    first = (*ON_TIME, *_LONG, *_LARGE)
     files = {item: _file(item.nodeid) for item in items}
     items.sort(key=lambda item: first.index(files[item]) if files[item] in first else len(first))
     if "COACH_TESTS_REVERSED" in os.environ:
