@@ -18,8 +18,8 @@ import numpy.typing as npt
 import pytest
 
 RATE = 48_000
-STEADY_S = 0.03
-"""Less is lost where a recording ends between two of the server's blocks."""
+STEADY_S = 0.01
+"""So much of a recording may be lost, as far as its arrival tells; it renders in blocks."""
 
 _PROGRAMS = ("pulseaudio", "parec", "pactl")
 _SINK = "rehearsal_room"
@@ -52,7 +52,10 @@ class Recording:
             stumbled: whether the coach itself says that its sound was interrupted.
         """
         if stumbled or self.lost_s > STEADY_S:
-            pytest.skip("this machine is too busy to play and record sound without a stumble")
+            pytest.skip(
+                "this machine is too busy to play and record sound without a stumble: "
+                f"{'it stumbled' if stumbled else f'{1000 * self.lost_s:.0f} ms were lost'}"
+            )
 
 
 @dataclass
@@ -97,17 +100,22 @@ class NullSink:
     def stop_recording(self) -> Recording:
         """End the recording and hand it over."""
         assert self._recorder is not None and self._reader is not None
-        ended = time.perf_counter()
         self._recorder.terminate()
         self._recorder.wait(60)
         self._reader.join(60)
         data = b"".join(self._chunks)
         samples = np.frombuffer(data[: len(data) // 4 * 4], dtype="<f4").astype(np.float32)
         # Chunks arrive late, never early: the earliest estimate is the nearest to the truth. The
-        # first second is left out, while the recorder's own buffer settles.
+        # first second is left out, while the recorder's own buffer settles. What was lost makes
+        # all that comes after it late.
         arrivals = [a for a in self._arrivals if a[0] > RATE] or self._arrivals
-        started_at = min(when - count / RATE for count, when in arrivals)
-        return Recording(samples, started_at, ended - started_at - len(samples) / RATE)
+        starts = [when - count / RATE for count, when in arrivals]
+        last = [
+            start
+            for start, (count, _) in zip(starts, arrivals, strict=True)
+            if count > arrivals[-1][0] - 2 * RATE
+        ]
+        return Recording(samples, min(starts), min(last) - min(starts))
 
     def take_away(self) -> None:
         """Unload the null sink: what is playing loses its device, and there is no other."""
