@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import pytest
 from playwright.sync_api import Browser, Page, Playwright, expect
 
 from tests.page.browsing import (
@@ -136,6 +137,7 @@ def fly_together(
         return errors, found
 
 
+@pytest.mark.steady
 def test_a_room_flies_together_and_a_phone_that_dropped_keeps_its_place(
     playwright: Playwright, null_sink: NullSink, home: Path, record_property: Any
 ) -> None:

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 from typing import Any, Literal
 
+import pytest
 from playwright.sync_api import Playwright, Request, expect
 
 from tests.page.browsing import (
@@ -28,6 +29,7 @@ from tests.sound.null_sink import NullSink
 WAYS: tuple[Literal["key", "mouse", "finger"], ...] = ("key", "mouse", "finger")
 
 
+@pytest.mark.steady
 def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
     playwright: Playwright, null_sink: NullSink, home: Path, record_property: Any
 ) -> None:
