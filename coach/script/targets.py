@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Annotated, Any
@@ -137,7 +138,7 @@ def uses(value: object, place: Place = ()) -> Iterable[tuple[Place, Sought]]:
             yield from uses(one, (*place, index))
 
 
-class Text:
+class Text(ABC):
     """Marks a value that stands in the script as a text, and how it is read."""
 
     def __get_pydantic_core_schema__(
@@ -148,8 +149,9 @@ class Text:
             self._read, core_schema.str_schema(coerce_numbers_to_str=True)
         )
 
+    @abstractmethod
     def _read(self, written: str, info: ValidationInfo) -> Any:
-        raise NotImplementedError
+        """The value that the text stands for, or a ValueError with one sentence."""
 
 
 @dataclass(frozen=True)
