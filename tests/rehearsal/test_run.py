@@ -31,7 +31,7 @@ from coach.sound.soundtrack import PEAK
 from coach.taps.pressing import Press
 from tests.sound.crank import until
 from tests.sound.hurried import Hurried
-from tests.sound.null_sink import NullSink
+from tests.sound.null_sink import NullSink, ahead
 
 pty = pytest.importorskip("pty", reason="no pseudo-terminals here")
 
@@ -55,8 +55,7 @@ class Terminal:
             stderr=far,
             env=environment,
             start_new_session=True,
-            # The terminal is the coach's own, so that Ctrl-C and hanging up reach it.
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=_at_its_terminal,
         )
         self._name = os.ttyname(far)
         os.close(far)
@@ -91,6 +90,11 @@ class Terminal:
                 self._reader.join(10.0)  # its last words may still be on their way
                 assert words in self.seen, self.seen[-2000:]
             time.sleep(0.01)
+
+
+def _at_its_terminal() -> None:
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # its own, so that Ctrl-C and hanging up reach it
+    ahead()
 
 
 @contextlib.contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +18,7 @@ from scipy.signal import correlate
 import coach
 from coach.sound.clip import RATE, Samples
 
-from .null_sink import NullSink
+from .null_sink import NullSink, ahead
 
 SWALLOWED = RATE // 100
 """The server loses a few milliseconds at the start of every stream, whoever plays it."""
@@ -81,7 +81,10 @@ with outputs.open_player(noise(seconds), output) as player:
 
 
 class Playing:
-    """A child process that plays noise, and what it says."""
+    """A child process that plays noise, and what it says.
+
+    What it calls as it begins, `ahead` if nothing else is said, tells the system how much to favour it.
+    """
 
     def __init__(
         self,
@@ -91,6 +94,7 @@ class Playing:
         output: str | None = None,
         pause_s: float = 0.0,
         resume_lost: bool = False,
+        priority: Callable[[], None] | None = ahead,
     ) -> None:
         about = json.dumps([seconds, backends, output, pause_s, resume_lost, str(deaf(sink))])
         self.child = subprocess.Popen(
@@ -100,6 +104,7 @@ class Playing:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
+            preexec_fn=priority,
         )
 
     def until(self, words: str) -> None:
@@ -196,6 +201,7 @@ def told(sink: NullSink, code: str) -> str:
         capture_output=True,
         text=True,
         timeout=120,
+        preexec_fn=ahead,
     )
     assert child.stderr == ""
     return child.stdout
