@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import shutil
 import signal
@@ -16,11 +15,6 @@ from hypothesis import settings
 
 from coach.sound import voices, worker
 from tests.sound.null_sink import NullSink, missing, private_server
-
-try:
-    import fcntl
-except ImportError:  # not on Windows
-    fcntl = None  # type: ignore[assignment]
 
 # A property holds on a busy machine too, where any example may take its time. Its examples are the
 # same ones in every run, so that a change is judged by itself and not by its luck; with
@@ -57,7 +51,7 @@ ON_TIME = {
     "bench/test_browsers": "heard",
     "rehearsal/test_calibration": "heard",
     "rehearsal/test_run": "heard",
-    "sound/test_null_sink": "played",
+    "sound/test_null_sink": "heard",
     "ears/test_microphone": "pressed",
     "page/test_browser_room": "pressed",
     "page/test_heard": "pressed",
@@ -65,13 +59,10 @@ ON_TIME = {
     "terminal/test_keys": "pressed",
 }
 """What plays, records or presses keys in real time: the files of a group one after the other. Each of
-the three groups waits most of the time, so that they are little in each other's way."""
+the two groups waits most of the time, so that they are little in each other's way."""
 
 _LONG = ("page/test_browser", "sound/test_voices", "ears/test_listening")
 """Files that wait for much: begun late, they would be waited for at the end."""
-
-_STEADY = pytest.StashKey[Any]()
-"""A file that is locked by every process that still has something steady to run."""
 
 _LARGE = ("flight/test_every_script", "commands/test_command")
 
@@ -97,35 +88,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with what must be steady, then with what takes longest; all else may be reversed."""
+    """Begin with what takes longest; all else may be reversed."""
     if "COACH_TESTS_REVERSED" in os.environ:
         items.reverse()
     first = (*ON_TIME, *_LONG, *_LARGE)
     files = {item: _file(item.nodeid) for item in items}
     items.sort(key=lambda item: first.index(files[item]) if files[item] in first else len(first))
-    items.sort(key=lambda item: item.get_closest_marker("steady") is None)
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    """Until a process has something else to do, the others let it be."""
-    if fcntl is not None and "PYTEST_XDIST_WORKER" in os.environ:
-        lock = Path(tempfile.gettempdir()) / f"steady-{os.environ['PYTEST_XDIST_TESTRUNUID']}"
-        config.stash[_STEADY] = file = lock.open("w")
-        fcntl.flock(file, fcntl.LOCK_SH)
-
-
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Wait with what is not steady until all that is has been run, which every process begins with.
-
-    A sound that is judged sample by sample stumbles where four processes want two processors.
-    """
-    if item.get_closest_marker("steady") is None and (file := item.config.stash.get(_STEADY, None)):
-        del item.config.stash[_STEADY]
-        fcntl.flock(file, fcntl.LOCK_UN)
-        fcntl.flock(file, fcntl.LOCK_EX)
-        file.close()
-        with contextlib.suppress(FileNotFoundError):
-            Path(file.name).unlink()
 
 
 @pytest.fixture(scope="session")

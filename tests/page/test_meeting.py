@@ -179,8 +179,10 @@ def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_agai
             run = (await instructor.started())["run"]
             here = instructor.clock_s()
             await instructor.heard(run, 20.0, at_s=here)
+            told = len(jo.told)
             jo.ahead_s -= 30.0
             assert "clock jumped" in (await jo.until("note"))["text"]
+            await jo.until("settled", told)  # of the clock that it has now
             at_s = jo.clock_s()
             position_s = 20.0 + (at_s - jo.ahead_s) - here
             await jo.tap(at_s)

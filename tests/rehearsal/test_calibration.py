@@ -7,7 +7,6 @@ import sys
 import time
 
 import numpy as np
-import pytest
 from scipy.signal import correlate
 
 from coach.logbook.logbook import Logbook
@@ -20,7 +19,6 @@ from tests.sound.null_sink import NullSink, Recording
 COMMAND = (sys.executable, "-m", "coach", "calibrate", "--student", "Ada")
 
 
-@pytest.mark.steady
 def test_the_offset_found_is_that_of_the_hand_against_what_was_heard(null_sink: NullSink) -> None:
     null_sink.start_recording()
     pressed = []

@@ -137,7 +137,6 @@ def tone_places(heard: Samples, ready: Rehearsal, name: str) -> list[int]:
     return found
 
 
-@pytest.mark.steady
 def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
     null_sink: NullSink, ready: Rehearsal
 ) -> None:

@@ -21,6 +21,9 @@ RATE = 48_000
 STEADY_S = 0.01
 """So much of a recording may be lost, as far as its arrival tells; it renders in blocks."""
 
+_FIRST = 10
+"""The server's own priority, and its recorder's."""
+
 _PROGRAMS = ("pulseaudio", "parec", "pactl")
 _SINK = "rehearsal_room"
 _FORMAT = (f"rate={RATE}", "channels=2")
@@ -30,14 +33,18 @@ ctl.!default { type pulse }
 """
 
 
-def ahead(process: int = 0) -> None:
-    """Run a process, usually this one, ahead of all others, where that is allowed.
+def ahead() -> None:
+    """Run this process ahead of all others, where that is allowed.
 
     What plays and records is judged as on a machine that has nothing else to do, while the other
-    tests take both processors. Sound servers do the same, and browsers with their sound.
+    tests take all processors. Sound servers do the same, and browsers with their sound.
     """
+    _favour(0, 5)
+
+
+def _favour(process: int, priority: int) -> None:
     with contextlib.suppress(AttributeError, PermissionError):
-        os.sched_setscheduler(process, os.SCHED_RR, os.sched_param(5))
+        os.sched_setscheduler(process, os.SCHED_RR, os.sched_param(priority))
 
 
 @dataclass(frozen=True)
@@ -98,7 +105,7 @@ class NullSink:
             env=self.environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            preexec_fn=ahead,
+            preexec_fn=lambda: _favour(0, _FIRST),
             bufsize=0,
         )  # fmt: skip
         self._reader = threading.Thread(target=self._read, daemon=True)
@@ -212,5 +219,5 @@ def _serve(folder: Path, environment: dict[str, str]) -> subprocess.Popen[bytes]
             server.kill()
             raise AssertionError("the private sound server does not answer")
         time.sleep(0.05)
-    ahead(server.pid)
+    _favour(server.pid, _FIRST)
     return server

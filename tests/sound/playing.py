@@ -83,7 +83,7 @@ with outputs.open_player(noise(seconds), output) as player:
 class Playing:
     """A child process that plays noise, and what it says.
 
-    What it calls as it begins, `ahead` if nothing else is said, tells the system how much to favour it.
+    Its ``priority`` is called as it begins, and tells the system how much to favour it.
     """
 
     def __init__(
@@ -94,7 +94,7 @@ class Playing:
         output: str | None = None,
         pause_s: float = 0.0,
         resume_lost: bool = False,
-        priority: Callable[[], None] | None = ahead,
+        priority: Callable[[], None] = ahead,
     ) -> None:
         about = json.dumps([seconds, backends, output, pause_s, resume_lost, str(deaf(sink))])
         self.child = subprocess.Popen(
