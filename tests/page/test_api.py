@@ -7,6 +7,8 @@ import itertools
 import re
 import signal
 import wave
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,13 +17,20 @@ import pytest
 from coach.callouts.wording import say_rudder
 from coach.page.alone.chosen import LONGEST_VALUE, Chosen, Given
 from coach.page.alone.form import form
-from tests.page.people import CHOSEN, Served
+from tests.page.people import CHOSEN, Served, served
 
 
 @pytest.fixture(scope="module")
 def ready(alone: Served) -> Any:
     with alone.client() as client:
         return client.post("/api/rehearsals", json=CHOSEN).json()
+
+
+@pytest.fixture
+def own(home: Path) -> Iterator[Served]:
+    """A server that a test may change or end: all others share one."""
+    with served(home) as server:
+        yield server
 
 
 def picture_size(svg: str) -> tuple[float, float]:
@@ -182,15 +191,15 @@ def test_what_is_not_there_is_said_so(alone: Served) -> None:
         assert client.get("/api/room").json() == {"problem": "No room is open here."}
 
 
-def test_a_room_can_be_opened_from_the_page(alone: Served) -> None:
-    with alone.client() as client:
+def test_a_room_can_be_opened_from_the_page(own: Served) -> None:
+    with own.client() as client:
         assert client.post("/api/room", json={"name": " \t"}).status_code == 400
         room = client.post("/api/room", json={"name": "Hangar"}).json()
         assert room == client.get("/api/room").json()
-        assert room["link"] == f"http://{alone.host}/join#{room['code']}"
+        assert room["link"] == f"http://{own.host}/join#{room['code']}"
         assert "<svg" in client.get("/api/room/qr.svg").text
 
 
-def test_ctrl_c_ends_the_server_with_a_word(alone: Served) -> None:
-    assert alone.end(signal.SIGINT).strip().endswith("The page is closed.")
-    assert alone.process.returncode == 0
+def test_ctrl_c_ends_the_server_with_a_word(own: Served) -> None:
+    assert own.end(signal.SIGINT).strip().endswith("The page is closed.")
+    assert own.process.returncode == 0
