@@ -29,7 +29,7 @@ from playwright.sync_api import (
 from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
-from tests.sound.null_sink import RATE, Recording
+from tests.sound.null_sink import BROWSER, RATE, Recording
 
 DESK = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=360, height=740)
@@ -106,9 +106,9 @@ def _program() -> str | None:
 
 
 def _ahead(program: str | None, folder: Path) -> Path:
-    """A program that runs another one as `tests.sound.null_sink.ahead` does, after the coach."""
+    """A program that runs another one ahead of what is not heard, where that is allowed."""
     path = folder / "ahead"
-    chrt = "chrt --rr 3"
+    chrt = f"chrt --rr {BROWSER}"
     path.write_text(f'#!/bin/sh\n{chrt} true && exec {chrt} {program} "$@"\nexec {program} "$@"\n')
     path.chmod(0o755)
     return path

@@ -122,7 +122,7 @@ def fly_together(
         server.end()
         for one in (lead, *phones):
             expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
-        recording.is_steady(stumbled=False)
+        recording.is_steady()
         errors = []
         for run in told:
             found_s = [row["tapped_s"] for row in run["checkpoints"] if row["tapped_s"] is not None]

@@ -80,5 +80,5 @@ def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
             at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
         ]
         record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
-        recording.is_steady(stumbled=False)
+        recording.is_steady()
         close(errors, stumbled=stumbled)

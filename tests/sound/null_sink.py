@@ -21,8 +21,8 @@ RATE = 48_000
 STEADY_S = 0.01
 """So much of a recording may be lost, as far as its arrival tells; it renders in blocks."""
 
-_FIRST = 10
-"""The server's own priority, and its recorder's."""
+SERVER, COACH, BROWSER = 10, 5, 3
+"""Priorities of what is heard: of the server with its recorder, of what plays, of a browser."""
 
 _PROGRAMS = ("pulseaudio", "parec", "pactl")
 _SINK = "rehearsal_room"
@@ -39,7 +39,7 @@ def ahead() -> None:
     What plays and records is judged as on a machine that has nothing else to do, while the other
     tests take all processors. Sound servers do the same, and browsers with their sound.
     """
-    _favour(0, 5)
+    _favour(0, COACH)
 
 
 def _favour(process: int, priority: int) -> None:
@@ -62,7 +62,7 @@ class Recording:
     started_at: float
     lost_s: float
 
-    def is_steady(self, *, stumbled: bool) -> None:
+    def is_steady(self, *, stumbled: bool = False) -> None:
         """Skips where the sound or this recording stumbled: nobody can say what was heard when.
 
         Args:
@@ -105,7 +105,7 @@ class NullSink:
             env=self.environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            preexec_fn=lambda: _favour(0, _FIRST),
+            preexec_fn=lambda: _favour(0, SERVER),
             bufsize=0,
         )  # fmt: skip
         self._reader = threading.Thread(target=self._read, daemon=True)
@@ -219,5 +219,5 @@ def _serve(folder: Path, environment: dict[str, str]) -> subprocess.Popen[bytes]
             server.kill()
             raise AssertionError("the private sound server does not answer")
         time.sleep(0.05)
-    _favour(server.pid, _FIRST)
+    _favour(server.pid, SERVER)
     return server
