@@ -157,12 +157,14 @@ class Person:
                 received_s = self.clock_s()
                 message = json.loads(text)
                 if message["type"] == "ask":
-                    await self.say(
-                        type="answer",
-                        number=message["number"],
-                        received_s=received_s,
-                        answered_s=self.clock_s(),
-                    )
+                    # Where it was closed meanwhile, what was told before that is still to be read.
+                    with contextlib.suppress(websockets.ConnectionClosed):
+                        await self.say(
+                            type="answer",
+                            number=message["number"],
+                            received_s=received_s,
+                            answered_s=self.clock_s(),
+                        )
                 else:
                     self.told.append(message)
                     self.news.set()
