@@ -149,8 +149,11 @@ class NullSink:
         self.server = _serve(self.folder, self.environment)
 
     def close(self) -> None:
-        """End the recorder, if it runs, and the server: what is playing loses its device."""
-        for process in (self._recorder, self.server):
+        """End the server, and the recorder if it runs: what is playing loses its device.
+
+        In this order, or the server would go on playing what nobody records.
+        """
+        for process in (self.server, self._recorder):
             if process is not None and process.poll() is None:
                 process.kill()
                 process.wait(60)

@@ -20,7 +20,7 @@ from .playing import (
     ENDS_EARLY,
     SWALLOWED,
     Playing,
-    position,
+    is_true,
     ready_to_record,
     run_in,
     steady,
@@ -69,10 +69,7 @@ def test_every_sample_is_heard_in_its_place_and_the_position_says_when(
     run = run_in(recording.samples, tape.samples, RATE)
     steady(recording.samples, run)
     assert run.first < SWALLOWED and tape.length - run.end < ENDS_EARLY
-    for second in (0.5, 1, 2, 2.5):
-        heard_at = recording.started_at + (run.at - run.first) / RATE + second
-        # The recording's own time is good to about 10 ms.
-        assert position(report, heard_at) == pytest.approx(second, abs=0.015)
+    is_true(report, recording, run, 0.5)
 
 
 def test_every_sample_is_heard_in_its_place_while_the_processors_are_busy(
@@ -105,9 +102,8 @@ def test_a_pause_loses_and_repeats_nothing_and_the_position_stays_true(
         and tape.length - after.end < ENDS_EARLY
     )
     assert after.at - before.at - before.count == pytest.approx(0.7 * RATE, abs=0.1 * RATE)
-    for run, second in ((before, 1), (after, 2)):
-        heard_at = recording.started_at + (run.at - run.first) / RATE + second
-        assert position(report, heard_at) == pytest.approx(second, abs=0.015)
+    is_true(report, recording, before, 0.5)
+    is_true(report, recording, after, after.first / RATE + 0.2)
 
 
 @pytest.mark.parametrize(
@@ -176,8 +172,7 @@ def test_who_goes_on_without_sound_hears_it_again_where_the_run_is(null_sink: Nu
     times, positions, _ = np.array(report["heard"]).T
     since_s = times - report["asked"]
     assert (np.diff(positions) > -0.1 - since_s[1:]).all()
-    heard_at = recording.started_at + (run.at - run.first) / RATE + 4.5
-    assert position(report, heard_at) == pytest.approx(4.5, abs=0.015)
+    is_true(report, recording, run, 4.2)
 
 
 def test_a_named_device_that_stays_away_is_replaced_by_the_usual_one(null_sink: NullSink) -> None:
