@@ -13,6 +13,7 @@ const FIGURES = {
 };
 const BETWEEN = ["across_deg", "pitch_deg", "bank_deg", "ias_kt", "altitude_ft", "east_ft", "north_ft"];
 const CAPTION_STAYS_S = 1;
+const BACK_S = 0.5;
 const CALM_MS = 1000; // between two drawings for those who want little motion
 
 export class Stage {
@@ -30,6 +31,7 @@ export class Stage {
     );
     this.loops = Math.max(...this.rows.map((row) => row.loop));
     this.drawn_ms = -Infinity;
+    this.furthest_s = -Infinity;
     this.loop = 0;
     this.over = new OverTheNose(rehearsal.references);
     this.track = el("div", {}); // a drawing for each loop
@@ -56,7 +58,10 @@ export class Stage {
 
   /** Show the flight at a position of the soundtrack. */
   draw(position_s) {
-    say(this.caption, this.#caption(position_s));
+    // Where the clocks are put right the position goes back a little: nothing is told twice for it.
+    const back_s = this.furthest_s - position_s;
+    if (!(back_s > 0 && back_s < BACK_S)) this.furthest_s = position_s;
+    say(this.caption, this.#caption(this.furthest_s));
     const now_ms = performance.now();
     if (calm.matches && now_ms - this.drawn_ms < CALM_MS) return;
     this.drawn_ms = now_ms;
