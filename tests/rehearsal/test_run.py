@@ -189,7 +189,8 @@ def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
     ]
     print("taps off by", [f"{1000 * early:.1f} ms, read {1000 * late:.1f}" for early, late in off])
     assert min(early for early, _ in off) >= -0.015
-    assert sorted(late for _, late in off)[len(off) // 2] <= 0.015
+    late = sorted(late for _, late in off)
+    assert late[len(late) // 2] <= 0.015 and late[-1] <= 0.5
 
 
 def test_a_killed_rehearsal_keeps_its_taps(home: Path, ready: Rehearsal) -> None:
