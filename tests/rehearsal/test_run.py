@@ -6,6 +6,7 @@ import contextlib
 import fcntl
 import itertools
 import os
+import select
 import signal
 import sqlite3
 import struct
@@ -60,14 +61,29 @@ class Terminal:
         self._name = os.ttyname(far)
         os.close(far)
         self.seen = b""
-        self.first_seen: float | None = None
+        self._over = threading.Event()
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
 
     def _read(self) -> None:
-        with contextlib.suppress(OSError):
-            while chunk := os.read(self.hand, 65536):
-                self.seen += chunk
+        with contextlib.suppress(OSError):  # nobody is at the far end any more
+            while not self._over.is_set():
+                if select.select([self.hand], [], [], 0.05)[0]:
+                    if not (chunk := os.read(self.hand, 65536)):
+                        return
+                    self.seen += chunk
+
+    def close(self) -> None:
+        """Close it, as a window is.
+
+        Nobody reads it by then: its number is that of the next terminal, whose words a reader who is
+        late would take.
+        """
+        self._over.set()
+        self._reader.join()
+        if self.hand >= 0:
+            os.close(self.hand)
+            self.hand = -1
 
     def press(self, key: bytes) -> tuple[float, float]:
         """Press a key; when it was pressed, and when the coach had surely read it.
@@ -107,8 +123,7 @@ def at_terminal(
     finally:
         terminal.coach.kill()
         terminal.coach.wait()
-        with contextlib.suppress(OSError):
-            os.close(terminal.hand)
+        terminal.close()
 
 
 @pytest.fixture
@@ -219,7 +234,7 @@ def test_a_run_whose_terminal_is_closed_is_kept(ready: Rehearsal) -> None:
     with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}) as terminal:
         terminal.wait_for(b"start over")
         time.sleep(ready.sheet.flight_start_s + 1.5)
-        os.close(terminal.hand)
+        terminal.close()
         terminal.coach.wait(60)
     with Logbook() as logbook:
         run = logbook.last()
