@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 import coach
-from tests.sound.null_sink import NullSink
+from tests.sound.null_sink import NullSink, ahead
 
 pytest.importorskip("pocketsphinx")
 
@@ -72,6 +72,7 @@ def hearing(
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=ahead,
     )
 
 
