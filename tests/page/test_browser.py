@@ -100,6 +100,28 @@ def test_little_motion_is_kept_to_for_those_who_want_it(page: Page) -> None:
     assert min(apart_ms) > 500  # a second, but a busy browser draws late; else sixty a second
 
 
+def test_a_caption_is_told_once_though_a_clock_that_is_put_right_goes_back_a_little(
+    page: Page,
+) -> None:
+    text, *shown = page.evaluate(
+        """async (chosen) => {
+          const {ask} = await import("/static/server.js");
+          const {Stage} = await import("/static/stage.js");
+          const rehearsal = await ask("/api/rehearsals", chosen);
+          const stage = new Stage(rehearsal, null, () => {});
+          const {start_s, text} = rehearsal.cues.filter((cue) => cue.text)[1];
+          const shown = [0.02, -0.1, 0.1, -3.0].map((after_s) => {
+            stage.draw(start_s + after_s);
+            return stage.caption.textContent;
+          });
+          return [text, ...shown];
+        }""",
+        {"maneuver": "quick-turn", "airplane": "kite", "support": "checkpoints"},
+    )
+    assert shown[:3] == [text, text, text]
+    assert shown[3] != text  # somebody went back
+
+
 @own_clock
 def test_a_sound_that_jumps_or_stops_is_told_and_no_tap_goes_wrong(page: Page) -> None:
     begin(page, "tones", loops="8")
