@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from coach.taps.timing import BOUNCE_S
 from tests.page.browsing import choose, tapped, with_a_kite
 from tests.page.people import Served, own_port, served
 
@@ -48,6 +49,7 @@ def test_a_run_sounds_on_and_no_tap_is_lost_while_the_coach_is_killed_and_starte
     server.end(signal.SIGKILL)
     expect(phone.locator("#trouble")).to_contain_text("The room does not answer.")
     expect(lead.locator("#trouble")).to_contain_text("The room does not answer.")
+    phone.wait_for_timeout(2000.0 * BOUNCE_S)  # sooner it would be the first tap, bouncing
     second = tapped(phone, "key")
     expect(phone.locator("#clock")).to_have_text("Your taps are kept and sent when it is back.")
     assert kept(phone) == 1

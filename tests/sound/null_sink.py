@@ -21,6 +21,9 @@ RATE = 48_000
 STEADY_S = 0.01
 """So much of a recording may be lost, as far as its arrival tells; it renders in blocks."""
 
+HELD_S = 0.15
+"""Nothing may arrive for so long: a little more, and what plays has nothing left to play."""
+
 SERVER, COACH, BROWSER = 10, 5, 3
 """Priorities of what is heard: of the server with its recorder, of what plays, of a browser."""
 
@@ -56,11 +59,13 @@ class Recording:
         started_at: the perf_counter time at which the first sample was heard; good to about 10 ms,
             because the server renders in blocks.
         lost_s: how much less was recorded than time went by.
+        held_s: how long at most nothing of it arrived, because the server or its recorder stood.
     """
 
     samples: npt.NDArray[np.float32]
     started_at: float
     lost_s: float
+    held_s: float
 
     def is_steady(self, *, stumbled: bool = False) -> None:
         """Skips where the sound or this recording stumbled: nobody can say what was heard when.
@@ -68,10 +73,11 @@ class Recording:
         Args:
             stumbled: whether the coach itself says that its sound was interrupted.
         """
-        if stumbled or self.lost_s > STEADY_S:
+        if stumbled or self.lost_s > STEADY_S or self.held_s > HELD_S:
             pytest.skip(
                 "this machine is too busy to play and record sound without a stumble: "
-                f"{'it stumbled' if stumbled else f'{1000 * self.lost_s:.0f} ms were lost'}"
+                f"{'it stumbled, ' if stumbled else ''}{1000 * self.lost_s:.0f} ms were lost, "
+                f"and for {1000 * self.held_s:.0f} ms nothing came"
             )
 
 
@@ -133,7 +139,8 @@ class NullSink:
             for start, (count, _) in zip(starts, arrivals, strict=True)
             if count > arrivals[-1][0] - 2 * RATE
         ]
-        return Recording(samples, min(starts), min(last) - min(starts))
+        held_s = np.diff([when for _, when in self._arrivals]).max(initial=0.0)
+        return Recording(samples, min(starts), min(last) - min(starts), float(held_s))
 
     def take_away(self) -> None:
         """Unload the null sink: what is playing loses its device, and there is no other."""
@@ -163,6 +170,7 @@ class NullSink:
 
     def _read(self) -> None:
         assert self._recorder is not None and self._recorder.stdout is not None
+        _favour(0, SERVER)  # this thread alone, that is
         count = 0
         while chunk := self._recorder.stdout.read(65_536):
             count += len(chunk)
