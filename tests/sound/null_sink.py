@@ -21,8 +21,8 @@ RATE = 48_000
 STEADY_S = 0.01
 """So much of a recording may be lost, as far as its arrival tells; it renders in blocks."""
 
-HELD_S = 0.15
-"""Nothing may arrive for so long: a little more, and what plays has nothing left to play."""
+HELD_S = 0.2
+"""Nothing may arrive for so long: after more, what plays has had nothing left to play."""
 
 SERVER, COACH, BROWSER = 10, 5, 3
 """Priorities of what is heard: of the server with its recorder, of what plays, of a browser."""
@@ -45,8 +45,17 @@ def ahead() -> None:
     _favour(0, COACH)
 
 
+def put_ahead(process: int) -> None:
+    """The same for all threads of a process that runs already, and for none that it has begun.
+
+    A recogniser ahead of everything would take all there is, from what others play as well.
+    """
+    for thread in Path(f"/proc/{process}/task").glob("*"):
+        _favour(int(thread.name), COACH)
+
+
 def _favour(process: int, priority: int) -> None:
-    with contextlib.suppress(AttributeError, PermissionError):
+    with contextlib.suppress(AttributeError, PermissionError, ProcessLookupError):
         os.sched_setscheduler(process, os.SCHED_RR, os.sched_param(priority))
 
 

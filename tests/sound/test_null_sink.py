@@ -93,6 +93,7 @@ def test_a_pause_loses_and_repeats_nothing_and_the_position_stays_true(
     report = Playing(null_sink, 3, "portaudio", pause_s=0.7).report()
     time.sleep(0.2)
     recording = null_sink.stop_recording()
+    recording.is_steady()
     before = run_in(recording.samples, tape.samples, RATE)
     after = run_in(recording.samples, tape.samples, 2 * RATE)
     steady(recording.samples, before, after)
