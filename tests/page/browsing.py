@@ -234,6 +234,26 @@ def heard_from(
     return begins
 
 
+def tap_errors(positions: list[float], taps: list[float], heard: list[float]) -> list[float]:
+    """How far off each tap was placed, s; too early where it is below zero.
+
+    A sound server that stands for some hundredths of a second is heard that much later from then
+    on. The page says nothing of less than 60 ms, and comes to know of it within seconds: until then
+    it goes by what was heard before. Where nothing stumbled, that is one and the same.
+
+    Args:
+        positions: where on the soundtrack the page placed them, s.
+        taps: when they were made.
+        heard: when position 0 was heard, by what was heard about each of them.
+    """
+    first, last = min(heard), max(heard)
+    errors = []
+    for at_s, tap in zip(positions, taps, strict=True):
+        begin = tap - at_s  # as the page has it
+        errors.append(min(max(begin, first), last) - begin)
+    return errors
+
+
 def opened(browser: Browser, server: Served, script: str = "") -> Page:
     """The page in a context of its own, with a script that runs before the page's own."""
     context = browser.new_context(viewport=DESK)

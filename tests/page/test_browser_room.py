@@ -20,6 +20,7 @@ from tests.page.browsing import (
     interrupted,
     opened,
     soundtrack,
+    tap_errors,
     tapped,
     watched,
     with_a_kite,
@@ -123,15 +124,14 @@ def fly_together(
         for one in (lead, *phones):
             expect(one.locator("#trouble")).to_contain_text("The room does not answer.")
         recording.is_steady()
-        errors = []
+        errors: list[float] = []
         for run in told:
             found_s = [row["tapped_s"] for row in run["checkpoints"] if row["tapped_s"] is not None]
             found_s = sorted(found_s + run["timing"]["extra_taps_s"])
             made = taps[run["run"]["student"]]
-            heard = heard_from(recording, track, made)
-            for tap_s, tap, begin in zip(found_s, made, heard, strict=True):
-                at_s = rehearsal["flight_start_s"] + tap_s  # both in the student's own seconds
-                errors.append(at_s - (tap - begin))
+            # Both in the student's own seconds.
+            positions = [rehearsal["flight_start_s"] + tap_s for tap_s in found_s]
+            errors += tap_errors(positions, made, heard_from(recording, track, made))
         close(errors, stumbled=stumbled)
         return errors, found
 

@@ -17,6 +17,7 @@ from tests.page.browsing import (
     interrupted,
     opened,
     soundtrack,
+    tap_errors,
     tapped,
     told,
     watched,
@@ -76,9 +77,7 @@ def test_a_student_flies_with_the_keyboard_and_every_tap_is_where_it_was(
         assert not complaints
         recording = null_sink.stop_recording()
         heard = heard_from(recording, soundtrack(server, rehearsal), taps)
-        errors = [
-            at_s - (tap - begin) for at_s, tap, begin in zip(positions, taps, heard, strict=True)
-        ]
+        errors = tap_errors(positions, taps, heard)
         record_property("tap_errors_ms", [round(1000 * error, 1) for error in errors])
         recording.is_steady()
         close(errors, stumbled=stumbled)
