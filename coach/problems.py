@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import difflib
+import os
+import secrets
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -77,15 +79,22 @@ def writing(path: Path) -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def written(path: Path) -> Iterator[Path]:
+def written(path: Path, *, private: bool = False) -> Iterator[Path]:
     """A path to write to, which becomes ``path`` only when everything went well.
+
+    Args:
+        path: where it is to be.
+        private: whether nobody but this machine's user may read it.
 
     Raises:
         Problem: the place cannot be written; nothing is left behind there.
     """
-    part = path.with_name(f".{path.name}.part")
+    # Made here and now under a name that nobody knows before: so nobody can have laid a link there
+    # that leads to a file of somebody else's.
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         with writing(path):
+            os.close(os.open(part, os.O_CREAT | os.O_EXCL, 0o600 if private else 0o666))
             yield part
             part.replace(path)
     finally:

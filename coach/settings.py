@@ -10,7 +10,7 @@ import yaml
 from pydantic import BeforeValidator, Field
 
 from coach.callouts.support import SupportChoice
-from coach.problems import Problem, nearest, written
+from coach.problems import Problem, nearest, writing, written
 from coach.script.quantities import Quantity
 from coach.script.reading import Sheet, checked, read
 from coach.shelf import data_folder
@@ -112,8 +112,9 @@ def keep(settings: Settings) -> Path:
     """
     path = _path()
     chosen = dict(told(settings, chosen_only=True))
+    with writing(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
     with written(path) as part:
-        part.parent.mkdir(parents=True, exist_ok=True)
         part.write_text(yaml.safe_dump(chosen, sort_keys=False), encoding="utf-8")
     return path
 

@@ -1,10 +1,19 @@
-"""How the coach writes what it says everywhere: counts, lists, headings, times, and its caution."""
+"""Words: how they are taken from outside, and how the coach writes what it says everywhere.
+
+Whatever comes in, from a script, an export, a phone or the command line, comes through `plain`, and
+what somebody is called through `name`. What is read back was clean when it came in; should it not
+be, it is `shown` as far as it can be.
+"""
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Literal
+
+from coach.problems import Problem
 
 CAUTION = (
     "This trains timing and words on the ground; it is no flight instruction, and its numbers come "
@@ -12,6 +21,62 @@ CAUTION = (
     "first."
 )
 """The one line that every brief, debrief, report and page carries."""
+
+LONGEST_NAME = 60
+"""Letters of what somebody is called."""
+
+_UNSEEN = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180d\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\ufffd"
+    "\U000e0100-\U000e01ef]"
+)
+"""Letters and marks that show nothing: those of Unicode 15's Default_Ignorable_Code_Point
+(DerivedCoreProperties.txt) that Python takes for printable, the Braille pattern without a dot, and
+what stands in the place of bytes that are no text."""
+
+
+def plain(text: str) -> str:
+    """A text from outside as it is kept: composed (NFC), on one line, without what shows nothing.
+
+    Raises:
+        ValueError: it holds a control character that is no white space, or half a character; the
+            sentence names it.
+    """
+    for letter in text:
+        if unicodedata.category(letter) in ("Cc", "Cs") and not letter.isspace():
+            raise ValueError(f"found the character U+{ord(letter):04X}, which cannot be shown")
+    spaced = "".join(" " if letter.isspace() else letter for letter in text)
+    seen = "".join(filter(str.isprintable, unicodedata.normalize("NFC", spaced)))
+    return " ".join(_UNSEEN.sub("", seen).split())
+
+
+def name(given: str, what: str, longest: int = LONGEST_NAME) -> str:
+    """What a person or a class is called, as it is kept.
+
+    Args:
+        given: as it was written.
+        what: whose name it is, such as ``"Your name"``.
+        longest: the most letters of it.
+
+    Raises:
+        Problem: nothing of it can be seen, it is too long, or cannot be shown.
+    """
+    try:
+        tidied = plain(given)
+    except ValueError as error:
+        raise Problem(f"{what} cannot be one: {error}.") from None
+    if not tidied:
+        raise Problem(f"{what} is empty: give a first name or a nickname.")
+    if len(tidied) > longest:
+        raise Problem(f"{what} is too long: {longest} letters at most.")
+    return tidied
+
+
+def shown(text: str) -> str:
+    """A text that was read back, as it can be shown on one line: the rest of it is replaced."""
+    return "".join(
+        letter if letter.isprintable() else " " if letter.isspace() else "\N{REPLACEMENT CHARACTER}"
+        for letter in text
+    )
 
 
 def titled(maneuver: str, airplane: str) -> str:

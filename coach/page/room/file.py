@@ -16,7 +16,7 @@ from coach.page.alone.chosen import Chosen
 from coach.page.room.messages import State
 from coach.page.room.room import Room
 from coach.page.room.student import Student
-from coach.problems import Problem, written
+from coach.problems import Problem, writing, written
 from coach.shelf import data_folder
 
 LASTS_S = 12 * 3600.0
@@ -81,9 +81,9 @@ def write(name: str, text: str) -> None:
         Problem: it cannot be written.
     """
     path = place(name)
-    with written(path) as part:
+    with writing(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.touch(mode=0o600)
+    with written(path, private=True) as part:
         part.write_text(text, encoding="utf-8")
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import secrets
 import unicodedata
 
-from coach.problems import Problem
+from coach import words
 
 LONGEST = 24
 """Letters of a name, so that a list of many can be read."""
-
 
 CODE_DIGITS = 6
 
@@ -30,21 +30,41 @@ def tidy(name: str, what: str) -> str:
     Raises:
         Problem: nothing is left of it, or it is too long.
     """
-    plain = "".join(_visible(one) for one in unicodedata.normalize("NFC", name))
-    tidied = " ".join(plain.split())
-    if not tidied:
-        raise Problem(f"{what} is empty: give a first name or a nickname.")
-    if len(tidied) > LONGEST:
-        raise Problem(f"{what} is too long: {LONGEST} letters at most.")
-    return tidied
+    return words.name(name, what, LONGEST)
 
 
 def same(one: str, other: str) -> bool:
-    """Whether two names would be taken for one."""
-    first, second = (unicodedata.normalize("NFKC", name).casefold() for name in (one, other))
-    return first == second
+    """Whether two names would be taken for one, by their letters or by how these look."""
+    return not _looks(one).isdisjoint(_looks(other))
 
 
-def _visible(letter: str) -> str:
-    # Control, format (such as one that turns the writing's direction) and unassigned characters.
-    return " " if letter.isspace() else "" if unicodedata.category(letter)[0] == "C" else letter
+def _looks(name: str) -> set[str]:
+    """What is left of a name where letters that look alike are one, as written and in small ones.
+
+    Unicode Technical Standard 39, section 4, of single letters: l and I may be one as they are
+    written, and i and I as small ones.
+    """
+    alike = _alike()
+    plain = unicodedata.normalize("NFKC", name)
+    return {
+        unicodedata.normalize("NFD", written).translate(alike)
+        for written in (plain, plain.casefold())
+    }
+
+
+@functools.cache
+def _alike() -> dict[int, str]:
+    """For each letter that looks like others, the first of them all."""
+    from confusable_homoglyphs.confusables import confusables_data
+
+    # Who looks like a letter is told with marks that keep the writing's direction.
+    near: dict[str, set[str]] = {}
+    for letter, likes in confusables_data.items():
+        singles = {like["c"].strip("\u200e") for like in likes}
+        near[letter.strip("\u200e")] = {letter, *(one for one in singles if len(one) == 1)}
+    # All stand for one of them, so whoever is not next to it is next but one.
+    return {
+        ord(letter): min(set().union(*(near.get(one, {one}) for one in likes)))
+        for letter, likes in near.items()
+        if len(letter) == 1
+    }
