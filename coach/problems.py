@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import difflib
+import glob
 import os
 import secrets
+import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+
+_LEFT_S = 3600.0
+"""Nothing takes so long between two writes: who began such a file is gone."""
 
 
 class Problem(Exception):
@@ -87,16 +92,26 @@ def written(path: Path, *, private: bool = False) -> Iterator[Path]:
         private: whether nobody but this machine's user may read it.
 
     Raises:
-        Problem: the place cannot be written; nothing is left behind there.
+        Problem: the place cannot be written; nothing is left behind there, nor what was left by a
+            coach that was killed.
     """
     # Made here and now under a name that nobody knows before: so nobody can have laid a link there
     # that leads to a file of somebody else's.
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         with writing(path):
+            _clear_away(path)
             os.close(os.open(part, os.O_CREAT | os.O_EXCL, 0o600 if private else 0o666))
             yield part
             part.replace(path)
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def _clear_away(path: Path) -> None:
+    """Remove what coaches left there that were killed as they wrote it."""
+    for part in path.parent.glob(f".{glob.escape(path.name)}.{'[0-9a-f]' * 8}.part"):
+        with contextlib.suppress(OSError):
+            if time.time() - part.lstat().st_mtime > _LEFT_S:
+                part.unlink()

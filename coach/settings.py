@@ -13,7 +13,7 @@ from coach.callouts.support import SupportChoice
 from coach.problems import Problem, nearest, writing, written
 from coach.script.quantities import Quantity
 from coach.script.reading import Sheet, checked, read
-from coach.shelf import data_folder
+from coach.shelf import data_folder, made
 from coach.sound.bed import LEVELS
 from coach.sound.voices import WORDS_PER_MINUTE
 
@@ -113,7 +113,7 @@ def keep(settings: Settings) -> Path:
     path = _path()
     chosen = dict(told(settings, chosen_only=True))
     with writing(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        made(path.parent)
     with written(path) as part:
         part.write_text(yaml.safe_dump(chosen, sort_keys=False), encoding="utf-8")
     return path

@@ -26,13 +26,48 @@ def cache_folder() -> Path:
     return _own("cache", platformdirs.user_cache_dir)
 
 
+def made(folder: Path) -> Path:
+    """A folder of the coach's own, which nobody but this machine's user may look into.
+
+    One that is there already stays as it is.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    if not folder.is_dir():
+        if folder.parent != folder:
+            made(folder.parent)
+        folder.mkdir(mode=0o700, exist_ok=True)
+    return folder
+
+
 def _own(within: str, usual: Callable[..., str]) -> Path:
     if home := os.environ.get("COACH_HOME"):
-        return Path(home, within)
+        return _whole(Path(home, within))
     try:
-        return Path(usual(_APP, appauthor=False))
+        return _whole(Path(usual(_APP, appauthor=False)))
     except RuntimeError:  # such as in a container, for a user whom the system does not know
         raise Problem("You have no home folder here: set COACH_HOME to a folder.") from None
+
+
+def _whole(path: Path) -> Path:
+    """The same place whatever the current folder is by now."""
+    if path.is_absolute():
+        return path
+    if _STARTED_IN is None:
+        raise Problem(f"The folder that {path} lies in is gone: set COACH_HOME to a whole path.")
+    return _STARTED_IN / path
+
+
+def _current() -> Path | None:
+    """The folder the coach was started in; None where it is gone."""
+    try:
+        return Path.cwd()
+    except OSError:
+        return None
+
+
+_STARTED_IN = _current()
 
 
 def shipped(name: str) -> Path:

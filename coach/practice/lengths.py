@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from coach import __version__
 from coach.problems import Problem, written
 from coach.script import catalog
-from coach.shelf import cache_folder
+from coach.shelf import cache_folder, made
 
 FILE_NAME = "lengths.json"
 
@@ -51,7 +51,7 @@ def lengths_s(
         found[maneuver] = known[key]
     # Without a cache everything is flown anew: slower, no worse.
     with contextlib.suppress(OSError, Problem):
-        place.parent.mkdir(parents=True, exist_ok=True)
+        made(place.parent)
         with written(place) as part:
             part.write_text(json.dumps(known), encoding="utf-8")
     return {maneuver: length for maneuver, length in found.items() if length is not None}

@@ -8,7 +8,7 @@ from typing import Literal
 
 from coach.problems import Problem, writing
 from coach.script import catalog
-from coach.shelf import shipped
+from coach.shelf import made, shipped
 
 Kind = Literal["maneuver", "airplane"]
 """The kinds of script somebody writes, each named by its first key."""
@@ -39,7 +39,7 @@ def begin(kind: Kind, name: str) -> Path:
         raise Problem(f"{path} is there already, and stays as it is: take another name.")
     with writing(path):
         if path.parent == own:
-            own.mkdir(parents=True, exist_ok=True)
+            made(own)
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     return path

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from coach.shelf import cache_folder
+from coach.shelf import cache_folder, made
 from coach.sound.clip import Clip, Samples
 
 _FORMAT = 2  # part of every key: raise it when trimming, levelling or the file changes
@@ -39,7 +39,7 @@ def keep(place: Path, samples: Samples) -> Clip:
     """Keep the clip if the disk allows it, and hand back exactly what will be read another day."""
     coarse = np.round(samples * 32_767).astype(np.int16)
     with suppress(OSError):  # without a cache every rehearsal speaks anew: slower, no worse
-        place.parent.mkdir(parents=True, exist_ok=True)
+        made(place.parent)
         handle, unfinished = tempfile.mkstemp(dir=place.parent, suffix=".part")
         try:
             with os.fdopen(handle, "wb") as file:

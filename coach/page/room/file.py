@@ -17,7 +17,7 @@ from coach.page.room.messages import State
 from coach.page.room.room import Room
 from coach.page.room.student import Student
 from coach.problems import Problem, writing, written
-from coach.shelf import data_folder
+from coach.shelf import data_folder, made
 
 LASTS_S = 12 * 3600.0
 """A room that nobody used for so long was another day's lesson: it begins anew, with a new code."""
@@ -82,7 +82,7 @@ def write(name: str, text: str) -> None:
     """
     path = place(name)
     with writing(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        made(path.parent)
     with written(path, private=True) as part:
         part.write_text(text, encoding="utf-8")
 
@@ -116,7 +116,7 @@ def going_on(name: str) -> Iterator[None]:
     """While this lasts, nobody is forgotten whom the room would write into its file again."""
     with contextlib.ExitStack() as stack:
         with contextlib.suppress(OSError, sqlite3.Error):  # where nothing can be written
-            place(name).parent.mkdir(parents=True, exist_ok=True)
+            made(place(name).parent)
             stack.enter_context(alone(_lock(name), 0.0))
         yield
 
