@@ -16,7 +16,9 @@ from coach.terminal.keys import Keys
 
 @click.command()
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
-@click.option("--student", default="", metavar="NAME", help="Whose hand it is.")
+@click.option(
+    "--student", default="", callback=logbooks.somebody, metavar="NAME", help="Whose hand it is."
+)
 def calibrate(output: str | None, student: str) -> None:
     """Tap along with a tone, to measure your headset's delay."""
     console = printing.console()

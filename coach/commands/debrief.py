@@ -21,7 +21,12 @@ from coach.words import clock
 
 @click.command()
 @click.argument("number", type=int, required=False)
-@click.option("--student", metavar="NAME", help="That student's last run.  [anybody's]")
+@click.option(
+    "--student",
+    callback=logbooks.anybody,
+    metavar="NAME",
+    help="That student's last run.  [anybody's]",
+)
 @click.option("--table", is_flag=True, help="Every checkpoint and every leg as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print it for programs.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")

@@ -22,12 +22,19 @@ from coach.words import counted
 
 
 @click.command()
-@click.option("--student", metavar="NAME", help="One student.  [everybody]")
+@click.option(
+    "--student", callback=logbooks.anybody, metavar="NAME", help="One student.  [everybody]"
+)
 @click.option("--export", type=Path, metavar="FILE", help="Write the runs, as .csv or .json.")
 @click.option(
     "--import", "merge", type=Path, metavar="FILE", help="Take in an export or a logbook."
 )
-@click.option("--forget", metavar="NAME", help="Remove everything of one student; asks first.")
+@click.option(
+    "--forget",
+    callback=logbooks.anybody,
+    metavar="NAME",
+    help="Remove everything of one student; asks first.",
+)
 @click.option("--yes", is_flag=True, help="Let --forget remove it without asking.")
 def logbook(
     student: str | None, export: Path | None, merge: Path | None, forget: str | None, yes: bool
@@ -84,7 +91,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
                 past.title,
                 f"{past.runs:,}",
                 f"{last.id}",
-                f"{_on_time(last)} {_when(last.started.date(), today)}".strip(),
+                f"{_on_time(last)} {_when(last.started.date(), today)}{_in_a_room(last)}".strip(),
                 _on_time(past.best),
                 trend(past.recent, last.pace).spark,
                 readiness(past.recent, today).verdict.removesuffix(" runs"),
@@ -98,6 +105,10 @@ def _when(day: date, today: date) -> str:
     if days == 0:
         return "today"
     return f"in {days} d" if days > 0 else f"{-days} d ago"
+
+
+def _in_a_room(line: LoggedRun) -> str:
+    return f"\nin room {line.room}" if line.room else ""
 
 
 def _on_time(line: LoggedRun | None) -> str:

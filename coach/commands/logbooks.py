@@ -8,7 +8,9 @@ from collections.abc import Iterator
 import click
 
 from coach.logbook.logbook import Logbook
-from coach.problems import nearest
+from coach.logbook.texts import taken
+from coach.problems import Problem, nearest
+from coach.words import name
 
 
 @contextlib.contextmanager
@@ -22,6 +24,19 @@ def opened() -> Iterator[Logbook]:
         finally:
             if book.damage:
                 click.echo(book.damage, err=True)
+
+
+def somebody(_: click.Context, option: click.Parameter, given: str | None) -> str | None:
+    """Whose run it will be, as a name is kept; the callback of such an option."""
+    return name(given, option.opts[0]) if given else given
+
+
+def anybody(_: click.Context, option: click.Parameter, given: str | None) -> str | None:
+    """Who is looked for, as names are kept in the logbook; the callback of such an option."""
+    try:
+        return given and taken(given)
+    except ValueError as error:
+        raise Problem(f"{error}.", option.name or "") from None
 
 
 def no_run(book: Logbook, student: str | None) -> str:

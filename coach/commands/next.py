@@ -34,7 +34,9 @@ from coach.shelf import AIRPLANE
     metavar="N",
     help="For today.",
 )
-@click.option("--student", default="", metavar="NAME", help="Whose logbook.")
+@click.option(
+    "--student", default="", callback=logbooks.anybody, metavar="NAME", help="Whose logbook."
+)
 @click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(
     checkride: str | None, certificate: str | None, minutes: float, student: str, airplane: str

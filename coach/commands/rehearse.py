@@ -22,7 +22,13 @@ _FIRST_RUN = "Press the space bar at each checkpoint, when you think you are the
 @options.the_airplane_and_day
 @options.the_way_it_is_heard
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
-@click.option("--student", default="", metavar="NAME", help="Whose run it is, on this machine.")
+@click.option(
+    "--student",
+    default="",
+    callback=logbooks.somebody,
+    metavar="NAME",
+    help="Whose run it is, on this machine.",
+)
 @click.option("--tappers", metavar="KEYS", help='A group at one keyboard: "Ada=a, Bo=l".')
 @click.option("--listen", is_flag=True, help="Hear what you say; see coach listen.")
 @click.option("--microphone", metavar="NAME", help="Which one listens.  [the usual one]")

@@ -37,7 +37,9 @@ _KEYS: dict[str, Answer] = {
 @options.the_airplane_and_day
 @options.the_way_it_is_heard
 @click.option("--output", metavar="NAME", help="See coach outputs.  [as in the settings]")
-@click.option("--student", default="", metavar="NAME", help="Whose runs they are.")
+@click.option(
+    "--student", default="", callback=logbooks.somebody, metavar="NAME", help="Whose runs they are."
+)
 @click.option("--from", "start", metavar="MANEUVER", help="Begin there; its name or its number.")
 @click.option(
     "--seed", type=int, metavar="N", help="Draws the order of a shuffled one.  [by chance]"

@@ -82,6 +82,7 @@ class Debrief:
             "run": {
                 "id": run.id,
                 "student": run.student,
+                "room": run.room,
                 "maneuver": run.maneuver,
                 "title": run.title,
                 "airplane": run.airplane,

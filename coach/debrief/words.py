@@ -57,6 +57,8 @@ def facts(run: Run) -> str:
     words = [day_and_minute(run.started)]
     if run.student:
         words.append(run.student)
+    if run.room:
+        words.append(f"in room {run.room}")
     words.append(pace_words(run.pace))
     if run.support:
         words.append(support_words(run.support))

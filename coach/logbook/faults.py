@@ -1,14 +1,40 @@
-"""What can be wrong with a run that was read: from the logbook's file, or from an export."""
+"""What can be wrong with a run that was read, from the logbook's file or from an export.
+
+Never how a name is written: see `coach.logbook.texts`. What is left are its parts and its numbers,
+which have the same bounds wherever they come from, and whatever the clock says today.
+"""
 
 from __future__ import annotations
 
 import itertools
-import sys
 from collections.abc import Iterable, Iterator
 from typing import get_args
 
 from coach.logbook.run import TRACE_COLUMNS, Ending, LoggedRun, Run
 from coach.script.asked import ASKED
+from coach.words import counted
+
+TIME_S = (-60.0, 36_000.0)
+"""Of taps and checkpoints, on the flight's clock: a count-in before it, and ten hours."""
+
+PACE = (0.1, 10.0)
+
+FIGURE = (-1e6, 1e6)
+"""Everything else that a run tells in figures: no airplane comes near to it in any unit."""
+
+LOOP = (0, 1000)
+
+YEARS = (1970, 2099)
+"""Of a run's start. A machine whose clock was never set begins in the first of them."""
+
+MOST_CHECKPOINTS, MOST_TAPS, MOST_ROWS, MOST_OF_THE_DAY = 1000, 20_000, 100_000, 100
+"""Of a run; the rows are those of its trace."""
+
+LONGEST_TEXT = 200
+"""Letters of a name, a title, or anything else in words."""
+
+APART_S = 1e-6
+"""Checkpoints nearer to each other are none that could be flown."""
 
 
 def faults(run: Run) -> Iterator[str]:
@@ -17,27 +43,33 @@ def faults(run: Run) -> Iterator[str]:
     Args:
         run: a run with moments, taps and a start; any other field may hold anything.
     """
-    said = (tap.said for tap in run.taps if tap.said is not None)
-    names = (run.student, run.maneuver, run.title, run.airplane, *said)
-    if not all(map(_is_name, names)):
-        yield "a name in it cannot be printed"
-    if not _are_numbers([run.reached_s]):
-        yield "how far it got is no number"
+    yield from _too_much(run)
+    if not _are_within(TIME_S, [run.reached_s]):
+        yield f"how far it got must be {_range(TIME_S)} s"
     if not _is_trace(run.trace):
-        yield f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length"
+        yield (
+            f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length, with "
+            f"figures {_range(FIGURE)} and increasing times"
+        )
     for moment in run.moments:
-        loop, name, *numbers, asks = vars(moment).values()
-        if not (isinstance(loop, int) and isinstance(name, str) and _are_numbers(numbers)):
-            yield "its checkpoints must have a name and finite numbers"
-        if not set(asks) <= set(ASKED):
+        loop, name, time_s, *figures, asks = vars(moment).values()
+        if not (isinstance(name, str) and isinstance(loop, int) and _are_within(LOOP, [loop])):
+            yield f"its checkpoints must have a name, and a loop {_range(LOOP)}"
+        if not (_are_within(TIME_S, [time_s]) and _are_within(FIGURE, figures)):
+            yield f"its checkpoints must have times {_range(TIME_S)} s and figures {_range(FIGURE)}"
+        if not all(isinstance(asked, str) and asked in ASKED for asked in asks):
             yield "a question in its checkpoints is unknown"
     times = [moment.time_s for moment in run.moments]
-    if any(after <= before for before, after in itertools.pairwise(times)):
+    if any(after - before < APART_S for before, after in itertools.pairwise(times)):
         yield "its checkpoints must be in the order of their times"
     for tap in run.taps:
         given = (one for one in (tap.value, tap.hesitation_s) if one is not None)
-        if not _are_numbers([tap.time_s, *given]) or tap.how not in ("key", "voice"):
-            yield "a tap in it is none, or not a finite number"
+        if not (_are_within(TIME_S, [tap.time_s]) and _are_within(FIGURE, given)):
+            yield f"its taps must have times {_range(TIME_S)} s and figures {_range(FIGURE)}"
+        if tap.how not in ("key", "voice"):
+            yield "a tap in it is neither by key nor by voice"
+    if not _is_day(run.day):
+        yield "its day must be words and figures by their names"
     yield from line_faults(run)
     if run.score and run.score.checkpoints > len(run.moments):
         yield "its score counts more than there is to count"
@@ -45,31 +77,34 @@ def faults(run: Run) -> Iterator[str]:
 
 def line_faults(run: Run | LoggedRun) -> Iterator[str]:
     """The same for what a line of the logbook tells of a run."""
-    if not _is_name(run.support):
-        yield "its support cannot be printed"
     if run.started.tzinfo is None:
         yield "its start has no time zone"
-    if not (_are_numbers([run.pace]) and run.pace > 0.0):
-        yield f"its pace must be a number above 0, not {run.pace}"
+    if not _are_within(YEARS, [run.started.year]):
+        yield f"its start must be in the years {YEARS[0]} to {YEARS[1]}"
+    if not _are_within(PACE, [run.pace]):
+        yield f"its pace must be a number {_range(PACE)}"
     if run.ended not in get_args(Ending):
-        yield f"its ending is unknown: {run.ended}"
+        yield "its ending is unknown"
     if (score := run.score) is None:
         return
     counts = (score.on_time, score.tapped, score.checkpoints)
     error = score.absolute_error_s
     if not (
-        all(isinstance(one, int) for one in counts) and (error is None or _are_numbers([error]))
+        all(isinstance(one, int) for one in counts)
+        and (error is None or _are_within(FIGURE, [error]))
     ):
-        yield "its score must be finite numbers"
-    if not 0 <= score.on_time <= score.tapped <= score.checkpoints:
+        yield f"its score must be counts, and an error {_range(FIGURE)} s"
+    if not 0 <= score.on_time <= score.tapped <= score.checkpoints <= MOST_CHECKPOINTS:
         yield "its score counts more than there is to count"
 
 
-def _is_name(found: object) -> bool:
-    # The last is what stands in the place of bytes that are no text.
-    return (
-        isinstance(found, str) and found.isprintable() and "\N{REPLACEMENT CHARACTER}" not in found
-    )
+def _too_much(run: Run) -> Iterator[str]:
+    for there, most, what in (
+        (len(run.moments), MOST_CHECKPOINTS, "checkpoint"),
+        (len(run.taps), MOST_TAPS, "tap"),
+    ):
+        if there > most:
+            yield f"it has {counted(there, what)}, {most:,} at most"
 
 
 def _is_trace(found: object) -> bool:
@@ -78,11 +113,32 @@ def _is_trace(found: object) -> bool:
         return False
     columns = list(found.values())
     return (
-        all(isinstance(column, list) and _are_numbers(column) for column in columns)
+        all(isinstance(one, list) and len(one) <= MOST_ROWS for one in columns)
+        and all(_are_within(FIGURE, column) for column in columns)
         and len(set(map(len, columns))) <= 1
+        and all(before <= after for before, after in itertools.pairwise(found.get("t_s", ())))
     )
 
 
-def _are_numbers(found: Iterable[object]) -> bool:
-    # Not so for one that is infinite or none (nan), nor for a whole number too large to count with.
-    return all(isinstance(one, (int, float)) and abs(one) <= sys.float_info.max for one in found)
+def _is_day(found: object) -> bool:
+    return (
+        isinstance(found, dict)
+        and len(found) <= MOST_OF_THE_DAY
+        and all(isinstance(name, str) and len(name) <= LONGEST_TEXT for name in found)
+        and all(
+            value is None
+            or (isinstance(value, str) and len(value) <= LONGEST_TEXT)
+            or _are_within(FIGURE, [value])
+            for value in found.values()
+        )
+    )
+
+
+def _are_within(bounds: tuple[float, float], found: Iterable[object]) -> bool:
+    # Nothing that is infinite or no number (nan) is.
+    low, high = bounds
+    return all(isinstance(one, (int, float)) and low <= one <= high for one in found)
+
+
+def _range(bounds: tuple[float, float]) -> str:
+    return f"from {bounds[0]:,g} to {bounds[1]:,g}"

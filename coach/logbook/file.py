@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import functools
+import errno
 import itertools
+import os
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
-from coach.logbook.schema import Newer, NotALogbook, check, migrate, version
+from coach.logbook.rows import ending_of
+from coach.logbook.schema import Newer, NotALogbook, as_text, check, migrate, version
+from coach.logbook.texts import read
 from coach.problems import Problem
+from coach.shelf import made
 from coach.words import counted
 
 BUSY_S = 10.0
@@ -23,6 +27,22 @@ WORDS = {
     "database is locked": f"another program keeps it locked for more than {BUSY_S:.0f} s",
 }
 """What SQLite complains of, for somebody who never heard of it."""
+
+_FULL = ("database or disk is full", "disk I/O error")
+"""The latter as well: so it meets a limit that is not the disk's own."""
+
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
+
+_BESIDE = ("-wal", "-shm")
+"""What SQLite keeps beside a file while it is open."""
+
+
+LEFT_S = 1.0
+"""A run notes about once a second how far it is: one that got so near to its end was flown out."""
+
+
+class Full(Problem):
+    """Nothing can be written for now; what was not is to be told again when there is room."""
 
 
 class OpenFile:
@@ -43,7 +63,7 @@ class OpenFile:
         """
         self.path = path
         with self._asked():
-            path.parent.mkdir(parents=True, exist_ok=True)
+            made(path.parent)
             try:
                 self._db, self.note, self.aside = _opened(path)
             except Newer:
@@ -73,7 +93,9 @@ class OpenFile:
             yield
         except (OSError, sqlite3.Error) as error:
             reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
-            raise Problem(f"{self.path}: the logbook cannot be used: {reason}.") from None
+            is_full = str(error) in _FULL or getattr(error, "errno", None) in _NO_ROOM
+            kind = Full if is_full else Problem
+            raise kind(f"{self.path}: the logbook cannot be used: {reason}.") from None
 
 
 def _opened(path: Path) -> tuple[sqlite3.Connection, str, Path | None]:
@@ -136,7 +158,7 @@ def alone(path: Path, wait_s: float) -> Iterator[None]:
     Raises:
         sqlite3.OperationalError: another coach had it for so long, or there can be none.
     """
-    lock = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
+    lock = _connected(path, wait_s)
     try:
         lock.execute("BEGIN EXCLUSIVE")
         yield
@@ -144,11 +166,20 @@ def alone(path: Path, wait_s: float) -> Iterator[None]:
         lock.close()
 
 
+def _connected(path: Path, wait_s: float) -> sqlite3.Connection:
+    """A database, which nobody but this machine's user may read where it is made here."""
+    with contextlib.suppress(OSError):  # which SQLite meets as well
+        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
+    return sqlite3.connect(path, timeout=wait_s, isolation_level=None)
+
+
 def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
-    db = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+    db = _connected(path, BUSY_S)
     try:
         # Looked at before anything is written: the file may be somebody else's.
         version(db)
+        for file in _whole(path):
+            private(file)
         db.execute("PRAGMA journal_mode = WAL")
         # FULL: a commit has reached the disk, so not even a power cut loses it.
         db.execute("PRAGMA synchronous = FULL")
@@ -156,8 +187,7 @@ def _ready(path: Path) -> tuple[sqlite3.Connection, str]:
         migrate(db)
         check(db)
         db.row_factory = sqlite3.Row
-        # Bytes that are no text must not keep anything else from being read.
-        db.text_factory = functools.partial(str, encoding="utf-8", errors="replace")
+        db.text_factory = as_text
         return db, _not_ended(db)
     except BaseException:
         db.close()
@@ -169,7 +199,7 @@ def _not_ended(db: sqlite3.Connection) -> str:
     left = db.execute(
         # Cast: a damaged run may hold anything, and is found when it is read. By its index, or the
         # grouping would walk through every run there is.
-        "SELECT id, CAST(title AS TEXT) AS title, CAST(started AS TEXT) AS started,"
+        "SELECT id, CAST(title AS TEXT) AS title, CAST(started AS TEXT) AS started, trace, moments,"
         " count(time_s) AS taps,"
         " CAST(max(reached_s, coalesce(max(time_s), 0)) AS REAL) AS reached_s"
         " FROM runs INDEXED BY runs_not_ended LEFT JOIN taps ON taps.run = runs.id"
@@ -177,13 +207,18 @@ def _not_ended(db: sqlite3.Connection) -> str:
     ).fetchall()
     if not left:
         return ""
-    db.execute("UPDATE runs SET ended = 'interrupted' WHERE ended IS NULL")
+    with together(db):
+        for row in reversed(left):
+            out = ending_of(row["trace"], row["moments"], row["reached_s"], LEFT_S)
+            ended = "finished" if out == "finished" else "interrupted"
+            db.execute("UPDATE runs SET ended = ? WHERE id = ?", (ended, row["id"]))
     run = left[0]
     more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+    how = "had come to its end" if out == "finished" else "was interrupted"
     return (
-        f"Run {run['id']}, {run['title']}, begun {run['started'][:16].replace('T', ' ')}, was "
-        f"interrupted or is still being flown; it is kept up to {run['reached_s']:.0f} s with "
-        f"{counted(run['taps'], 'tap')}{more}."
+        f"Run {run['id']}, {read(run['title'])}, begun "
+        f"{read(run['started'])[:16].replace('T', ' ')}, {how} or is still being flown; it is kept "
+        f"up to {run['reached_s']:.0f} s with {counted(run['taps'], 'tap')}{more}."
     )
 
 
@@ -200,8 +235,21 @@ def _set_aside(path: Path) -> Path:
         if not aside.exists():
             break
     # The log goes first: it must never lie beside the new logbook, not even after a power cut.
-    for ending in ("-wal", "-shm"):
+    for ending in _BESIDE:
         with contextlib.suppress(FileNotFoundError):
             path.with_name(path.name + ending).replace(aside.with_name(aside.name + ending))
     path.rename(aside)
+    for file in _whole(aside):
+        private(file)
     return aside
+
+
+def _whole(path: Path) -> tuple[Path, ...]:
+    """A logbook's file with what SQLite keeps beside it, whether it is there or not."""
+    return tuple(path.with_name(path.name + ending) for ending in ("", *_BESIDE))
+
+
+def private(path: Path) -> None:
+    """Let nobody but this machine's user read a file, if it is there and this user's."""
+    with contextlib.suppress(OSError):
+        path.chmod(0o600)

@@ -10,7 +10,7 @@ file.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
 from itertools import islice
@@ -19,16 +19,19 @@ from typing import get_args
 
 from coach.logbook.calibration import Calibration
 from coach.logbook.file import OpenFile, written_anew
-from coach.logbook.past import NEWEST, RECENT, USABLE, Past, read_past
+from coach.logbook.past import LIKE_THAT, NEWEST, RECENT, USABLE, Past, read_past
 from coach.logbook.rescue import readable
 from coach.logbook.rows import BEGUN, SCORE, Damaged, read_run, row_of, told
 from coach.logbook.run import DAMAGED, Ending, Run, Score
+from coach.logbook.texts import read
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder
 from coach.taps.tap import Tap
 from coach.words import counted
 
 FILE_NAME = "logbook.sqlite3"
+
+_NOTHING: Mapping[str, object] = {}
 
 _UNSCORED = ", ".join(f"{column} = NULL" for column in SCORE)
 
@@ -144,7 +147,7 @@ class Logbook(OpenFile):
         """The latest run of a student, or of anybody for None; None where there is no such run."""
         if student is None:
             return next(self._read(NEWEST), None)
-        return next(self._read(f"AND student = ? {NEWEST}", student), None)
+        return next(self._read(f"AND student = :student {NEWEST}", {"student": student}), None)
 
     def run(self, number: int) -> Run:
         """A run by its number.
@@ -172,10 +175,9 @@ class Logbook(OpenFile):
         return tuple(
             islice(
                 self._read(
-                    "AND student = ? AND maneuver = ?"
-                    " AND (began, id) < (SELECT began, id FROM runs WHERE id = ?)"
+                    f"AND {LIKE_THAT} AND (began, id) < (SELECT began, id FROM runs WHERE id = :id)"
                     f" {NEWEST}",
-                    *(run.student, run.maneuver, run.id),
+                    {"id": run.id},
                 ),
                 limit,
             )
@@ -192,7 +194,7 @@ class Logbook(OpenFile):
     def students(self) -> tuple[str, ...]:
         """Everybody who has runs here, in alphabetical order; "" for runs without a name."""
         names = f"SELECT DISTINCT student FROM runs WHERE {USABLE} ORDER BY 1"
-        return tuple(name for (name,) in self._rows(names))
+        return tuple(dict.fromkeys(read(name) for (name,) in self._rows(names)))
 
     def past(self, student: str | None = None) -> tuple[Past, ...]:
         """What was done so far, for each student and maneuver.
@@ -279,7 +281,7 @@ class Logbook(OpenFile):
         with self._asked():
             self._db.execute(f"UPDATE runs SET {columns} WHERE id = ?", (*values, run_id))
 
-    def _read(self, which: str, *values: object) -> Iterator[Run]:
+    def _read(self, which: str, values: Mapping[str, object] = _NOTHING) -> Iterator[Run]:
         with self._asked():
             for row in self._db.execute(f"SELECT * FROM runs WHERE {USABLE} {which}", values):
                 try:

@@ -9,6 +9,7 @@ from datetime import datetime
 from coach.logbook.faults import line_faults
 from coach.logbook.rows import SCORE, Damaged, score_of
 from coach.logbook.run import DAMAGED, LoggedRun
+from coach.logbook.texts import read
 
 RECENT = 30
 """How many runs of a maneuver are told one by one."""
@@ -16,6 +17,12 @@ RECENT = 30
 NEWEST = "ORDER BY began DESC, id DESC"
 
 USABLE = f"ended IS NOT '{DAMAGED}'"
+
+LIKE_THAT = (
+    "student = (SELECT student FROM runs WHERE id = :id)"
+    " AND maneuver = (SELECT maneuver FROM runs WHERE id = :id)"
+)
+"""Of the same student and maneuver as one run, however their names are written in the file."""
 
 
 @dataclass(frozen=True)
@@ -50,32 +57,30 @@ def read_past(db: sqlite3.Connection, student: str | None) -> tuple[Past, ...]:
     """
     which, values = ("", ()) if student is None else ("AND student = ?", (student,))
     groups = db.execute(
-        f"SELECT student, maneuver, count(*), max(id) FROM runs WHERE {USABLE} {which}"
+        f"SELECT max(id), student, maneuver, count(*) FROM runs WHERE {USABLE} {which}"
         " GROUP BY student, maneuver ORDER BY student, maneuver",
         values,
     ).fetchall()
     return tuple(_past(db, *group) for group in groups)
 
 
-def _past(db: sqlite3.Connection, student: str, maneuver: str, runs: int, newest: int) -> Past:
+def _past(db: sqlite3.Connection, run_id: int, student: str, maneuver: str, runs: int) -> Past:
     lines = (
-        f"SELECT id, started, pace, support, ended, {', '.join(SCORE)}"
-        f" FROM runs WHERE {USABLE} AND student = ? AND maneuver = ?"
+        f"SELECT id, started, pace, support, room, ended, {', '.join(SCORE)}"
+        f" FROM runs WHERE {USABLE} AND {LIKE_THAT}"
     )
-    recent = db.execute(f"{lines} {NEWEST} LIMIT {RECENT}", (student, maneuver)).fetchall()
-    if not recent:  # the same bytes were not found again, so they are no text
-        raise Damaged(newest, "a name in it cannot be read")
+    recent = db.execute(f"{lines} {NEWEST} LIMIT {RECENT}", {"id": run_id}).fetchall()
     best = db.execute(
         f"{lines} AND ended = 'finished' AND checkpoints > 0"
         " ORDER BY 1.0 * on_time / checkpoints DESC, pace DESC, absolute_error_s NULLS LAST,"
         " began DESC LIMIT 1",
-        (student, maneuver),
+        {"id": run_id},
     ).fetchone()
     title = db.execute("SELECT title FROM runs WHERE id = ?", [recent[0]["id"]]).fetchone()["title"]
     return Past(
-        student=student,
-        maneuver=maneuver,
-        title=title,
+        student=read(student),
+        maneuver=read(maneuver),
+        title=read(title),
         runs=runs,
         best=best and _line(best),
         recent=tuple(map(_line, recent)),
@@ -91,7 +96,8 @@ def _line(row: sqlite3.Row) -> LoggedRun:
         id=row["id"],
         started=started,
         pace=row["pace"],
-        support=row["support"],
+        support=read(row["support"]),
+        room=read(row["room"]),
         ended=row["ended"] or "interrupted",
         score=score_of(row),
     )

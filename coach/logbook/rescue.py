@@ -12,7 +12,7 @@ from pathlib import Path
 from coach.logbook.past import USABLE
 from coach.logbook.rows import BEGUN, SCORE, Damaged, read_run
 from coach.logbook.run import Run
-from coach.logbook.schema import Newer, NotALogbook, migrate
+from coach.logbook.schema import Newer, NotALogbook, as_text, migrate_what_is_left
 
 _GIVEN_UP_AFTER = 100_000
 """So many numbers in a row that cannot be looked up: more than depend on any page but the first."""
@@ -38,7 +38,8 @@ def readable(path: Path) -> Iterator[Run]:
         db.row_factory = sqlite3.Row
         try:
             with contextlib.suppress(NotALogbook, Newer, sqlite3.Error, UnicodeError):
-                migrate(db)  # a damaged page need not be one that this comes by
+                migrate_what_is_left(db)
+                db.text_factory = as_text
                 yield from _readable(db)
         finally:
             db.close()

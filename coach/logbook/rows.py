@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import sqlite3
 import zlib
 from collections.abc import Callable, Sequence
@@ -11,8 +12,9 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from coach.flight.moment import Moment
-from coach.logbook.faults import faults
-from coach.logbook.run import Run, Score
+from coach.logbook.faults import MOST_TAPS, faults
+from coach.logbook.run import Ending, Run, Score
+from coach.logbook.texts import read
 from coach.script.asked import Asked
 from coach.taps.tap import Tap
 
@@ -20,7 +22,7 @@ SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
 """The columns of a `Score`; its first is NULL where a run was not judged yet."""
 
 BEGUN = (
-    *("maneuver", "title", "airplane", "day", "started", "began", "pace", "support"),
+    *("maneuver", "title", "airplane", "day", "started", "began", "pace", "support", "room"),
     *("moments", "trace"),
 )
 """The columns that a run has as it begins, besides its student."""
@@ -28,8 +30,13 @@ BEGUN = (
 TRACE_DECIMALS = 2
 """Hundredths of a knot, a foot and a degree are more than a picture shows."""
 
+LARGEST_PART = 20_000_000
+"""Bytes of moments or a trace, unpacked: those of the most that a run may have take half of it."""
 
 T = TypeVar("T")
+
+_UNREADABLE = (TypeError, ValueError, RecursionError, zlib.error)
+"""What reading a part of a row raises where it is damaged."""
 
 
 class Damaged(Exception):
@@ -72,6 +79,7 @@ def row_of(run: Run) -> dict[str, object]:
         "began": run.started.timestamp(),
         "pace": run.pace,
         "support": run.support,
+        "room": run.room,
         "moments": _packed([asdict(moment) for moment in run.moments]),
         "trace": _packed(trace),
     }
@@ -84,7 +92,11 @@ def read_run(db: sqlite3.Connection, row: sqlite3.Row) -> Run:
         Damaged: the row or a tap is.
         sqlite3.Error: the taps cannot be read.
     """
-    taps = "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ? ORDER BY rowid"
+    taps = (
+        "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ?"
+        # Whoever leaves something on the key all the time still has a run.
+        f" ORDER BY rowid LIMIT {MOST_TAPS}"
+    )
     return _run_of(row, db.execute(taps, [row["id"]]).fetchall())
 
 
@@ -97,19 +109,20 @@ def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
     def part(name: str, read: Callable[[], T]) -> T:
         try:
             return read()
-        except (TypeError, ValueError, RecursionError, zlib.error):
+        except _UNREADABLE:
             raise Damaged(row["id"], f"its {name} cannot be read") from None
 
-    done = part("taps", lambda: tuple(Tap(**tap) for tap in taps))
+    done = part("taps", lambda: tuple(_tap(**tap) for tap in taps))
     run = Run(
-        student=row["student"],
-        maneuver=row["maneuver"],
-        title=row["title"],
-        airplane=row["airplane"],
-        day=part("day", lambda: dict(json.loads(row["day"]))),
+        student=read(row["student"]),
+        maneuver=read(row["maneuver"]),
+        title=read(row["title"]),
+        airplane=read(row["airplane"]),
+        room=read(row["room"]),
+        day=part("day", lambda: _day(json.loads(row["day"]))),
         started=part("start", lambda: datetime.fromisoformat(row["started"])),
         pace=row["pace"],
-        support=row["support"],
+        support=read(row["support"]),
         moments=part(
             "checkpoints", lambda: tuple(_moment(**one) for one in _unpacked(row["moments"]))
         ),
@@ -126,9 +139,42 @@ def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
     return run
 
 
-def _moment(asks: Sequence[Asked] = (), **values: Any) -> Moment:
+def ending_of(trace: bytes, moments: bytes, reached_s: float, left_s: float) -> Ending | None:
+    """How a run ended by how far it got: behind its checkpoints, to the end of its trace, or not.
+
+    Args:
+        trace: as it is packed.
+        moments: likewise.
+        reached_s: how far it got.
+        left_s: so much of the trace may be left.
+
+    Returns:
+        "finished" or "stopped"; None where that cannot be read.
+    """
+    try:
+        *_, end_s = _unpacked(trace).get("t_s", ()) or (math.inf,)
+        last_s = max((one["time_s"] for one in _unpacked(moments)), default=0.0)
+        return "finished" if reached_s >= max(end_s - left_s, last_s) else "stopped"
+    except (*_UNREADABLE, AttributeError, LookupError):
+        return None
+
+
+def _tap(said: object = None, **values: Any) -> Tap:
+    return Tap(said=None if said is None else read(said), **values)
+
+
+def _moment(name: object, asks: Sequence[Asked] = (), **values: Any) -> Moment:
     # JSON knows no tuples, and older runs no questions.
-    return Moment(asks=tuple(asks), **values)
+    return Moment(name=_text(name), asks=tuple(asks), **values)
+
+
+def _day(found: object) -> dict[str, Any]:
+    return {_text(name): _text(value) for name, value in dict(found).items()}  # type: ignore[call-overload]
+
+
+def _text(found: Any) -> Any:
+    """What stands in a packed part; anything but a text as it is."""
+    return read(found) if isinstance(found, str) else found
 
 
 def _packed(value: object) -> bytes:
@@ -136,4 +182,8 @@ def _packed(value: object) -> bytes:
 
 
 def _unpacked(blob: bytes) -> Any:
-    return json.loads(zlib.decompress(blob))
+    unpacking = zlib.decompressobj()
+    text = unpacking.decompress(blob, LARGEST_PART)
+    if not unpacking.eof:
+        raise ValueError("more of it is left, or missing")
+    return json.loads(text)

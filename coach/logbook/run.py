@@ -52,6 +52,7 @@ class LoggedRun:
     support: str
     ended: Ending
     score: Score | None
+    room: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +68,7 @@ class Run:
         trace: the planned flight at about 2 Hz, lists of one length under `TRACE_COLUMNS`.
         day: the conditions as they were given (weight, altitude, wind...), plain JSON values.
         student: a name on this machine, or "".
+        room: the name of the room where it was flown in a class; "" for one that was flown alone.
         pace: 1 is the airplane's own tempo, below 1 slower.
         support: how much the coach said.
         taps: what the student did, as it came.
@@ -84,6 +86,7 @@ class Run:
     trace: dict[str, list[float]]
     day: dict[str, Any] = field(default_factory=dict)
     student: str = ""
+    room: str = ""
     pace: float = 1.0
     support: str = ""
     taps: tuple[Tap, ...] = ()

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+
+from coach.logbook.rows import ending_of
+from coach.logbook.run import DAMAGED
+from coach.logbook.texts import mended
 
 APPLICATION = 0x43464C42
 """SQLite's application id of a logbook: the file says itself that it is one."""
@@ -67,8 +74,43 @@ MIGRATIONS = (
         )""",
     ),
     ("ALTER TABLE taps ADD COLUMN said TEXT",),
+    (
+        "ALTER TABLE runs ADD COLUMN room TEXT NOT NULL DEFAULT ''",
+        "DROP INDEX runs_at_a_glance",
+        # Names came in as they were written, and a run was called damaged for one that cannot be
+        # printed. As bytes: what is no text could not be handed to a function.
+        *(
+            f"UPDATE runs SET {name} = mended(CAST({name} AS BLOB))"
+            f" WHERE {name} IS NOT mended(CAST({name} AS BLOB))"
+            for name in ("student", "maneuver", "title", "airplane", "support")
+        ),
+        f"UPDATE runs SET ended = coalesce(ending_of(trace, moments, reached_s, 0), '{DAMAGED}')"
+        f" WHERE ended = '{DAMAGED}'",
+        """DELETE FROM calibrations WHERE EXISTS (
+            SELECT 1 FROM calibrations AS other
+            WHERE other.device = calibrations.device
+            AND mended(CAST(other.student AS BLOB)) = mended(CAST(calibrations.student AS BLOB))
+            AND (julianday(other.found), other.rowid)
+                > (julianday(calibrations.found), calibrations.rowid)
+        )""",
+        "UPDATE calibrations SET student = mended(CAST(student AS BLOB))",
+        """CREATE INDEX runs_at_a_glance ON runs (
+            student, maneuver, began, id, started, pace, support, room, ended,
+            checkpoints, tapped, on_time, absolute_error_s
+        )""",
+    ),
 )
 """Entry n leads from version n to n + 1. Entries are added, never changed."""
+
+_FUNCTIONS: Mapping[str, tuple[int, Callable[..., str | None]]] = {
+    "mended": (1, mended),
+    "ending_of": (4, ending_of),
+}
+"""What they call, by name, with how many values it takes; none ever raises anything."""
+
+
+as_text = functools.partial(str, encoding="utf-8", errors="replace")
+"""What stands in the file as a text: bytes that are none keep nothing else from being read."""
 
 
 class NotALogbook(Exception):
@@ -108,15 +150,29 @@ def migrate(db: sqlite3.Connection) -> None:
     db.execute("BEGIN IMMEDIATE")
     try:
         # Asked again inside the transaction: another coach may have just done it.
-        for number in range(version(db), len(MIGRATIONS)):
-            for statement in MIGRATIONS[number]:
-                db.execute(statement)
+        for statement in _left(db):
+            db.execute(statement)
         db.execute(f"PRAGMA application_id = {APPLICATION}")
         db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
     except BaseException:
         db.execute("ROLLBACK")
         raise
     db.execute("COMMIT")
+
+
+def migrate_what_is_left(db: sqlite3.Connection) -> None:
+    """Bring a copy of a damaged logbook up to date as far as the damage lets that be done."""
+    for statement in _left(db):
+        with contextlib.suppress(sqlite3.DatabaseError):
+            db.execute(statement)
+
+
+def _left(db: sqlite3.Connection) -> Iterator[str]:
+    """Every statement that leads from the file's version to the latest."""
+    for name, (values, function) in _FUNCTIONS.items():
+        db.create_function(name, values, function, deterministic=True)
+    for number in range(version(db), len(MIGRATIONS)):
+        yield from MIGRATIONS[number]
 
 
 def check(db: sqlite3.Connection) -> None:

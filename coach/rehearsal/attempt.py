@@ -16,6 +16,9 @@ from coach.taps.tap import Tap
 EARLIEST_TAP_S = -1.0
 """A tap longer before the first moment belongs to the count-in, not to the run."""
 
+AGAIN_S = 1.0
+"""How often it is tried to write the end of a run for which the disk has no room."""
+
 
 def belongs(time_s: float) -> bool:
     """Whether a tap at that second of the flight belongs to the run."""
@@ -27,21 +30,26 @@ class Attempt:
 
     A student's run begins with their first tap or with the first moment, and all of one attempt
     began at the same time. Each call writes all of what it is told or nothing; it is on disk when
-    the call returns. A tap of a run that has ended already has the run judged anew.
+    the call returns. What could not be written can be told again. A tap of a run that has ended
+    already has the run judged anew.
 
     Attributes:
         numbers: of the runs that have begun, by student.
     """
 
-    def __init__(self, rehearsal: Rehearsal, numbers: Mapping[str, int] | None = None) -> None:
+    def __init__(
+        self, rehearsal: Rehearsal, numbers: Mapping[str, int] | None = None, room: str = ""
+    ) -> None:
         """Begin nothing yet.
 
         Args:
             rehearsal: what is flown.
             numbers: of the runs that this attempt has in the logbook already.
+            room: the name of the room where it is flown in a class; "" for one that is flown alone.
         """
         self.numbers = dict(numbers or {})
         self._rehearsal = rehearsal
+        self._room = room
         self._run: Run | None = None
         self._ended: tuple[Ending, float] | None = None
 
@@ -94,7 +102,7 @@ class Attempt:
             if too := logbook.begin_too(number, student):
                 return too
         self._run = self._run or new_run(self._rehearsal)
-        return logbook.begin(replace(self._run, student=student))
+        return logbook.begin(replace(self._run, student=student, room=self._room))
 
     @contextlib.contextmanager
     def _whole(self, logbook: Logbook) -> Iterator[None]:

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from coach.problems import Problem
 from coach.taps.order import KEYS, TALK
 from coach.taps.timing import BOUNCE_S
+from coach.words import name as tidied
 
 REPEAT_S = 0.125
 """The longest that keyboards usually wait between two repeats."""
@@ -91,6 +92,7 @@ def tappers(written: str) -> dict[str, str]:
         name, equals, key = (word.strip() for word in part.partition("="))
         if not (name and equals and key):
             raise Problem(f"Found '{part.strip()}', expected NAME=KEY such as Ada=a.")
+        name = tidied(name, "A name")
         key = key.lower()
         if len(key) != 1 or not key.isalpha() or key in TAKEN:
             free = f"one letter other than {', '.join(TAKEN)}"

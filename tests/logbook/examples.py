@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -12,6 +13,7 @@ from pathlib import Path
 from coach.flight.moment import Moment
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Run
+from coach.logbook.schema import MIGRATIONS
 from coach.taps.tap import Tap
 
 MOMENTS = tuple(
@@ -48,9 +50,9 @@ from tests.logbook.examples import RUN
 with Logbook(Path(sys.argv[1])) as log:
     number = log.begin(RUN)
     for tick in range(1, 100000):
-        log.tap(number, Tap(tick / 10))
+        log.tap(number, Tap(tick / 1000))
         if tick % 10 == 0:
-            log.reached(number, tick / 10)
+            log.reached(number, tick / 1000)
         print(tick, flush=True)
 """
 
@@ -88,10 +90,24 @@ def keeps_what_was_told_when_killed(path: Path, taps: int, then_s: float) -> Non
         assert log.note == ""
     assert tuple(others) == before
     assert run.ended == "interrupted"
-    assert run.taps_s == tuple(tick / 10 for tick in range(1, len(run.taps) + 1))
+    assert run.taps_s == tuple(tick / 1000 for tick in range(1, len(run.taps) + 1))
     # The last tap may have been written and not yet been told.
     assert last_told <= len(run.taps) <= last_told + 1
     assert run.reached_s == run.taps_s[-1]
+
+
+def of_version(path: Path, version: int) -> None:
+    """Make a logbook's file that of an earlier coach, from version 2 on."""
+    with sqlite3.connect(path) as db:
+        if version < 4:
+            db.execute("DROP INDEX runs_at_a_glance")
+            db.execute("ALTER TABLE runs DROP COLUMN room")
+            (index,) = (one for one in MIGRATIONS[1] if "INDEX runs_at_a_glance" in one)
+            db.execute(index)
+        if version < 3:
+            db.execute("ALTER TABLE taps DROP COLUMN said")
+        db.execute(f"PRAGMA user_version = {version}")
+    db.close()
 
 
 def counted(taps: int) -> str:

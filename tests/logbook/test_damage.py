@@ -54,11 +54,17 @@ DAMAGES = {
     "a score in words": "checkpoints = 'many', tapped = 1, on_time = 1",
     "a score of more than there is": "checkpoints = 3, tapped = 3, on_time = 3",
     "half a score": "checkpoints = 2, tapped = NULL",
-    "a name of bytes": "student = x'ff01'",
-    "a name that is no text": "student = CAST(x'ff41' AS TEXT)",
-    "a maneuver of bytes": "maneuver = x'ff01'",
-    "a title of bytes": "title = x'ff01'",
-    "a support of bytes": "support = x'ff01'",
+    "a question that is none": f"moments = {moments(asks=[[]])}",
+    "a moment in a loop beyond counting": f"moments = {moments(loop=10**30)}",
+    "a moment higher than the sky": f"moments = {moments(altitude_ft=1e308)}",
+    "a trace beyond counting": f"trace = {packed({**RUN.trace, 'ias_kt': [1.0, 1e308]})}",
+    "a trace that goes back": f"trace = {packed({**RUN.trace, 't_s': [1.0, 0.5]})}",
+    "a trace cut short": "trace = substr(trace, 1, length(trace) - 3)",
+    "a day in a day": """day = '{"wind": {"wind": "calm"}}'""",
+    "a start in another millennium": "started = '9999-12-31T23:59:59+00:00'",
+    "a pace beyond flying": "pace = 1e300",
+    "a reach beyond flying": "reached_s = 1e300",
+    "an error beyond counting": "absolute_error_s = 1e300, checkpoints = 2",
 }
 
 
@@ -126,7 +132,7 @@ def test_a_damaged_tap_is_a_damaged_run(path: Path) -> None:
 
 
 def test_one_that_was_not_ended_does_not_keep_the_logbook_closed(path: Path) -> None:
-    for column in ("title", "started", "reached_s"):
+    for column in ("trace", "started", "reached_s"):
         damage(path, f"UPDATE runs SET ended = NULL, {column} = x'ff' WHERE id = 4")
         with Logbook(path) as log:
             assert log.note.startswith("Run 4, ")

@@ -19,7 +19,7 @@ from coach.logbook.logbook import Logbook
 from coach.logbook.run import Score
 from coach.problems import Problem
 from coach.taps.tap import Tap
-from tests.logbook.examples import RUN, TAPS
+from tests.logbook.examples import RUN, TAPS, of_version
 
 HERE = Path(__file__).parent
 FOUND = datetime(2031, 5, 3, 18, 0, tzinfo=timezone.utc)
@@ -55,10 +55,7 @@ def test_a_logbook_of_version_2_opens_with_its_taps_and_keeps_what_is_said_from_
 ) -> None:
     with Logbook(path) as log:
         number = log.begin(replace(RUN, taps=(Tap(10.4), Tap(17.9, 85.0, "voice", 1.25))))
-    with sqlite3.connect(path) as db:
-        db.execute("ALTER TABLE taps DROP COLUMN said")
-        db.execute("PRAGMA user_version = 2")
-    db.close()
+    of_version(path, 2)
     with Logbook(path) as log:
         assert log.run(number).taps == (Tap(10.4), Tap(17.9, 85.0, "voice", 1.25))
         log.tap(number, TAPS[2])
@@ -139,6 +136,7 @@ def test_the_past_is_read_without_the_moments_and_traces(path: Path) -> None:
     assert len(plans) == 4
     by_number = [plan for plan in plans if "COVERING INDEX runs_at_a_glance" not in plan]
     assert by_number == ["SEARCH runs USING INTEGER PRIMARY KEY (rowid=?)"]  # the title
+    assert not any("SCAN runs" in plan.replace("SCAN runs USING COVERING", "") for plan in plans)
 
 
 def test_a_calibration_belongs_to_a_student_and_a_device_and_the_latest_counts(path: Path) -> None:

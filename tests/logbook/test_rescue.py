@@ -24,6 +24,7 @@ RUNS = 24
 SIZE = 4096  # of SQLite's pages
 CHANCE = random.Random(6)
 LONG = {name: [CHANCE.random() for _ in range(300)] for name in RUN.trace}
+LONG["t_s"].sort()
 """A trace of several pages, as those of real runs are."""
 
 
