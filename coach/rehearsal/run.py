@@ -6,9 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from coach.logbook.file import Full
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending
-from coach.rehearsal.attempt import Attempt, belongs
+from coach.rehearsal.attempt import AGAIN_S, Attempt, belongs
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.outputs import open_player
@@ -23,6 +24,8 @@ FRAME_S = 1.0 / 15.0
 
 NOTE_S = 10.0
 """So far into the flight what was to be said before it is still shown."""
+
+FULL = "The disk is full: make room, and the run is ended; Ctrl-C leaves it unended."
 
 HEAR_OUT_S = 8.0
 """The most that a finished run waits for what was said at its end to be understood: on a machine
@@ -127,7 +130,12 @@ def run(
         running.hear_out()
         # A press of the last moment becomes a tap a little later.
         running.take(timekeeper.now() + 1.0)
-        running.end("finished" if running.progress.finished else "stopped")
+        ending: Ending = "finished" if running.progress.finished else "stopped"
+        while not running.end(ending) and not running.left:
+            running.progress.message = FULL
+            show(running.progress)
+            timekeeper.sleep(AGAIN_S)
+            running.left = any(press.key in ("ctrl-c", "closed") for press in hand.presses())
         return running.done()
     finally:
         player.stop()
@@ -150,6 +158,7 @@ class _Running:
         self.left = False
         self._attempt = Attempt(rehearsal)
         self._numbers: dict[str, int] = {}
+        self._ending: Ending | None = None
         self._noted_s: float | None = None
         # Since starting over, until the player is really back before the first moment.
         self._going_back = False
@@ -224,28 +233,38 @@ class _Running:
             self._attempt.reached(self.logbook, self._flown_s, self.progress.taps)
             self._noted_s = self._flown_s if self._flown_s > 0.0 else None
 
-    def end(self, ending: Ending) -> None:
-        """End the attempt; nothing, where none is flown."""
+    def end(self, ending: Ending) -> bool:
+        """End the attempt, nothing where none is flown; whether that could be written."""
         self.hands.forget()
-        attempt, self._attempt = self._attempt, Attempt(self.rehearsal)
+        # As it was told first, however often it takes to write it.
+        self._ending = self._ending or ending
+        try:
+            self._attempt.end(self.logbook, self._ending, self._flown_s)
+        except Full:
+            return False
+        self._ending = None
+        self._numbers |= self._attempt.numbers
+        self._attempt = Attempt(self.rehearsal)
         self._noted_s = None
-        attempt.end(self.logbook, ending, self._flown_s)
-        self._numbers |= attempt.numbers
         for taps in self.progress.taps.values():
             taps.clear()
+        return True
 
     def start_over(self) -> None:
         """End the attempt and play from the beginning; until that is heard, nothing is tapped."""
-        self.end("stopped")
+        if not self.end("stopped"):  # two attempts must not become one run
+            self.stopped = True
+            return
         self.player.restart()
         self._going_back = True
 
     def done(self) -> Done:
         """What is left of it."""
         self.end("interrupted")
+        numbers = self._numbers | self._attempt.numbers
         return Done(
             self.progress.finished,
-            tuple(self._numbers[name] for name in self.progress.taps if name in self._numbers),
+            tuple(numbers[name] for name in self.progress.taps if name in numbers),
             _noise(self.player),
             self.left,
         )

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
+from coach.logbook.file import Full
 from coach.page.alone.rehearsals import Prepared
 from coach.page.server.names import LONGEST, new_secret, tidy
 from coach.page.server.records import Records
 from coach.page.server.replies import Message
 from coach.problems import Problem
-from coach.rehearsal.attempt import Attempt, belongs
+from coach.rehearsal.attempt import AGAIN_S, Attempt, belongs
 from coach.taps.tap import Tap
 
 _MOST = 20
@@ -46,6 +49,8 @@ class Attempts:
         """Nothing is going on yet."""
         self._records = records
         self._going_on: dict[str, _GoingOn] = {}
+        self._ended: dict[str, int | None] = {}
+        self._ending: dict[str, asyncio.Task[None]] = {}
 
     def begin(self, prepared: Prepared, student: str) -> str:
         """An attempt's name; the oldest of many that were never ended is given up.
@@ -74,11 +79,38 @@ class Attempts:
         await self._records.ask(lambda book: attempt.reached(book, time_s, [student]))
 
     async def end(self, name: str, end: End) -> int | None:
-        """Close it; the run's number in the logbook, None where there is none."""
+        """Close it; the run's number in the logbook, None where there is none.
+
+        May be asked for again. What a full disk has no room for is written as soon as there is
+        some, whether it is asked for again or not.
+
+        Raises:
+            Problem: it cannot be written, or not yet.
+        """
+        if name not in self._ended:
+            try:
+                await self._end(name, end)
+            except Full:
+                if name not in self._ending:
+                    self._ending[name] = asyncio.create_task(self._end_later(name, end))
+                raise
+        return self._ended[name]
+
+    async def _end(self, name: str, end: End) -> None:
         attempt, student, time_s = self._at(name, end)
         await self._records.ask(lambda book: attempt.end(book, end.ended, time_s, [student]))
         self._going_on.pop(name, None)
-        return attempt.numbers.get(student)
+        self._ended[name] = attempt.numbers.get(student)
+        if len(self._ended) > _MOST:
+            del self._ended[next(iter(self._ended))]
+
+    async def _end_later(self, name: str, end: End) -> None:
+        with contextlib.suppress(Problem):
+            while name in self._going_on:
+                await asyncio.sleep(AGAIN_S)
+                with contextlib.suppress(Full):
+                    await self._end(name, end)
+        del self._ending[name]
 
     def _at(self, name: str, at: At) -> tuple[Attempt, str, float]:
         if name not in self._going_on:

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from coach.logbook.file import Full
 from coach.page.server.limits import MESSAGE_BYTES
 from coach.problems import Problem
 
@@ -50,13 +51,18 @@ def _answered(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
         try:
             found = await handler(request)
         except Problem as problem:
-            status = 404 if isinstance(problem, Missing) else 400
-            return JSONResponse({"problem": str(problem)}, status)
+            return JSONResponse({"problem": str(problem)}, _status(problem))
         except asyncio.CancelledError:  # the server closes
             return JSONResponse({"problem": "The coach was closed."}, 503)
         return found if isinstance(found, Response) else JSONResponse(found)
 
     return answer
+
+
+def _status(problem: Problem) -> int:
+    if isinstance(problem, Full):
+        return 507  # Insufficient Storage, RFC 4918: the same may be told again
+    return 404 if isinstance(problem, Missing) else 400
 
 
 async def body(request: Request, model: type[M]) -> M:

@@ -1,6 +1,12 @@
 // What the coach's program is to be told, in order, kept while it does not answer.
 
-import { ask, Gone, patience, pause } from "./server.js";
+import { ask, Full, Gone, patience, pause } from "./server.js";
+
+// What can be told again, with what is said meanwhile and afterwards.
+const AGAIN = [
+  [Gone, "The coach does not answer. Your taps are kept here until it is back.", "The coach is back."],
+  [Full, "The disk is full: make room. Your taps are kept here until then.", "There is room again."],
+];
 
 export class Outbox {
   #waiting = [];
@@ -27,15 +33,17 @@ export class Outbox {
 
   async #sendAll() {
     this.#sending = true;
-    for (let attempt = 1; this.#waiting.length; ) {
+    for (let attempt = 1, back = ""; this.#waiting.length; ) {
       const { path, body, answered } = this.#waiting[0];
       try {
         answered(await ask(path, body));
-        if (attempt > 1) this.#back();
+        if (attempt > 1) this.#back(back);
         attempt = 1;
       } catch (error) {
-        if (error instanceof Gone) {
-          this.#told.stands("The coach does not answer. Your taps are kept here until it is back.");
+        const [, meanwhile, then] = AGAIN.find(([kind]) => error instanceof kind) ?? [];
+        if (meanwhile) {
+          this.#told.stands(meanwhile);
+          back = then;
           await pause(patience(attempt++));
           continue;
         }
@@ -47,8 +55,8 @@ export class Outbox {
     this.#sending = false;
   }
 
-  #back() {
+  #back(words) {
     this.#told.stands("");
-    this.#told.passes("The coach is back. All your taps are kept.");
+    this.#told.passes(`${words} All your taps are kept.`);
   }
 }

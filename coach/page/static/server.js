@@ -26,6 +26,9 @@ export class Gone extends Problem {
   }
 }
 
+/** There is no room on the disk: told again later, it may be kept. */
+export class Full extends Problem {}
+
 async function request(path, options, secret) {
   let response;
   try {
@@ -36,7 +39,8 @@ async function request(path, options, secret) {
   }
   if (response.ok) return response;
   const told = await response.json().catch(() => ({}));
-  throw new Problem(told.problem ?? `The coach could not do that (${response.status}).`);
+  const Kind = response.status === 507 ? Full : Problem;
+  throw new Kind(told.problem ?? `The coach could not do that (${response.status}).`);
 }
 
 /** A JSON answer; with a body it is a POST. */
