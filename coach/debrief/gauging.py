@@ -7,7 +7,7 @@ are the flight's divided by the pace; only what an error means in the airplane u
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -17,7 +17,7 @@ from coach.debrief.verdict import Verdict, Word
 from coach.flight.moment import Moment
 from coach.logbook.run import LoggedRun, Run, Score
 from coach.taps.tap import UNCLEAR, Tap
-from coach.taps.timing import WINDOW_S, Timing, distinct, gauge, paired
+from coach.taps.timing import ROUNDING_S, WINDOW_S, Timing, distinct, gauge, paired
 
 ON_TIME_S = 0.25
 """A smaller error counts as on time.
@@ -108,7 +108,8 @@ def gauged(run: Run) -> Gauged:
         tapped[checkpoint] = pressed[press]
     tapped |= _numbered(planned, done, tapped)
     taps = tuple(sorted({*pressed, *tapped.values()}, key=lambda tap: tap.time_s))
-    pairs = sorted((checkpoint, taps.index(tap)) for checkpoint, tap in tapped.items())
+    place_of = {tap: index for index, tap in enumerate(taps)}
+    pairs = sorted((checkpoint, place_of[tap]) for checkpoint, tap in tapped.items())
     timing = paired(planned, [tap.time_s for tap in taps], pairs)
     unclear = _unclear(planned, done)
     verdicts = tuple(
@@ -143,8 +144,8 @@ def _named(
     for tap in done:
         if not tap.said or tap.value is not None:
             continue
-        away = {index: abs(at - tap.time_s) for index, at in enumerate(planned)}
-        near = [index for index, error in away.items() if error <= WINDOW_S]
+        away = _within(planned, tap.time_s, WINDOW_S)
+        near = list(away)
         own = [index for index in near if index >= last and moments[index].name == tap.said]
         if own:
             last = min(own, key=away.__getitem__)
@@ -160,13 +161,24 @@ def _numbered(
 ) -> dict[int, Tap]:
     """For checkpoints that are not tapped, the nearest number that means "now" as well."""
     numbers = [tap for tap in done if tap.value is not None and tap.hesitation_s is None]
+    times = [tap.time_s for tap in numbers]
     found = {}
+    taken = set[int]()
     for index, at in enumerate(planned):
-        near = [tap for tap in numbers if abs(tap.time_s - at) <= NOW_S]
+        near = {one: off for one, off in _within(times, at, NOW_S).items() if one not in taken}
         if near and index not in tapped:
-            found[index] = min(near, key=lambda tap: abs(tap.time_s - at))
-            numbers.remove(found[index])
+            nearest = min(near, key=near.__getitem__)
+            found[index] = numbers[nearest]
+            taken.add(nearest)
     return found
+
+
+def _within(times: Sequence[float], at: float, most: float) -> dict[int, float]:
+    """Which of some increasing times lie so near, by index, and how near."""
+    first = bisect_left(times, at - most - ROUNDING_S)
+    last = bisect_right(times, at + most + ROUNDING_S)
+    away = {index: abs(times[index] - at) for index in range(first, last)}
+    return {index: error for index, error in away.items() if error <= most}
 
 
 def _unclear(planned: Sequence[float], done: Sequence[Tap]) -> set[int]:
@@ -178,8 +190,8 @@ def _unclear(planned: Sequence[float], done: Sequence[Tap]) -> set[int]:
         if tap.hesitation_s is not None:
             found.add(place(planned, tap.time_s, tap.hesitation_s))
             continue
-        away = {index: abs(at - tap.time_s) for index, at in enumerate(planned)}
-        found |= {index for index in away if away[index] == min(WINDOW_S, *away.values())}
+        away = _within(planned, tap.time_s, WINDOW_S)
+        found |= {index for index in away if away[index] == min(away.values())}
     return found
 
 

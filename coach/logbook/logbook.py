@@ -10,6 +10,7 @@ file.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
@@ -287,11 +288,12 @@ class Logbook(OpenFile):
                 try:
                     run = read_run(self._db, row)
                 except Damaged as damaged:
-                    self._leave_out(damaged)
+                    with contextlib.suppress(Problem):  # the others can be read all the same
+                        self._leave_out(damaged)
                 else:
                     yield run
 
     def _leave_out(self, damaged: Damaged) -> None:
-        self._change(damaged.run_id, "ended = ?", DAMAGED)
         self._damaged.append(damaged)
         self.damage = told(self._damaged)
+        self._change(damaged.run_id, "ended = ?", DAMAGED)

@@ -47,20 +47,27 @@ def readable(path: Path) -> Iterator[Run]:
 
 def _readable(db: sqlite3.Connection) -> Iterator[Run]:
     columns = ", ".join(("id", "student", *BEGUN, "reached_s", "ended", *SCORE))
-    following = f"SELECT {columns} FROM runs WHERE id > ? AND {USABLE} ORDER BY id LIMIT 1"
+    there = f"SELECT {columns} FROM runs WHERE id = ? AND {USABLE}"
+    following = "SELECT id FROM runs WHERE id >= ? ORDER BY id LIMIT 1"
     with contextlib.suppress(sqlite3.DatabaseError):
         # In place of the table, whose index may be what is damaged.
         db.execute("CREATE TEMP TABLE taps AS SELECT * FROM main.taps ORDER BY rowid")
         db.execute("CREATE INDEX temp.taps_by_run ON taps (run)")
-    number = missed = 0
+    number, missed = 1, 0
     while missed < _GIVEN_UP_AFTER:
-        try:
-            row = db.execute(following, [number]).fetchone()
-        except sqlite3.DatabaseError:  # somewhere on the way to the next one: over it, step by step
-            number, missed = number + 1, missed + 1
-            continue
-        if row is None:
-            return
-        number, missed = max(number + 1, row["id"]), 0
-        with contextlib.suppress(Damaged, sqlite3.DatabaseError):
-            yield read_run(db, row)
+        with contextlib.suppress(sqlite3.DatabaseError):  # damage on the way: step by step over it
+            found = db.execute(following, [number]).fetchone()
+            if found is None:
+                return
+            number = max(number, found["id"])
+        run = _run(db, there, number)
+        number, missed = number + 1, 0 if run else missed + 1
+        if run:
+            yield run
+
+
+def _run(db: sqlite3.Connection, there: str, number: int) -> Run | None:
+    with contextlib.suppress(Damaged, sqlite3.DatabaseError):
+        for row in db.execute(there, [number]):
+            return read_run(db, row)
+    return None

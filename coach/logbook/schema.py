@@ -15,7 +15,7 @@ APPLICATION = 0x43464C42
 """SQLite's application id of a logbook: the file says itself that it is one."""
 
 CHECKED_BYTES = 50_000_000
-"""About ten thousand runs, looked through in some 30 ms."""
+"""About ten thousand runs, looked through in some 130 ms."""
 
 MIGRATIONS = (
     (
@@ -178,11 +178,13 @@ def _left(db: sqlite3.Connection) -> Iterator[str]:
 def check(db: sqlite3.Connection) -> None:
     """Look through the file's structure, unless it is so large that the student would wait.
 
+    Its indexes too: one that does not fit the runs lets them be read, and the next one not written.
+
     Raises:
         NotALogbook: the file is damaged somewhere.
     """
     size = _pragma(db, "page_count") * _pragma(db, "page_size")
-    if size <= CHECKED_BYTES and db.execute("PRAGMA quick_check(1)").fetchone() != ("ok",):
+    if size <= CHECKED_BYTES and db.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):
         raise NotALogbook
 
 

@@ -26,6 +26,7 @@ from __future__ import annotations
 
 import math
 import statistics
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Hashable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
@@ -43,6 +44,9 @@ followed to the end of 130 s.
 BOUNCE_S = 0.08
 """Presses closer than this are one tap: a switch bounces, while quick fingers tap 5 to 7 times a
 second (norms of the finger tapping test, from memory)."""
+
+ROUNDING_S = 1e-9
+"""More than the rounding of any time here."""
 
 TEMPO_LEAST = 5
 
@@ -117,7 +121,7 @@ def match(
     """Match taps to checkpoints, in order and one to one, best in total.
 
     Best is as many pairs as the window allows, then the least total absolute error, found by
-    dynamic programming in time proportional to checkpoints times taps.
+    dynamic programming in time proportional to the checkpoints and the taps within their windows.
 
     Args:
         checkpoints_s: planned times, increasing.
@@ -254,23 +258,34 @@ def _tempo(planned: Sequence[float], actual: Sequence[float]) -> tuple[float, fl
 def _best_pairs(
     checkpoints: Sequence[float], taps: Sequence[float], window: float
 ) -> list[tuple[int, int]]:
-    # best[i][j]: number of pairs and minus their total error, for the first i checkpoints and the
-    # first j taps; tuples compare in just the order of importance.
-    best = [[(0, 0.0)] * (len(taps) + 1) for _ in range(len(checkpoints) + 1)]
+    # rows[i] is of the first i checkpoints: how many taps lie before the last one's window, and for
+    # so many and each more up to the window's end the number of pairs and minus their total error;
+    # tuples compare in just the order of importance. With fewer taps all is as in the row before,
+    # with more as at its end.
+    rows = [(0, [(0, 0.0)])]
+
+    def best(i: int, j: int) -> tuple[int, float]:
+        first, row = rows[i]
+        return row[min(j - first, len(row) - 1)]
+
     for i, checkpoint in enumerate(checkpoints):
-        for j, tap in enumerate(taps):
-            choice = max(best[i][j + 1], best[i + 1][j])
-            error = abs(tap - checkpoint)
+        first = bisect_left(taps, checkpoint - window - ROUNDING_S)
+        end = bisect_right(taps, checkpoint + window + ROUNDING_S)
+        row = [best(i, first)]
+        for j in range(first, end):
+            choice = max(best(i, j + 1), row[-1])
+            error = abs(taps[j] - checkpoint)
             if error <= window:
-                count, total = best[i][j]
+                count, total = best(i, j)
                 choice = max(choice, (count + 1, total - error))
-            best[i + 1][j + 1] = choice
+            row.append(choice)
+        rows.append((first, row))
     pairs = []
     i, j = len(checkpoints), len(taps)
     while i and j:
-        if best[i][j] == best[i - 1][j]:
+        if j <= rows[i][0] or best(i, j) == best(i - 1, j):
             i -= 1
-        elif best[i][j] == best[i][j - 1]:
+        elif best(i, j) == best(i, j - 1):
             j -= 1
         else:
             i, j = i - 1, j - 1
