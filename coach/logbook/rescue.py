@@ -15,7 +15,7 @@ from coach.logbook.run import Run
 from coach.logbook.schema import Newer, NotALogbook, as_text, migrate_what_is_left
 
 _GIVEN_UP_AFTER = 100_000
-"""So many numbers in a row that cannot be looked up: more than depend on any page but the first."""
+"""So many numbers in a row that no run has: more than depend on any page but the first."""
 
 
 def readable(path: Path) -> Iterator[Run]:
@@ -48,22 +48,28 @@ def readable(path: Path) -> Iterator[Run]:
 def _readable(db: sqlite3.Connection) -> Iterator[Run]:
     columns = ", ".join(("id", "student", *BEGUN, "reached_s", "ended", *SCORE))
     there = f"SELECT {columns} FROM runs WHERE id = ? AND {USABLE}"
-    following = "SELECT id FROM runs WHERE id >= ? ORDER BY id LIMIT 1"
     with contextlib.suppress(sqlite3.DatabaseError):
         # In place of the table, whose index may be what is damaged.
         db.execute("CREATE TEMP TABLE taps AS SELECT * FROM main.taps ORDER BY rowid")
         db.execute("CREATE INDEX temp.taps_by_run ON taps (run)")
-    number, missed = 1, 0
-    while missed < _GIVEN_UP_AFTER:
-        with contextlib.suppress(sqlite3.DatabaseError):  # damage on the way: step by step over it
-            found = db.execute(following, [number]).fetchone()
-            if found is None:
-                return
-            number = max(number, found["id"])
+    # Number by number: on the way from one run to the next, damage may hide those in between.
+    missed = 0
+    for number in range(1, _last(db) + 1):
         run = _run(db, there, number)
-        number, missed = number + 1, 0 if run else missed + 1
+        missed = 0 if run else missed + 1
         if run:
             yield run
+        elif missed == _GIVEN_UP_AFTER:
+            return
+
+
+def _last(db: sqlite3.Connection) -> int:
+    """The largest number that a run may have."""
+    found = [0]
+    for ask in ("SELECT max(id) FROM runs", "SELECT seq FROM sqlite_sequence WHERE name = 'runs'"):
+        with contextlib.suppress(sqlite3.DatabaseError):
+            found += [int(number) for (number,) in db.execute(ask) if isinstance(number, int)]
+    return max(found) or _GIVEN_UP_AFTER
 
 
 def _run(db: sqlite3.Connection, there: str, number: int) -> Run | None:
