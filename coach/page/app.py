@@ -1,8 +1,9 @@
 """The page's server: files, requests and the room's WebSockets.
 
-Every answer that is a problem is ``{"problem": "one sentence"}`` with status 4xx. Whatever lies
-under ``/api`` needs the key, the secret in the address that the coach opens (after its ``#``), in
-the header ``X-Coach-Key``; bodies and answers are JSON unless a name ends otherwise.
+Every answer that is a problem is ``{"problem": "one sentence"}`` with status 4xx; with 507 the disk
+is full, and the same may be asked again when there is room. Whatever lies under ``/api`` needs the
+key, the secret in the address that the coach opens (after its ``#``), in the header ``X-Coach-
+Key``; bodies and answers are JSON unless a name ends otherwise.
 
 The content security policy allows scripts, styles and fonts from ``/static`` only, none of them
 inline, pictures from this server or a ``blob:``, and connections to this server only. Pictures
@@ -58,7 +59,8 @@ Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when i
     POST /api/attempts/{run}/end     {position_s, ended: "finished" or "stopped"} -> {number}; null
                                      where it was stopped before its first moment
     Starting over ends an attempt as stopped and begins another. An attempt that is never ended is
-    kept as interrupted.
+    kept as interrupted. An end may be told again, and one that a full disk had no room for is
+    written when there is some, whether it is told again or not.
 
 The logbook:
     GET  /api/logbook?student=      {students: [everybody with runs, "" for those without a name],
