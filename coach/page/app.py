@@ -2,8 +2,8 @@
 
 Every answer that is a problem is ``{"problem": "one sentence"}`` with status 4xx; with 507 the disk
 is full, and the same may be asked again when there is room. Whatever lies under ``/api`` needs the
-key, the secret in the address that the coach opens (after its ``#``), in the header ``X-Coach-
-Key``; bodies and answers are JSON unless a name ends otherwise.
+key, the secret in the address that the coach opens (after its ``#``), in the header
+``X-Coach-Key``; bodies and answers are JSON unless a name ends otherwise.
 
 The content security policy allows scripts, styles and fonts from ``/static`` only, none of them
 inline, pictures from this server or a ``blob:``, and connections to this server only. Pictures
