@@ -7,6 +7,7 @@ whole debrief in words.
 from __future__ import annotations
 
 import contextlib
+import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Literal
@@ -36,8 +37,13 @@ _UNSAID: dict[str, tuple[str, ...]] = {
 
 def blank(wide: float, high: float, layout: Layout = "constrained") -> Figure:
     """Paper of this size in inches, on which panels find their places unless told otherwise."""
+    from matplotlib import rcParams
     from matplotlib.figure import Figure
 
+    # Names are written as they are: a dollar begins no formula, and a sign that the letters have
+    # not is drawn as a box and not complained of.
+    rcParams["text.parse_math"] = False
+    warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
     return Figure(figsize=(wide, high), layout=layout, facecolor=PAPER)
 
 

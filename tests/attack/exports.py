@@ -300,6 +300,8 @@ class Attack:
         if took > MOST_S and not draws:
             self.fails("over 2 s", case, f"{took:.1f} s")
         self.looked_at(case, result.output)
+        if "Warning" in result.stderr:
+            self.fails("noise", case, result.stderr[-300:])
         if result.exit_code and not result.stderr.splitlines()[-1].startswith("Error: "):
             self.fails("noise", case, result.stderr[-300:])
         return result

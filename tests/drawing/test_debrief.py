@@ -47,6 +47,17 @@ def test_an_svg_is_well_formed(tmp_path: Path) -> None:
     assert ElementTree.parse(tmp_path / "run.SVG").getroot().tag.endswith("svg")
 
 
+@pytest.mark.parametrize("name", ["$x^{$", "$\\frac$", "\U0001f469 \u5b57", "100 % \\n {0}"])
+@pytest.mark.parametrize("ending", ["png", "svg"])
+def test_a_name_is_written_as_it_is_without_a_word(
+    tmp_path: Path, name: str, ending: str, recwarn: pytest.WarningsRecorder
+) -> None:
+    moments = tuple(replace(moment, name=name) for moment in RUN.moments)
+    run = replace(RUN, moments=moments, title=name, airplane=name, support=name, student=name)
+    draw(debrief(run), tmp_path / f"run.{ending}")
+    assert not recwarn.list
+
+
 def test_another_ending_or_an_unwritable_place_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(Problem, match=r"must end in \.png or \.svg"):
         draw(debrief(RUN), tmp_path / "run.jpeg")
