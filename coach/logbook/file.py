@@ -24,6 +24,7 @@ WORDS = {
     "unable to open database file": "its folder must be there to write in, and it must be a file",
     "attempt to write a readonly database": "it must be there to write in, and so must its folder",
     "database or disk is full": "the disk is full",
+    "disk I/O error": "the disk cannot be written; it may be full",
     "database is locked": f"another program keeps it locked for more than {BUSY_S:.0f} s",
 }
 """What SQLite complains of, for somebody who never heard of it."""

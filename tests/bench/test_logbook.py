@@ -43,7 +43,10 @@ def many(count: int) -> Iterator[Run]:
     )
     # A few traces in turn, so that making the file is quick.
     traces = [
-        {column: [dice.uniform(0, 200) for _ in range(260)] for column in TRACE_COLUMNS}
+        {
+            column: [0.5 * row if column == "t_s" else dice.uniform(0, 200) for row in range(260)]
+            for column in TRACE_COLUMNS
+        }
         for _ in range(5)
     ]
     for number in range(count):
