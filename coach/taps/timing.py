@@ -45,8 +45,7 @@ BOUNCE_S = 0.08
 """Presses closer than this are one tap: a switch bounces, while quick fingers tap 5 to 7 times a
 second (norms of the finger tapping test, from memory)."""
 
-ROUNDING_S = 1e-9
-"""More than the rounding of any time here."""
+ROUNDING_S = 1e-9  # more than that of any time here
 
 TEMPO_LEAST = 5
 
@@ -258,10 +257,8 @@ def _tempo(planned: Sequence[float], actual: Sequence[float]) -> tuple[float, fl
 def _best_pairs(
     checkpoints: Sequence[float], taps: Sequence[float], window: float
 ) -> list[tuple[int, int]]:
-    # rows[i] is of the first i checkpoints: how many taps lie before the last one's window, and for
-    # so many and each more up to the window's end the number of pairs and minus their total error;
-    # tuples compare in just the order of importance. With fewer taps all is as in the row before,
-    # with more as at its end.
+    # rows[i], of the first i checkpoints: how many taps lie before the last one's window, and from so
+    # many to its end the pairs and minus their total error; tuples compare in just that importance.
     rows = [(0, [(0, 0.0)])]
 
     def best(i: int, j: int) -> tuple[int, float]:
@@ -273,12 +270,10 @@ def _best_pairs(
         end = bisect_right(taps, checkpoint + window + ROUNDING_S)
         row = [best(i, first)]
         for j in range(first, end):
-            choice = max(best(i, j + 1), row[-1])
+            count, total = best(i, j)
             error = abs(taps[j] - checkpoint)
-            if error <= window:
-                count, total = best(i, j)
-                choice = max(choice, (count + 1, total - error))
-            row.append(choice)
+            with_it = (count + 1, total - error) if error <= window else row[-1]
+            row.append(max(best(i, j + 1), row[-1], with_it))
         rows.append((first, row))
     pairs = []
     i, j = len(checkpoints), len(taps)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -295,3 +296,12 @@ def test_bad_input_is_refused_by_name(
 ) -> None:
     with pytest.raises(Problem, match=sentence):
         match(checkpoints, taps, window)
+
+
+def test_a_key_that_is_hammered_for_an_hour_is_judged_within_seconds() -> None:
+    planned = [18.0 * number for number in range(200)] + [3700.0]  # and one is missed
+    taps = [0.1 * number for number in range(36_000)]
+    began = time.process_time()
+    timing = gauge(planned, taps)
+    assert time.process_time() - began < 4.0
+    assert len(timing.pairs) >= 200
