@@ -257,8 +257,8 @@ def _tempo(planned: Sequence[float], actual: Sequence[float]) -> tuple[float, fl
 def _best_pairs(
     checkpoints: Sequence[float], taps: Sequence[float], window: float
 ) -> list[tuple[int, int]]:
-    # rows[i], of the first i checkpoints: how many taps lie before the last one's window, and from so
-    # many to its end the pairs and minus their total error; tuples compare in just that importance.
+    # rows[i], of the first i checkpoints: how many taps lie before the last one's window, and from
+    # there to its end the pairs and minus their total error, which compare in that order.
     rows = [(0, [(0, 0.0)])]
 
     def best(i: int, j: int) -> tuple[int, float]:
