@@ -16,6 +16,7 @@ from coach.script.reading import Sheet, checked, read
 from coach.shelf import data_folder, made
 from coach.sound.bed import LEVELS
 from coach.sound.voices import WORDS_PER_MINUTE
+from coach.words import plain
 
 FILE_NAME = "settings.yaml"
 
@@ -94,7 +95,10 @@ def change(settings: Settings, pairs: Iterable[str]) -> Settings:
         if name not in Settings.model_fields:
             raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
         if value:
-            chosen = checked(Settings, name, int(value) if value.isdecimal() else value)
+            try:
+                chosen = checked(Settings, name, plain(value))
+            except ValueError as error:
+                raise Problem(f"{error}.", name) from None
         else:
             chosen = Settings.model_fields[name].default
         settings = settings.model_copy(update={name: chosen})

@@ -13,8 +13,9 @@ from pydantic import Field
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, power_ratio
 from coach.problems import Problem
 from coach.script.catalog import find
+from coach.script.contents import Place
 from coach.script.quantities import KNOT, STANDARD_GRAVITY, Quantity
-from coach.script.reading import Place, Sheet, read
+from coach.script.reading import Sheet, read
 
 OF_IDEAL_THRUST = {"fixed pitch": 0.81, "constant speed": 0.833}
 """Thrust of a propeller over that of the ideal one, the actuator disk, for the same shaft power.

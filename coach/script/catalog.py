@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -58,7 +59,7 @@ def find(kind: str, name: str) -> Path:
     for called in (name, "-".join(name.lower().split())):  # "Lazy eight" is lazy-eight
         for folder in folders(kind):
             path = folder / f"{called}.yaml"
-            if path.is_file():
+            if os.path.lexists(path):  # whether it can be read, its reader says
                 return path
     raise Problem(f"There is no {kind[:-1]} '{name}'{nearest(name, names(kind))}")
 

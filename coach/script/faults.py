@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from coach.problems import nearest
+from coach.script.contents import Place
 from coach.script.legs import Leg
 from coach.script.maneuver import Anchor, Maneuver
-from coach.script.reading import Place
 from coach.script.targets import limited, number, uses
 from coach.script.wishes import EXTREMES
 
@@ -96,6 +96,15 @@ def _wish_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
             yield place, "a wish gives either 'is' with 'within', or 'between'"
         if wish.is_ is not None and wish.within is None:
             yield place, "the key 'within' is missing: how near is near enough"
+        if wish.within is not None and wish.within.value <= 0.0:
+            found = wish.within.written
+            yield (*place, "within"), f"within: found {found}, expected more than 0"
+        if wish.between is not None and wish.between[0].value >= wish.between[1].value:
+            least, most = (one.written for one in wish.between)
+            yield (
+                (*place, "between"),
+                f"between: found {least} and {most}, expected the lower one first",
+            )
 
 
 def _callout_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:

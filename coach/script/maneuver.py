@@ -22,7 +22,7 @@ from pydantic import (
 from coach.problems import nearest
 from coach.script.asked import ASKED, Asked
 from coach.script.legs import Leg, Word
-from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share, Time
+from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share
 from coach.script.reading import Sheet
 from coach.script.targets import OpenShare, TargetSpeed, number, uses
 from coach.script.wishes import Unknown, Wish
@@ -39,13 +39,13 @@ def _listed(written: Any) -> Any:
     return (written,) if isinstance(written, (str, int, float)) else written
 
 
-def _or_one(kind: Any, least: int = 0) -> BeforeValidator:
+def _or_one(kind: Any, least: int, most: int) -> BeforeValidator:
     """Lets a list of one be written as that one."""
-    some = Annotated[tuple[kind, ...], Field(min_length=least)]
+    some = Annotated[tuple[kind, ...], Field(min_length=least, max_length=most)]
     return BeforeValidator(_listed, json_schema_input_type=kind | some)
 
 
-Texts = Annotated[tuple[Paragraph, ...], _or_one(Paragraph)]
+Texts = Annotated[tuple[Paragraph, ...], Field(max_length=16), _or_one(Paragraph, 0, 16)]
 
 SAYABLE = (
     "title",
@@ -100,7 +100,7 @@ class Checkpoint(Sheet):
     name: Annotated[str, Field(pattern=r"^[\w][\w -]{0,23}$")]
     ends: Word | None = None
     at: Anchor | None = None
-    asks: tuple[Asked, ...] = ("bank", "speed")
+    asks: Annotated[tuple[Asked, ...], Field(max_length=len(ASKED))] = ("bank", "speed")
 
     @cached_property
     def anchor(self) -> Anchor:
@@ -123,13 +123,15 @@ class Entry(Sheet):
         steps: what is done before.
     """
 
-    speed: Annotated[tuple[TargetSpeed, ...], Field(min_length=1), _or_one(TargetSpeed, 1)]
+    speed: Annotated[
+        tuple[TargetSpeed, ...], Field(min_length=1, max_length=8), _or_one(TargetSpeed, 1, 8)
+    ]
     height: Length
     lowest: Length = 1500 * FOOT
     power: OpenShare
     wind: Literal["across", "ahead", "behind", "quartering", "any"] = "any"
     usual_wind: Annotated[float, Quantity("speed", "0 kt", "40 kt")] = 0.0
-    path: Angle = 0.0
+    path: Annotated[float, Quantity("angle", "-45 deg", "45 deg")] = 0.0
     steps: Texts = ()
 
     @property
@@ -147,12 +149,14 @@ class Reference(Sheet):
 
 def _say(phrasing: str) -> str:
     try:
-        fields = [field for _, field, _, _ in Formatter().parse(phrasing) if field is not None]
+        parts = list(Formatter().parse(phrasing))
     except ValueError as error:
         raise ValueError(f"found '{phrasing}': {error}") from None
-    for field in fields:
-        if field not in SAYABLE:
+    for _, field, *manner in parts:
+        if field is not None and field not in SAYABLE:
             raise ValueError(f"found '{{{field}}}' in a phrasing{nearest(field, SAYABLE)}")
+        if any(manner):  # Python would fill it with spaces, as many as are asked for
+            raise ValueError(f"found more than '{field}' in its braces, expected '{{{field}}}'")
     return phrasing
 
 
@@ -171,7 +175,9 @@ Phrasing = Annotated[
     ),
 ]
 
-Phrasings = Annotated[tuple[Phrasing, ...], Field(min_length=1), _or_one(Phrasing, 1)]
+Phrasings = Annotated[
+    tuple[Phrasing, ...], Field(min_length=1, max_length=8), _or_one(Phrasing, 1, 8)
+]
 
 
 class Callout(Sheet):
@@ -188,8 +194,8 @@ class Callout(Sheet):
 
     at: Anchor
     kind: Literal["safety", "checkpoint", "command", "control", "number"] = "control"
-    lead: Time = 0.0
-    loops: tuple[int | Literal["last"], ...] | None = None
+    lead: Annotated[float, Quantity("time", "0 s", "60 s")] = 0.0
+    loops: Annotated[tuple[int | Literal["last"], ...], Field(max_length=16)] | None = None
     say: Phrasings
 
     @model_validator(mode="before")
@@ -213,7 +219,7 @@ class Standard(Sheet):
     """What the maneuver is judged by."""
 
     source: Paragraph
-    limits: tuple[Limit, ...]
+    limits: Annotated[tuple[Limit, ...], Field(max_length=16)]
 
 
 class Maneuver(Sheet):
@@ -225,17 +231,19 @@ class Maneuver(Sheet):
     maneuver: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: Word
     purpose: Annotated[str, Field(max_length=600)] = ""
-    sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1)] = ("first",)
+    sides: Annotated[tuple[Literal["first", "other"], ...], Field(min_length=1, max_length=16)] = (
+        "first",
+    )
     usual_side: Literal["right", "left"] = "right"
     entry: Entry
     roll_rate: Annotated[float, Quantity("angle", "1 deg", "90 deg")] = 12 * DEGREE
-    references: tuple[Reference, ...] = ()
-    unknowns: Annotated[dict[UnknownName, Unknown], Field(default_factory=dict)]
-    legs: Annotated[tuple[Leg, ...], Field(min_length=1)]
-    checkpoints: Annotated[tuple[Checkpoint, ...], Field(min_length=1)]
-    wishes: tuple[Wish, ...] = ()
+    references: Annotated[tuple[Reference, ...], Field(max_length=16)] = ()
+    unknowns: Annotated[dict[UnknownName, Unknown], Field(default_factory=dict, max_length=12)]
+    legs: Annotated[tuple[Leg, ...], Field(min_length=1, max_length=24)]
+    checkpoints: Annotated[tuple[Checkpoint, ...], Field(min_length=1, max_length=24)]
+    wishes: Annotated[tuple[Wish, ...], Field(max_length=16)] = ()
     introduction: Phrasings = ("{title}.", "Entry {entry_speed}, {entry_altitude}.")
-    callouts: tuple[Callout, ...] = ()
+    callouts: Annotated[tuple[Callout, ...], Field(max_length=60)] = ()
     standard: Standard | None = None
     may_stall: bool = False
     errors: Texts = ()

@@ -41,6 +41,9 @@ EXAMPLE = {
     "share": "65 %",
 }
 NUMBER = r"[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)"
+BIGGEST = 10_000_000
+"""No script's number is as big, whatever its unit: the physics need not fear that it runs over."""
+
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*", re.ASCII)
 
 
@@ -63,8 +66,11 @@ def parse(kind: str, written: object) -> float:
         found = repr(written)
     else:
         number, unit = match.groups()
+        value = float(number.replace(",", ""))
+        if not abs(value) < BIGGEST:
+            raise ValueError(f"found {written}, expected a number below {BIGGEST:,}")
         if unit in units:
-            return float(number.replace(",", "")) * units[unit]
+            return value * units[unit]
         found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
     allowed = " or ".join(units)
     some = f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

@@ -11,32 +11,16 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
-import yaml
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from coach.problems import Problem, nearest
+from coach.script.contents import Flaw, Place, contents, text
 from coach.script.quantities import like
-
-Place = tuple[str | int, ...]
-"""Where in a file a value stands: keys and list positions from the top."""
-
-
-_SLIPS = {
-    "mapping values are not allowed": "a second colon: put a text that has one in quotes",
-    "could not find expected ':'": "a key without its colon, or a text out of line",
-    "expected <block end>": "this does not line up with what stands above it; a text that begins "
-    "with a brace or a quote must stand in quotes as a whole",
-    "found character '\\t'": "a tab: indent with spaces",
-    "expected ',' or '}'": "a brace { that is not closed, or a comma that is missing",
-    "expected ',' or ']'": "a bracket [ that is not closed, or a comma that is missing",
-    "found unexpected end of stream": "a quote that is not closed",
-}
-"""How PyYAML's commonest complaints begin, and what they mean to somebody who types a script."""
 
 _SHAPES = {
     "tuple_type": "expected a list: [one, two], or one entry a line, each after '- '",
-    "int_parsing": "expected a whole number",
+    **dict.fromkeys(("int_parsing", "int_parsing_size"), "expected a whole number"),
     "int_type": "expected a whole number",
     "int_from_float": "expected a whole number",
     "float_parsing": "expected a number",
@@ -99,38 +83,26 @@ def read(path: Path, kind: type[S], faults: Faults[S] = _no_faults) -> S:
     Raises:
         Problem: the file cannot be read, is no YAML, or fails a check; one sentence with the line.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise Problem(f"{path}: this is not a text file in UTF-8.") from None
-    except OSError as error:
-        raise Problem(f"{path}: {error.strerror or error}.") from None
-    return parse(text, kind, faults, str(path))
+    return parse(text(path), kind, faults, str(path))
 
 
-def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
+def parse(written: str, kind: type[S], faults: Faults[S], name: str) -> S:
     """The same as `read`, from text; `name` stands for the file in sentences."""
-    lines: dict[Place, int] = {}
     try:
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
-        if not isinstance(node, (yaml.MappingNode, type(None))):
-            raise Problem(f"{name}, line 1: expected keys such as '{_keys(kind)[0]}:'.")
-        data = _plain(node, (), lines, name) if node else {}  # nothing but comments: no keys
-    except yaml.MarkedYAMLError as error:
-        raise Problem(f"{name}, {_slip(error)}.") from None
-    except yaml.YAMLError as error:
-        raise Problem(f"{name}: not valid YAML: {' '.join(str(error).split())}.") from None
-    except RecursionError:
-        raise Problem(f"{name}: nested too deeply to be a script.") from None
+        found = contents(written)
+    except Flaw as flaw:
+        raise Problem(f"{name}, line {flaw.line}: {_ended(flaw.said)}") from None
+    if not isinstance(found.values, dict):
+        raise Problem(f"{name}, line 1: expected keys such as '{_keys(kind)[0]}:'.")
     try:
-        sheet = kind.model_validate(data)
+        sheet = kind.model_validate(found.values)
     except ValidationError as error:
         # An unknown key explains a missing one, so it is told first; else the first in the file.
         details = sorted(
             error.errors(),
-            key=lambda found: (
-                found["type"] != "extra_forbidden",
-                _line(lines, _written(kind, found["loc"])),
+            key=lambda one: (
+                one["type"] != "extra_forbidden",
+                found.line(_written(kind, one["loc"])),
             ),
         )
         place = _written(kind, details[0]["loc"])
@@ -140,7 +112,7 @@ def parse(text: str, kind: type[S], faults: Faults[S], name: str) -> S:
         if fault is None:
             return sheet
         place, sentence = fault
-    raise Problem(f"{name}, line {_line(lines, place)}: {_ended(sentence)}")
+    raise Problem(f"{name}, line {found.line(place)}: {_ended(sentence)}")
 
 
 def checked(kind: type[Sheet], key: str, given: object) -> Any:
@@ -158,46 +130,6 @@ def checked(kind: type[Sheet], key: str, given: object) -> Any:
 
 def _ended(sentence: str) -> str:
     return sentence if sentence.endswith(("?", ".")) else f"{sentence}."
-
-
-def _slip(error: yaml.MarkedYAMLError) -> str:
-    """The line of a slip of the pen, and what it is, in the words of somebody who types."""
-    problem = error.problem or ""
-    words = next((words for start, words in _SLIPS.items() if problem.startswith(start)), "")
-    # What was left open is told where it was opened, and not where its end was missed.
-    opened = words and error.context_mark and not problem.startswith("expected <block end>")
-    mark = error.context_mark if opened else error.problem_mark or error.context_mark
-    return f"line {mark.line + 1 if mark else 1}: {words or f'not valid YAML: {problem}'}"
-
-
-def _plain(node: yaml.Node, place: Place, lines: dict[Place, int], name: str) -> Any:
-    """The node as dicts, lists and scalars, noting each place's line."""
-    lines.setdefault(place, node.start_mark.line + 1)
-    if isinstance(node, yaml.MappingNode):
-        mapping: dict[str, Any] = {}
-        for key, value in node.value:
-            word = str(key.value)
-            line = key.start_mark.line + 1
-            if word in mapping:
-                raise Problem(f"{name}, line {line}: the key '{word}' stands here a second time.")
-            inner: Place = (*place, word)
-            lines[inner] = line
-            mapping[word] = _plain(value, inner, lines, name)
-        return mapping
-    if isinstance(node, yaml.SequenceNode):
-        return [_plain(item, (*place, index), lines, name) for index, item in enumerate(node.value)]
-    # PyYAML takes yes, no, on and off for truth values; to YAML 1.2, and to who names a leg, they
-    # are words.
-    if node.tag.endswith(":bool") and node.value.lower() not in ("true", "false"):
-        return node.value
-    return yaml.constructor.SafeConstructor().construct_object(node)
-
-
-def _line(lines: dict[Place, int], place: Place) -> int:
-    """The line of the deepest part of the place that stands in the file."""
-    while place and place not in lines:
-        place = place[:-1]
-    return lines.get(place, 1)
 
 
 def _models(annotation: object) -> Iterable[type[BaseModel]]:
@@ -260,10 +192,13 @@ def _problem(kind: type[BaseModel], error: ErrorDetails, place: Place) -> Proble
             return Problem(f"unknown key '{key}'{nearest(key, _keys_at(kind, place[:-1]))}")
         case "missing":
             return Problem(f"the key '{key}' is missing")
-        case "literal_error":
+        case "literal_error" if not isinstance(error["input"], (list, dict)):
             found = str(error["input"])
             choices = [word.strip("'") for word in _choices(error)]
             return Problem(f"found '{found}'{nearest(found, choices)}", key)
+        case "too_long":
+            most = error["ctx"]["max_length"]
+            return Problem(f"found {len(error['input']):,} entries, expected at most {most}", key)
         case "string_pattern_mismatch":
             return Problem(f"found '{error['input']}', expected {_NAMES.get(key, _NAME)}", key)
         case "value_error":

@@ -17,8 +17,8 @@ from pydantic import BaseModel, GetCoreSchemaHandler, GetJsonSchemaHandler, Vali
 from pydantic_core import CoreSchema, core_schema
 
 from coach.problems import nearest
+from coach.script.contents import Place
 from coach.script.quantities import EXAMPLE, NUMBER, UNITS, parse, pattern
-from coach.script.reading import Place
 
 BASES = {
     "speed": ("entry", "stall", "maneuvering", "cruise", "best glide"),
@@ -28,6 +28,10 @@ BASES = {
 """What a speed, an altitude or an angle can be compared with."""
 
 _TARGET = re.compile(r"\s*(?:(\d+(?:\.\d+)?)\s+)?([a-z][a-z ]*[a-z])\s*(?:([+-])\s*(\d.*))?")
+
+
+MOST_TIMES = 10.0
+"""The greatest factor of a base: no airplane flies at more than some times its stall."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +64,10 @@ def parse_target(kind: str, written: str) -> Target:
     if base not in BASES[kind]:
         raise ValueError(f"found '{written}'{nearest(base, BASES[kind])}")
     away = parse(kind, f"{sign}{offset}") if sign else 0.0
-    return Target(base, float(factor or 1.0), away)
+    times = float(factor or 1.0)
+    if times > MOST_TIMES:
+        raise ValueError(f"found '{written}', expected at most {MOST_TIMES:g} {base}")
+    return Target(base, times, away)
 
 
 AS_NEEDED = math.nan
@@ -109,9 +116,12 @@ def number(kind: str, written: str) -> float:
     if kind != "number":
         return parse("angle" if kind == "turned" else kind, written)
     try:
-        return float(written)
+        found = float(written)
     except ValueError:
-        raise ValueError(f"found {written!r}, expected a number") from None
+        found = math.nan
+    if not math.isfinite(found):
+        raise ValueError(f"found {written!r}, expected a number")
+    return found
 
 
 def limited(kind: str, value: float, written: str) -> float:

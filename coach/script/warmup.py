@@ -11,9 +11,10 @@ from pydantic import Field
 from coach.problems import nearest
 from coach.script import pace as paces
 from coach.script.catalog import find, names
+from coach.script.contents import Place
 from coach.script.legs import Word
 from coach.script.quantities import Quantity
-from coach.script.reading import Place, Sheet, read
+from coach.script.reading import Sheet, read
 
 
 class Item(Sheet):
@@ -39,7 +40,7 @@ class Warmup(Sheet):
     title: Word
     order: Literal["fixed", "shuffled"] = "fixed"
     pause: Annotated[float, Quantity("time", "0 s", "10 min")] = 15.0
-    maneuvers: Annotated[tuple[Item, ...], Field(min_length=1)]
+    maneuvers: Annotated[tuple[Item, ...], Field(min_length=1, max_length=12)]
 
     def shuffled(self, seed: int) -> Warmup:
         """The same maneuvers in another order, which the seed decides."""
