@@ -27,7 +27,12 @@ _ONES = (
 ).split()
 _TENS = "- - twenty thirty forty fifty sixty seventy eighty ninety".split()
 
-RUDDER_SIZES = ((0.08, "rudder neutral"), (0.25, "a touch of {}"), (0.55, "{}"), (9.9, "more {}"))
+RUDDER_SIZES = (
+    (0.08, "rudder neutral"),
+    (0.25, "a touch of {}"),
+    (0.55, "{}"),
+    (math.inf, "more {}"),
+)
 """What a rudder index is called, up to each size (a model's guess, like the index itself)."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass, replace
 
 from coach.flight import guidance, laws
@@ -23,8 +24,9 @@ NOSE_TIME = 1.0
 LAW_STEP = 0.2
 """Longest time between two decisions of a pilot who flies by a law, s; half of `Flyer.step`."""
 
-LONGEST_LEG_S = 1800.0
-"""A leg that is not over by then never will be; a glide from 12,000 ft takes 16 min."""
+MOST_STEPS = 12_000
+"""A figure that is not over by then never will be: it is 20 min as it is kept where a law flies it,
+and a glide from 12,000 ft takes 16."""
 
 DEEP = 300.0
 """A leg so far below the ground is given up, m; the planner may have to look a little below it."""
@@ -46,7 +48,8 @@ class Flyer:
         """Every leg of every loop.
 
         Raises:
-            Problem: a leg never ends.
+            Problem: a leg never ends, or all of them together take more than `MOST_STEPS`; of a
+                figure that is flown several times, each time.
         """
         state, machine = self.sortie.entry_state, self.sortie.machine
         pitch = pitch_of(state.path, machine.by_path(state, 0.0, 0.0).alpha, 0.0)
@@ -55,15 +58,19 @@ class Flyer:
         spans: list[Span] = []
         for loop, side in enumerate(sides):
             start = craft
+            most = MOST_STEPS * (1 + loop // len(self.sortie.maneuver.sides))
             for index, leg in enumerate(self.sortie.maneuver.legs):
                 began = craft.time
+                left = most - len(instants)
                 if leg.scheduled:
-                    craft, flown = self._by_clock(craft, index, leg, loop, side)
+                    craft, flown = self._by_clock(craft, index, leg, loop, side, left)
                 else:
-                    craft, flown = self._by_law(craft, index, leg, loop, side, start)
+                    craft, flown = self._by_law(craft, index, leg, loop, side, start, left)
                 instants += flown
                 spans.append(Span(loop + 1, leg.name, began, craft.time))
         end = craft.state
+        if not math.isfinite(end.heading + end.altitude):  # sums: what ran away stays in them
+            raise OverflowError("the numbers of the model ran away")
         last = instants[-1]
         pitch = pitch_of(end.path, last.alpha, craft.bank) if craft.by_path else craft.nose
         instants.append(
@@ -75,9 +82,9 @@ class Flyer:
         return instants, spans
 
     def _by_clock(
-        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int
+        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, left: int
     ) -> tuple[Aircraft, list[Instant]]:
-        """A leg whose bank and nose move by a schedule."""
+        """A leg whose bank and nose move by a schedule; ``left`` is how many steps it may take."""
         sortie = self.sortie
         roll = Course(craft.bank, craft.bank)
         if leg.bank is not None:
@@ -93,12 +100,15 @@ class Flyer:
             craft = sortie.powered(craft, leg.power, None)
         assert leg.time is not None, "what makes it one that is scheduled"
         stretch = Stretch(index, sortie.value(leg.time), roll, nose, by_path)
+        if stretch.duration > left * self.step:
+            raise self._endless(leg, loop, f"after {craft.time / 60.0:.0f} minutes")
         return self._stretch(craft, stretch, loop)
 
     def _by_law(
-        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft
-    ) -> tuple[Aircraft, list[Instant]]:
-        """A leg flown step by step towards what its laws want."""
+        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft,
+        left: int,
+    ) -> tuple[Aircraft, list[Instant]]:  # fmt: skip
+        """A leg flown step by step towards what its laws want, in as many as are ``left``."""
         sortie, step = self.sortie, self.law_step
         held = sortie.indicated(craft.state) if leg.speed is None else sortie.speed(leg.speed)
 
@@ -108,11 +118,14 @@ class Flyer:
         sideways = laws.sideways(sortie, craft, leg.sideways, side, start, step)
         nose = laws.nose(sortie, craft, leg, speed)
         ended = laws.over(sortie, craft, leg.ending, side, start)
-        began, flown = craft.time, list[Instant]()
+        flown: list[Instant] = []
         if nose is not None:
             craft = replace(craft, by_path=True)
         while True:
-            self._give_up(craft, craft.time - began, leg, loop)
+            if len(flown) >= left:
+                raise self._endless(leg, loop, f"after {craft.time / 60.0:.0f} minutes")
+            if craft.state.altitude < sortie.conditions.ground - DEEP:
+                raise self._endless(leg, loop, "at the ground")
             if leg.power is not None:
                 craft = sortie.powered(craft, leg.power, speed(craft))
             roll = Course(
@@ -125,31 +138,23 @@ class Flyer:
                 course = Course(path, _towards(path, eased, NOSE_RATE, step))
             stretch = Stretch(index, step, roll, course, craft.by_path)
             after, done = self._stretch(craft, stretch, loop)
-            left = ended(after)
-            if left <= 0.0:
+            off = ended(after)
+            if off <= 0.0:
                 # The step is flown again as far as the moment at which the leg is over.
                 was = ended(craft)
-                share = min(1.0, max(0.02, was / (was - left))) if was > left else 1.0
+                share = min(1.0, max(0.02, was / (was - off))) if was > off else 1.0
                 after, done = self._stretch(craft, stretch.part(share), loop)
                 return after, flown + done
             craft = after
             flown += done
 
-    def _give_up(self, craft: Aircraft, flown_s: float, leg: Leg, loop: int) -> None:
-        """Look whether a leg can still come to its end.
-
-        Raises:
-            Problem: it takes for ever, or is below the ground.
-        """
-        late = flown_s > LONGEST_LEG_S
-        if late or craft.state.altitude < self.sortie.conditions.ground - DEEP:
-            again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
-            minutes = f"after {LONGEST_LEG_S / 60:.0f} minutes"
-            what = self.sortie.maneuver.title.lower()
-            raise Problem(
-                f"{self.sortie.airplane.title} cannot fly this {what} on this day: "
-                f"'{leg.name}'{again} is not over {minutes if late else 'at the ground'}."
-            )
+    def _endless(self, leg: Leg, loop: int, when: str) -> Problem:
+        """Why a leg that does not come to its end is given up."""
+        again = f" of loop {loop + 1}, begun where the one before ended," if loop else ""
+        return Problem(
+            f"{self.sortie.airplane.title} cannot fly this {self.sortie.maneuver.title.lower()} on "
+            f"this day: '{leg.name}'{again} is not over {when}."
+        )
 
     def _stretch(
         self, craft: Aircraft, stretch: Stretch, loop: int
