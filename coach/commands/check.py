@@ -6,6 +6,7 @@ import click
 
 from coach.brief.handbook import sheet
 from coach.commands import printing
+from coach.commands.group import seen, told
 from coach.flight.airplane import Airplane
 from coach.problems import Problem
 from coach.rehearsal.check import check as read
@@ -31,10 +32,10 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             script, remarks = read(file, airplane)
         except Problem as problem:
             at_fault = True
-            click.echo(problem)
+            click.echo(told(problem, ctx.command))
             continue
         if isinstance(script, Airplane):
-            click.echo(f"{file}: an airplane, fit to fly\n")
+            click.echo(f"{seen(file)}: an airplane, fit to fly\n")
             printing.console().print(sheet(script))
         else:
             if isinstance(script, Warmup):
@@ -43,7 +44,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
                 found = (
                     "maneuver, can be flown; look at this:" if remarks else "maneuver, fit to fly"
                 )
-            click.echo(f"{file}: a {found}")
+            click.echo(f"{seen(file)}: a {found}")
             for remark in remarks:
-                click.echo(f"  {remark}")
+                click.echo(f"  {seen(remark)}")
     ctx.exit(1 if at_fault else 0)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import importlib
 import io
 import sys
+from collections.abc import Iterator
 from typing import Any
 
 import click
 
 from coach.problems import Problem
+from coach.words import shown
 
 _GONE = (errno.EIO, errno.EPIPE)
 """What a write meets when the terminal was closed or the pipe was cut: nobody is there to tell."""
@@ -29,7 +32,22 @@ def load(name: str) -> click.Command:
 def told(problem: Problem, command: click.Command) -> str:
     """The sentence on a problem, a field at fault named as the command's option for it."""
     options = {one.name: one.opts[0] for one in command.params}
-    return problem.named(options.get(problem.field, problem.field))
+    return seen(problem.named(options.get(problem.field, problem.field)))
+
+
+def seen(said: str) -> str:
+    """What is said, line by line as a terminal can show it: it may quote what came from outside."""
+    return "\n".join(map(shown, said.split("\n")))
+
+
+@contextlib.contextmanager
+def _seen() -> Iterator[None]:
+    """What click has against the words of a command line can be shown on a terminal."""
+    try:
+        yield
+    except click.ClickException as error:
+        vars(error).update(message=seen(error.message))
+        raise
 
 
 class Commands(click.Group):
@@ -47,6 +65,11 @@ class Commands(click.Group):
                 click.echo(f"Error: Stopped: {error.strerror or error}.", err=True)
             sys.exit(1)
 
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """What stands before the command's name, read."""
+        with _seen():
+            return super().make_context(*args, **kwargs)
+
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
@@ -57,7 +80,8 @@ class Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command, and put what stopped it into words."""
         try:
-            return super().invoke(ctx)
+            with _seen():
+                return super().invoke(ctx)
         except Problem as problem:
             name = ctx.invoked_subcommand
             raise click.ClickException(told(problem, load(name) if name else self)) from None

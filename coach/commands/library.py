@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import click
 
+from coach.commands.group import seen
 from coach.flight.airplane import load
 from coach.problems import Problem
 from coach.script import catalog, warmup
@@ -23,8 +24,8 @@ def library() -> None:
         click.echo(f"{kind}:")
         for name in catalog.names(kind):
             try:
-                shown = title(name)
+                called = title(name)
             except Problem as problem:  # one at fault must not hide the others
-                shown = f"cannot be used: {problem}"
-            click.echo(f"  {name:<28}{shown}")
+                called = f"cannot be used: {problem}"
+            click.echo(seen(f"  {name:<28}{called}"))
         click.echo(f"  (your own: {catalog.folders(kind)[0]})")

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from coach import __version__
 from coach.problems import Problem, written
 from coach.script import catalog
+from coach.script.contents import loaded
 from coach.shelf import cache_folder, made
 
 FILE_NAME = "lengths.json"
@@ -33,13 +34,14 @@ def lengths_s(
     known: dict[str, float | None] = {}
     with contextlib.suppress(OSError, TypeError, ValueError):
         known = dict(json.loads(place.read_text(encoding="utf-8")))
-    plane = catalog.find("airplanes", airplane).read_bytes()
+    plane = loaded(catalog.find("airplanes", airplane))
     found: dict[str, float | None] = {}
     keys = {}
     for maneuver in maneuvers:
-        script = catalog.find("maneuvers", maneuver).read_bytes()
-        text = b"\0".join((__version__.encode(), plane, script))
-        keys[maneuver] = hashlib.sha256(text).hexdigest()[:24]
+        with contextlib.suppress(Problem):  # one that cannot be read cannot be flown
+            script = loaded(catalog.find("maneuvers", maneuver))
+            text = b"\0".join((__version__.encode(), plane, script))
+            keys[maneuver] = hashlib.sha256(text).hexdigest()[:24]
     if not all(key in known for key in keys.values()):
         waiting()
     for maneuver, key in keys.items():

@@ -7,8 +7,6 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-import yaml
-
 from coach.brief.board import warnings
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
@@ -19,6 +17,7 @@ from coach.flight.plan import plan
 from coach.problems import Problem
 from coach.rehearsal import warmup as warming
 from coach.script import catalog, warmup
+from coach.script.contents import first_key, text
 from coach.script.maneuver import Anchor, Maneuver
 from coach.script.reading import Sheet
 from coach.script.template import Kind
@@ -91,18 +90,12 @@ def _kind(name: str) -> Kind | Literal["warmup"]:
         if name in catalog.names("warmups"):
             return "warmup"
         return "airplane" if name in catalog.names("airplanes") else "maneuver"
-    try:
-        first = _first_key(Path(name).read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, yaml.YAMLError):
-        return "maneuver"  # whose reader says what is wrong with the file
+    first = first_key(text(Path(name)))
     if first == "warmup":
         return "warmup"
     for kind in KINDS:
         if first == kind:
             return kind
+    if first is None:
+        return "maneuver"  # whose reader says what is wrong with the file
     raise Problem(f"{name}: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.")
-
-
-def _first_key(text: str) -> str:
-    scalars = (event for event in yaml.parse(text) if isinstance(event, yaml.ScalarEvent))
-    return next((str(event.value) for event in scalars), "")

@@ -27,6 +27,7 @@ from coach.flight.flight import Flight
 from coach.problems import Problem, writing, written
 from coach.rehearsal.ready import Rehearsal, fly, prepare, support_without_runs
 from coach.script import catalog
+from coach.script.contents import loaded
 from coach.settings import Settings
 from coach.shelf import data_folder, shipped
 from coach.sound import files
@@ -174,7 +175,7 @@ def fingerprint(
         for tone in sorted(place.glob("audio_cues/*"))
     ]
     try:
-        contents = [hashlib.sha256(path.read_bytes()).hexdigest() for path in (*scripts, *tones)]
+        contents = [loaded(path) for path in scripts] + [path.read_bytes() for path in tones]
     except OSError as error:
         raise Problem(f"{error.filename}: cannot be read: {error.strerror}.") from None
     heard = {
@@ -185,7 +186,8 @@ def fingerprint(
         "niner": settings.niner,
         "levels": settings.levels,
     }
-    made_from = [__version__, contents, vars(day), heard]
+    hashes = [hashlib.sha256(content).hexdigest() for content in contents]
+    made_from = [__version__, hashes, vars(day), heard]
     return hashlib.sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()
 
 

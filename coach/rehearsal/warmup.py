@@ -61,6 +61,7 @@ def planned(
         Problem: none of them can be flown; it is that of the first.
     """
     parts, left_out = [], {}
+    flights: dict[tuple[str, Day], Flight] = {}
     for place, item in enumerate(script.maneuvers, 1):
         if place < first:
             continue
@@ -71,11 +72,13 @@ def planned(
                 loops=item.loops or day.loops,
                 direction=item.direction or day.direction,
             )
-            flight = rehearsal.fly(item.maneuver, airplane, its_day)
+            key = item.maneuver, its_day
+            if key not in flights:
+                flights[key] = rehearsal.fly(item.maneuver, airplane, its_day)
         except Problem as problem:
             left_out[item.maneuver] = problem
         else:
-            parts.append(Part(item, place, its_day, flight))
+            parts.append(Part(item, place, its_day, flights[key]))
     if not parts:
         raise next(iter(left_out.values()))
     return tuple(parts), left_out
