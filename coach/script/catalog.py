@@ -10,6 +10,7 @@ import yaml
 
 from coach.problems import Problem, nearest
 from coach.shelf import data_folder, shipped
+from coach.words import shown
 
 if TYPE_CHECKING:
     from coach.script.maneuver import Maneuver
@@ -52,10 +53,15 @@ def find(kind: str, name: str) -> Path:
     """The file of a script, by its name or by the path of a file.
 
     Raises:
-        Problem: there is no such script; the nearest names are offered.
+        Problem: there is no such script, and the nearest names are offered; or its name cannot be
+            shown.
     """
     if is_file_name(name):
         return Path(name)
+    if not name.isprintable():  # nor would a list with it be, or a run of it
+        raise Problem(
+            f"'{shown(name)}' cannot be the name of a {kind[:-1]}: give its file another one."
+        )
     for called in (name, "-".join(name.lower().split())):  # "Lazy eight" is lazy-eight
         for folder in folders(kind):
             path = folder / f"{called}.yaml"

@@ -30,7 +30,7 @@ def begin(kind: Kind, name: str) -> Path:
     """
     own = catalog.folders(f"{kind}s")[0]
     path = Path(name) if catalog.is_file_name(name) else own / f"{name}.yaml"
-    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem):
+    if path.stem.startswith(".") or not re.search(r"[^\W_]", path.stem) or not name.isprintable():
         raise Problem(f"Found the name '{name}', expected one such as my-{kind}.")
     template = (shipped("scripts") / "new" / f"{kind}.yaml").read_text(encoding="utf-8")
     called = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-") or f"my-{kind}"

@@ -21,8 +21,6 @@ from coach.script.warmup import load as warmup_of
 from coach.settings import USUAL
 from tests.script.spoiled import lay
 
-RED = "a-\x1b[31mred-name"
-
 
 @pytest.fixture
 def own(home: Path) -> list[str]:
@@ -42,7 +40,7 @@ def test_the_library_lists_every_other_and_says_what_is_wrong_with_it(own: list[
     listed = coach("library")
     assert listed.exit_code == 0
     lines = listed.output.splitlines()
-    shown = [name.replace("\x1b", "\ufffd") for name in own]
+    shown = [name.replace("\x1b", "\ufffd").replace("\udcff", "\ufffd") for name in own]
     assert sum("cannot be used: " in line for line in lines) == len(shown)
     for name in shown:
         assert any(f"  {name} " in line and "cannot be used: " in line for line in lines)
@@ -79,13 +77,14 @@ def test_how_long_it_takes_is_known_of_all_the_others(own: list[str]) -> None:
 
 def test_a_warm_up_leaves_them_out(own: list[str], home: Path) -> None:
     (home / "scripts" / "warmups").mkdir()
-    items = "".join(f"  - {{maneuver: {name}}}\n" for name in own if name != RED)
+    own = [name for name in own if name.isprintable()][:11]
+    items = "".join(f"  - {{maneuver: {name}}}\n" for name in own)
     text = f"warmup: mine\ntitle: Mine\nmaneuvers:\n{items}  - {{maneuver: s-turns}}\n"
     path = home / "scripts" / "warmups" / "mine.yaml"
     path.write_text(text, encoding="utf-8")
     said = coach("check", "mine").output
     assert "mine: a warm-up, fit to fly" in said
-    assert said.count("Left out, ") == len(own) - 1
+    assert said.count("Left out, ") == len(own)
     path.write_text(text.replace("s-turns", "a-tag"), encoding="utf-8")
     assert coach("check", "mine").exit_code == 1
 
@@ -124,6 +123,7 @@ def test_a_maneuver_that_stands_in_a_warm_up_twice_is_flown_once(
         ("settings", "\x1b[31m=1"),
         ("settings", f"rate={'9' * 5000}"),
         ("new", "maneuver", "\x1b[31m/x.yaml"),
+        ("new", "maneuver", "a\nb: c"),
         ("debrief", "--picture", "\x1b[31m"),
         ("warmup", "\x1b[31m"),
         ("logbook", "--student", "\x1b[31m"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 from coach.script import catalog
@@ -24,6 +25,8 @@ def lay(home: Path) -> Path:
     }
     for name, text in texts.items():
         (folder / f"{name}.yaml").write_text(text, encoding="utf-8")
+    if sys.platform == "linux":  # elsewhere the system itself refuses such a name
+        (folder / os.fsdecode(b"a-\xffbyte.yaml")).write_text(right, encoding="utf-8")
     (folder / "a-folder.yaml").mkdir()
     (folder / "a-link.yaml").symlink_to("nowhere")
     (folder / "a-photo.yaml").write_bytes(b"\xff\xfe\x00\x80")

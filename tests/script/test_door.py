@@ -91,6 +91,13 @@ def test_texts_and_keys_are_kept_composed_on_one_line_and_without_what_shows_not
     assert "'name' stands here a second time" in told("name: one\nna\u200dme: two\n")
 
 
+def test_a_title_with_a_no_break_space_is_kept_as_one_with_a_space() -> None:
+    title = parse(
+        changed("title: Lazy eight", "title: Lazy\u00a0eight"), Maneuver, faults, ""
+    ).title
+    assert title == "Lazy eight"
+
+
 def test_a_control_character_anywhere_is_told_with_its_line() -> None:
     said = told(changed("# The second pair", "# The \x1b[31msecond pair"))
     assert "found the character U+001B, which cannot be shown" in said
