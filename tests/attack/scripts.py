@@ -86,12 +86,21 @@ def _value(dice: random.Random, text: str) -> str:
 
 
 def _figures(dice: random.Random, text: str) -> str:
-    """Some numbers scaled, their units left as they are: the script may well be flown."""
-    found = list(re.finditer(r"(?<![\w.])-?\d+(?:\.\d+)?", text))
+    """Some numbers scaled, their units left as they are."""
+    return _scaled(dice, text, (-1, 0, 0.01, 0.1, 0.5, 0.9, 1.1, 2, 3, 10, 1000))
+
+
+def _drifted(dice: random.Random, text: str) -> str:
+    """The same by less: the script may well be flown."""
+    return _scaled(dice, text, (0.3, 0.5, 0.8, 0.95, 1.05, 1.2, 1.5, 2.0))
+
+
+def _scaled(dice: random.Random, text: str, factors: tuple[float, ...]) -> str:
+    found = list(re.finditer(r"(?<=[ \[])-?\d+(?:\.\d+)?(?= (?:ft|kt|deg|s|%|lb|hp|sq))", text))
     for one in sorted(
         dice.sample(found, min(len(found), dice.randint(1, 4))), key=lambda one: -one.start()
     ):
-        scaled = float(one[0]) * dice.choice((-1, 0, 0.01, 0.1, 0.5, 0.9, 1.1, 2, 3, 10, 1000))
+        scaled = float(one[0]) * dice.choice(factors)
         text = text[: one.start()] + f"{scaled:.10g}" + text[one.end() :]
     return text
 
@@ -191,6 +200,8 @@ SPOILS: tuple[tuple[Spoil, int], ...] = (
 
 def spoiled(dice: random.Random, text: str) -> bytes:
     """A script, spoiled in one to three ways."""
+    if dice.randrange(4) == 0:
+        return _drifted(dice, text).encode()
     found: str | bytes = text
     for spoil in dice.choices(*zip(*SPOILS, strict=True), k=dice.randint(1, 3)):
         if isinstance(found, bytes) or not found:
