@@ -68,7 +68,8 @@ def parse(kind: str, written: object) -> float:
         number, unit = match.groups()
         value = float(number.replace(",", ""))
         if not abs(value) < BIGGEST:
-            raise ValueError(f"found {written}, expected a number below {BIGGEST:,}")
+            found = written if len(number) < 20 else f"a number of {len(number)} digits"
+            raise ValueError(f"found {found}, expected one below {BIGGEST:,}")
         if unit in units:
             return value * units[unit]
         found = f"{number} with the unit {unit!r}" if unit else f"{number} without a unit"
