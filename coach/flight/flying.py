@@ -58,7 +58,8 @@ class Flyer:
         spans: list[Span] = []
         for loop, side in enumerate(sides):
             start = craft
-            most = MOST_STEPS * (1 + loop // len(self.sortie.maneuver.sides))
+            if loop % len(self.sortie.maneuver.sides) == 0:
+                most = len(instants) + MOST_STEPS
             for index, leg in enumerate(self.sortie.maneuver.legs):
                 began = craft.time
                 left = most - len(instants)
