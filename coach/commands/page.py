@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import webbrowser
 from collections.abc import Callable
@@ -11,6 +12,7 @@ import click
 
 from coach.page.app import make
 from coach.page.room import file
+from coach.page.room.room import Room
 from coach.page.server import serving
 from coach.page.server.names import new_secret
 from coach.page.server.reach import HERE, addresses, at
@@ -65,9 +67,23 @@ def serve(
 
     Raises:
         Problem: the port is taken, there is no network to be reached by, the address is not this
-            machine's, or the room's name cannot be one.
+            machine's, or the room's name cannot be one or is that of one that is open.
     """
-    left, left_port = file.restored(room) if room is not None else (None, 0)
+    nobodys: tuple[Room | None, int] = None, 0
+    with (
+        contextlib.nullcontext(nobodys) if room is None else file.opened(room) as (left, left_port)
+    ):
+        _serve(port, lan, address, open_browser, left, left_port)
+
+
+def _serve(
+    port: int | None,
+    lan: bool,
+    address: str,
+    open_browser: bool,
+    left: Room | None,
+    left_port: int,
+) -> None:
     key = left.key if left is not None else new_secret()
     own = addresses(address) if lan else [HERE]
     listener = serving.listening(port, left_port or PORT, "0.0.0.0" if lan else HERE)
@@ -75,11 +91,12 @@ def serve(
     opens = f"http://{at(HERE, port)}/{'alone' if left is None else 'room'}#{key}"
     said = [f"The coach's page: {opens}"]
     if lan:
-        code = "" if left is None else left.code
+        code = "" if left is None else left.door.code
         said += _invitation(at(own[0], port), own[1:], port, code)
     elif left is not None:
         said.append(
-            f"The code is {left.code}. Only this machine reaches the page; for phones add --lan."
+            f"The code is {left.door.code}. Only this machine reaches the page; for phones add "
+            "--lan."
         )
     if left_port and left_port != port:
         said.append(f"The room was at port {left_port} before: phones join anew, by their names.")

@@ -77,13 +77,14 @@ The logbook:
                                     to fly today, as ``coach next`` chooses it
 
 The room:
-    POST /api/room          {name} -> as GET; opens one where none is
+    POST /api/room          {name} -> as GET; opens one where none is, as it was left; a problem
+                            where another coach has it open
     GET  /api/room          {name, code, address (short, for people), link (in the QR code),
                             lan (false: phones cannot reach it, start it with --lan)}; 404: none
     GET  /api/room/qr.svg
     GET  /api/room/picture.svg  everybody's timing of the last run, names as shown or hidden
     GET  /own/picture.svg       a phone's own picture, its token in ``X-Coach-Key``
-    WS   /ws/join, /ws/lead     see `coach.page.room.messages`
+    WS   /ws/join, /ws/lead     see `coach.page.room.messages` and `coach.page.room.news`
 """
 
 from __future__ import annotations

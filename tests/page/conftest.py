@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -12,26 +11,18 @@ from playwright.sync_api import Browser, Playwright
 from tests.page.browsing import chromium, driver
 from tests.page.people import Served, served
 
-_numbers = itertools.count(1)
-
-
-@pytest.fixture(scope="session")
-def spoken_home(new_home: Callable[[], Path]) -> Path:
-    """A folder for all rooms of these tests."""
-    return new_home()
-
 
 @pytest.fixture
-def blue(spoken_home: Path) -> Iterator[Served]:
-    """A room of the test's own."""
-    with served(spoken_home, f"Blue {next(_numbers)}") as server:
+def blue(home: Path) -> Iterator[Served]:
+    """A room of the test's own, whose logbook knows nobody."""
+    with served(home, "Blue") as server:
         yield server
 
 
 @pytest.fixture(scope="module")
-def open_room(spoken_home: Path) -> Iterator[Served]:
-    """A room for all of a file's tests, which leave it as it was."""
-    with served(spoken_home, f"Open {next(_numbers)}") as server:
+def open_room(new_home: Callable[[], Path]) -> Iterator[Served]:
+    """A room for all of a file's tests, which leave it as it was, and with a logbook of its own."""
+    with served(new_home(), "Open") as server:
         yield server
 
 

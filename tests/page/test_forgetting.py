@@ -14,7 +14,7 @@ from coach.logbook.logbook import Logbook
 from coach.page.room import file
 from coach.page.room.room import Room
 from tests.logbook.examples import RUN
-from tests.page.people import Served
+from tests.page.people import Served, let_in
 
 HERE = "192.0.2.7"  # an address for documentation, RFC 5737
 
@@ -23,7 +23,7 @@ def left(name: str, *students: str) -> Room:
     """A room that was closed with these in it."""
     room = Room(name)
     for student in students:
-        room.join(student, room.code, HERE, 0.0)
+        let_in(room, student, room.door.code, HERE, 0.0)
     file.write(name, file.text(room, 8642, 0.0))
     return room
 
@@ -46,8 +46,8 @@ def test_forgetting_takes_a_student_out_of_every_room_and_leaves_the_others_as_t
     assert told.stderr == "Removed: 1 run and a place in 2 rooms of Ada Field.\n"
     assert not written(home, "Ada Field")
     again, port = file.restored("Blue")
-    assert (again.code, again.key, port) == (blue.code, blue.key, 8642)
-    assert [one.name for one in again.students.values()] == ["Bo"]
+    assert (again.door.code, again.key, port) == (blue.door.code, blue.key, 8642)
+    assert [one.name for one in again.door.students.values()] == ["Bo"]
     assert "nothing of a student 'Ada Field'" in forget("Ada Field").stderr
 
 
@@ -62,9 +62,11 @@ def test_nobody_is_forgotten_while_their_room_is_open(home: Path) -> None:
     server = Served(home, "Blue")
     told = forget("Ada Field")
     assert told.exit_code == 1
-    assert "Ada Field is in the room Blue, which is open: remove them on its page" in told.stderr
+    assert (
+        "The name Ada Field stands in the room Blue, which is open: close it first" in told.stderr
+    )
     server.end()
-    assert file.restored("Blue")[0].code == room.code
+    assert file.restored("Blue")[0].door.code == room.door.code
     assert forget("Ada Field").exit_code == 0
     assert not written(home, "Ada Field")
 
@@ -79,4 +81,4 @@ def test_the_names_in_a_room_that_is_over_or_damaged_go_when_another_opens(
     file.place("Red").write_text('{"students": [{"name": "Cleo Field"}]')
     file.restored("Yellow")
     assert not written(home, "Ada Field") and not written(home, "Cleo Field")
-    assert len(file.restored("Green")[0].students) == 1
+    assert len(file.restored("Green")[0].door.students) == 1

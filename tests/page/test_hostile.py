@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 import websockets
 
-from coach.page.room.room import MOST_STUDENTS
+from coach.page.room.door import MOST_STUDENTS
 from coach.page.server.limits import MESSAGE_BYTES
 from tests.page.people import PATIENT_S, Instructor, Person, Phone, Served
 

@@ -43,8 +43,9 @@ class Classroom:
 
 
 @pytest.fixture(scope="module")
-def classroom(spoken_home: Path) -> Iterator[Classroom]:
+def classroom(new_home: Callable[[], Path]) -> Iterator[Classroom]:
     """On two machines where that is permitted, else both on this one's own address."""
+    home = new_home()
     with ExitStack() as stack:
         try:
             one, other = stack.enter_context(two_machines())
@@ -53,10 +54,10 @@ def classroom(spoken_home: Path) -> Iterator[Classroom]:
                 addresses()
             except Problem as problem:
                 pytest.skip(str(problem))
-            server = stack.enter_context(served(spoken_home, "Lan", lan=True))
+            server = stack.enter_context(served(home, "Lan", lan=True))
             yield Classroom(server)
         else:
-            server = one.does(lambda: stack.enter_context(served(spoken_home, "Lan", lan=True)))
+            server = one.does(lambda: stack.enter_context(served(home, "Lan", lan=True)))
             yield Classroom(server, one, other)
 
 

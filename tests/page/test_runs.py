@@ -23,6 +23,7 @@ from coach.rehearsal import attempt
 from coach.taps.tap import Tap
 from tests.debrief import students as tapping
 from tests.logbook.examples import RUN
+from tests.page.people import let_in
 
 RUN_S = tapping.RUN.reached_s
 THEIRS = "pace|say less|tones|headset|calibrate|space bar|to the end|further|change one"
@@ -35,7 +36,7 @@ def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
     monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
     room.run, room.ready = 1, SimpleNamespace(rehearsal=object())  # type: ignore[assignment]
-    students = [room.join(f"S{number}", "1", "", 0.0) for number in range(20)]
+    students = [let_in(room, f"S{number}", "1", "", 0.0) for number in range(20)]
     flown = Runs(room, records)
 
     async def tapped() -> list[Any]:
@@ -68,7 +69,7 @@ def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_nex
     monkeypatch.setattr(attempt, "new_run", lambda *_: RUN)
     room, records = Room("Blue", code="1"), Records()
     room.run, room.ready = 1, SimpleNamespace(rehearsal=object())  # type: ignore[assignment]
-    ada: Student = room.join("Ada", "1", "", 0.0)
+    ada: Student = let_in(room, "Ada", "1", "", 0.0)
     flown = Runs(room, records)
 
     async def story() -> None:
@@ -126,7 +127,7 @@ def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
         sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
     )
     room.run, room.ready = 1, SimpleNamespace(rehearsal=rehearsal)  # type: ignore[assignment]
-    ada, flown = room.join("Ada", "1", "", 0.0), Runs(room, records)
+    ada, flown = let_in(room, "Ada", "1", "", 0.0), Runs(room, records)
     ada.here = True
 
     async def advice() -> str:

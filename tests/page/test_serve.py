@@ -25,8 +25,8 @@ def test_a_port_that_another_program_has_is_a_sentence(home: Path) -> None:
         serve(70000, open_browser=False)
 
 
-def test_two_pages_at_once_have_ports_of_their_own(spoken_home: Path) -> None:
-    with served(spoken_home) as one, served(spoken_home) as other:
+def test_two_pages_at_once_have_ports_of_their_own(home: Path) -> None:
+    with served(home) as one, served(home) as other:
         assert one.port != other.port
         assert one.key != other.key
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -59,10 +59,20 @@ def session(
     return coming
 
 
-def judged(logbook: Logbook, number: int, *, led: bool = False) -> Debrief:
-    """The debrief of a run, with the student's runs before it; see `debrief`."""
+def judged(logbook: Logbook, number: int, *, room: Collection[int] | None = None) -> Debrief:
+    """The debrief of a run, with the student's runs before it; see `debrief`.
+
+    Args:
+        logbook: what holds it.
+        number: of the run.
+        room: the numbers of the student's runs in a room, where an instructor leads: no others are
+            looked back at, for a name there is no proof of who flew those. None at home.
+    """
     run = logbook.run(number)
-    return debrief(run, recent(logbook, run.maneuver, run.student), led=led)
+    past = recent(logbook, run.maneuver, run.student)
+    if room is not None:
+        past = tuple(line for line in past if line.id in room)
+    return debrief(run, past, led=room is not None)
 
 
 def told(judged: Debrief) -> dict[str, Any]:

@@ -61,7 +61,6 @@ class RoomApi:
 
     async def _begin(self, room: Room) -> None:
         self.meeting = Meeting(room, self._rehearsals, self._records, self.port)
-        self._going_on.enter_context(file.going_on(room.name))
         await self._going_on.enter_async_context(self.meeting.going_on())
 
     async def about(self, _: Request) -> Answers:
@@ -69,17 +68,19 @@ class RoomApi:
         room = self._meeting().room
         return {
             "name": room.name,
-            "code": room.code,
+            "code": room.door.code,
             "address": self.reach,
             "link": self._link(room),
             "lan": self.lan,
         }
 
     async def open(self, request: Request) -> Answers:
-        """Open a room where none is."""
+        """Open a room where none is, or go on with it as it was left."""
         wanted = await body(request, _Open)
         if self.meeting is None:
-            await self._begin(Room(wanted.name, key=self.key))
+            room, _ = self._going_on.enter_context(file.opened(wanted.name))
+            room.key = self.key
+            await self._begin(room)
         return await self.about(request)
 
     async def code(self, _: Request) -> Response:
@@ -108,7 +109,7 @@ class RoomApi:
         """A phone's own picture."""
         from coach.drawing.debrief import draw
 
-        student = self._meeting().room.back(request.headers.get(KEY_HEADER, ""))
+        student = self._meeting().room.door.back(request.headers.get(KEY_HEADER, ""))
         judged = await self._meeting().runs.own(student)
         if judged is None:
             raise Problem("You have not flown in this room yet.")
@@ -120,7 +121,7 @@ class RoomApi:
         if self.meeting is None:
             await socket.close()
         else:
-            await self.meeting.phone(socket)
+            await self.meeting.phones.phone(socket)
 
     async def lead(self, socket: WebSocket) -> None:
         """The instructor's WebSocket."""
@@ -135,4 +136,4 @@ class RoomApi:
         return self.meeting
 
     def _link(self, room: Room) -> str:
-        return f"http://{self.reach}/join#{room.code}"
+        return f"http://{self.reach}/join#{room.door.code}"

@@ -12,7 +12,8 @@ from pydantic import TypeAdapter, ValidationError
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from coach.page.room.clocks import SETTLED_AFTER, BrowserClock, Exchange
-from coach.page.room.messages import Ask, ClockAnswer, Note, Refused, Settled, ToBrowser
+from coach.page.room.messages import ClockAnswer
+from coach.page.room.news import Ask, Note, Refused, Settled, ToBrowser
 from coach.page.server.limits import MESSAGE_BYTES, Allowance
 
 M = TypeVar("M")

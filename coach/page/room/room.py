@@ -1,7 +1,8 @@
-"""A room: who is in, where it stands, and where on the flight each tap belongs.
+"""A room: where it stands, and where on the flight each tap belongs.
 
-It does no input or output of its own. Every time it is told is on the room's clock, and whatever
-cannot be done raises Problem with one sentence for the person who wanted it.
+Who is in it is its door's affair. Neither does any input or output of its own. Every time that they
+are told is on the room's clock, and whatever cannot be done raises Problem with one sentence for
+the person who wanted it.
 
 One page leads the room. Another that knows the key takes over, since a laptop that was closed or
 lost its network would otherwise keep its instructor out; the page that led is told so.
@@ -9,21 +10,17 @@ lost its network would otherwise keep its instructor out; the page that led is t
 
 from __future__ import annotations
 
-import hmac
-from collections.abc import Sequence
-
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Prepared
 from coach.page.room.clocks import BrowserClock, Loudspeaker
-from coach.page.room.messages import PhoneTap, Sounding, State, Tapped
-from coach.page.room.student import Student, Taken
-from coach.page.server.limits import Guesses
-from coach.page.server.names import new_code, new_secret, same, tidy
+from coach.page.room.door import Door
+from coach.page.room.messages import PhoneTap, Sounding, State
+from coach.page.room.news import Tapped
+from coach.page.room.student import Student
+from coach.page.server.names import new_secret
 from coach.problems import Problem
 from coach.rehearsal.attempt import belongs
 from coach.rehearsal.ready import Rehearsal
-
-MOST_STUDENTS = 250
 
 FRESH_S = 5.0
 """A browser that was silent for longer may have slept, and its clock with it: a tap then waits for
@@ -45,9 +42,8 @@ class Room:
 
     Attributes:
         name: of the room.
-        code: what students type to come in.
         key: what the instructor's page is known by.
-        students: by their tokens, in the order they came.
+        door: who is in, and how one comes in.
         state: where it stands.
         run: counts the runs.
         chosen: what is flown next; None before the first choice.
@@ -58,10 +54,9 @@ class Room:
     """
 
     def __init__(self, name: str, code: str = "", key: str = "") -> None:
-        self.name = tidy(name, "The room's name")
-        self.code = code or new_code()
+        self.name = name
         self.key = key or new_secret()
-        self.students: dict[str, Student] = {}
+        self.door = Door(code)
         self.state: State = "open"
         self.run = 0
         self.chosen: Chosen | None = None
@@ -69,113 +64,16 @@ class Room:
         self.names_shown = False
         self.leader = BrowserClock()
         self.stood_s = 0.0
-        self._numbers = 0
         self._loudspeaker = Loudspeaker()
-        self._guesses = Guesses()
 
-    def restore(
-        self,
-        state: State,
-        run: int,
-        chosen: Chosen | None,
-        position_s: float,
-        students: Sequence[Student],
-    ) -> None:
+    def restore(self, state: State, run: int, chosen: Chosen | None, position_s: float) -> None:
         """Go on as the room was left; what was chosen has to be prepared again."""
         self.state, self.run, self.chosen, self.stood_s = state, run, chosen, position_s
-        self.students = {student.token: student for student in students}
-        self._numbers = max((student.number for student in students), default=0)
 
     @property
     def rehearsal(self) -> Rehearsal | None:
         """What is flown, once it is ready."""
         return None if self.ready is None else self.ready.rehearsal
-
-    # Who is in.
-
-    def join(
-        self, name: str, code: str, address: str, now_s: float, *, back: bool = False
-    ) -> Student:
-        """Somebody new, or back on a phone that has lost its token.
-
-        Only their word says who is back: the instructor is told, and whoever has the token takes
-        the place again when they come.
-
-        Args:
-            name: what they call themselves.
-            code: what they typed.
-            address: where from, for those who try codes.
-            now_s: the room's clock.
-            back: whether they say to be the one of that name whose phone is gone.
-
-        Raises:
-            Taken: the name is somebody's who is here, or is not and `back` is not said.
-            Problem: a wrong code, too many wrong ones, no name, or a full room.
-        """
-        if wait_s := self._guesses.wait_s(address, now_s):
-            raise Problem(f"Too many wrong codes: wait {wait_s} seconds and try again.")
-        typed = "".join(code.split())
-        if not hmac.compare_digest(typed.encode(), self.code.encode()):
-            self._guesses.wrong(address, now_s)
-            raise Problem("That is not this room's code; it is on the instructor's screen.")
-        tidied = tidy(name, "Your name")
-        for student in self.students.values():
-            if same(tidied, student.name):
-                if student.here or not back:
-                    raise Taken(student)
-                return student
-        if len(self.students) >= MOST_STUDENTS:
-            self._give_up_a_place()
-        self._numbers += 1
-        student = Student(self._numbers, tidied, new_secret())
-        self.students[student.token] = student
-        return student
-
-    def _give_up_a_place(self) -> None:
-        """Whoever is gone and tapped nothing in this run loses little with their place.
-
-        Raises:
-            Problem: there is no such place.
-        """
-        for token, student in self.students.items():
-            if not student.here and not student.taps:
-                del self.students[token]
-                return
-        raise Problem(f"The room is full: {MOST_STUDENTS} students are in.")
-
-    def back(self, token: str) -> Student:
-        """Somebody who was in before.
-
-        Raises:
-            Problem: this room does not know them.
-        """
-        if token not in self.students:
-            raise Problem("This room does not know you any more; join it with the code.")
-        return self.students[token]
-
-    def arrive(self, student: Student) -> int:
-        """Their phone is connected, its clock unknown; the connection's number."""
-        student.connections += 1
-        student.here = True
-        student.clock = BrowserClock()
-        student.waiting.clear()
-        return student.connections
-
-    def leave(self, student: Student, connection: int) -> None:
-        """Their phone is gone, unless it came back by another connection meanwhile."""
-        if connection == student.connections:
-            student.here = False
-
-    def remove(self, number: int) -> Student:
-        """Take somebody out of the room.
-
-        Raises:
-            Problem: nobody has that number.
-        """
-        for token, student in self.students.items():
-            if student.number == number:
-                return self.students.pop(token)
-        raise Problem("That student is not in the room any more.")
 
     # Where it stands.
 
@@ -188,7 +86,9 @@ class Room:
         if self.state in ("running", "paused"):
             raise Problem("Stop the run before you choose another maneuver.")
         self.state, self.chosen, self.ready = "preparing", chosen, None
-        for student in self.students.values():  # what they tap late is no part of another maneuver
+        for (
+            student
+        ) in self.door.students.values():  # what they tap late is no part of another maneuver
             student.run, student.taps = None, 0
 
     def prepared(self, ready: Prepared) -> None:
@@ -216,7 +116,7 @@ class Room:
             self.run += 1
             self.stood_s = 0.0
             self._loudspeaker = Loudspeaker()
-            for student in self.students.values():
+            for student in self.door.students.values():
                 student.run, student.taps = None, 0
         if do == "pause":
             self.stood_s = self.position_s(now_s)

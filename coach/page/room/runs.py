@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator, Sequence
+import contextlib
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from coach.debrief.debrief import Debrief
+from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending, Run
 from coach.page.alone.study import judged
 from coach.page.room.room import Room
 from coach.page.room.student import Student
+from coach.page.server.names import same
 from coach.page.server.records import Records
 from coach.problems import Problem
 from coach.rehearsal.attempt import Attempt
 from coach.taps.tap import Tap
+from coach.words import listed
 
 
 class Runs:
@@ -68,12 +73,42 @@ class Runs:
             await self._records.ask(lambda book: attempt.reached(book, time_s, attempt.numbers))
 
     async def end(self, ending: Ending, position_s: float) -> None:
-        """End the runs; who was there without a tap gets a run without one."""
+        """End the runs; who was there without a tap gets a run without one.
+
+        Raises:
+            Problem: some could not be ended, and the sentence says whose; all others are.
+        """
         attempt, time_s = self._attempt(), self._time_s(position_s)
-        here = [student.name for student in self._room.students.values() if student.here]
+        here = [student.name for student in self._room.door.students.values() if student.here]
         async with self._alone:
-            await self._records.ask(lambda book: attempt.end(book, ending, time_s, here))
-            self._number(attempt)
+            try:
+                await self._records.ask(lambda book: attempt.end(book, ending, time_s, here))
+            except Problem:
+                await self._end_each(attempt, ending, time_s, here)
+            finally:
+                self._number(attempt)
+
+    async def _end_each(
+        self, attempt: Attempt, ending: Ending, time_s: float, here: Sequence[str]
+    ) -> None:
+        """End the runs one at a time: one that cannot be ended keeps no other from it."""
+
+        def end(book: Logbook, name: str) -> None:
+            if name not in attempt.numbers:
+                attempt.reached(book, time_s, [name])
+            if name in attempt.numbers:
+                own = self._attempt_of({name: attempt.numbers[name]})
+                own.end(book, ending, time_s)
+
+        left: dict[str, Problem] = {}
+        for name in dict.fromkeys([*attempt.numbers, *here]):
+            try:
+                await self._records.ask(partial(end, name=name))
+            except Problem as problem:
+                left[name] = problem
+        if left:
+            why = next(iter(left.values()))
+            raise Problem(f"What {listed(list(left))} flew could not be ended: {why}")
 
     async def leave(self, student: Student) -> None:
         """Somebody was taken out: who comes in under their name begins a run of their own."""
@@ -86,21 +121,46 @@ class Runs:
         number = student.run
         if number is None:
             return None
-        return await self._records.ask(lambda logbook: judged(logbook, number, led=True))
+        here = tuple(student.runs)
+        return await self._records.ask(lambda logbook: judged(logbook, number, room=here))
 
     async def everybody(self) -> list[Run]:
-        """The runs of the last attempt, in the order the students came."""
-        numbers = [one.run for one in self._room.students.values() if one.run is not None]
-        return await self._records.ask(lambda book: [book.run(number) for number in numbers])
+        """The runs of the last attempt that can be read, in the order the students came."""
+        numbers = [one.run for one in self._room.door.students.values() if one.run is not None]
+
+        def read(book: Logbook) -> list[Run]:
+            runs = []
+            for number in numbers:
+                with contextlib.suppress(Problem):  # a damaged one hides no other
+                    runs.append(book.run(number))
+            return runs
+
+        return await self._records.ask(read)
+
+    async def known_as(self, name: str) -> str:
+        """By what name the logbook has runs of somebody who could be taken for this one.
+
+        Returns:
+            "" where it has of nobody; of several the same one as here, or else the first.
+        """
+
+        def found(book: Logbook) -> list[str]:
+            return [one for one in book.students() if one and same(one, name)]
+
+        alike = await self._records.ask(found)
+        return name if name in alike else next(iter(alike), "")
 
     def _attempt(self) -> Attempt:
         """The one that is going on, or is over; after a restart with the runs that it had."""
         if self._latest is None or not self._goes_on(self._latest[1]):
-            assert self._room.rehearsal is not None
-            students = self._room.students.values()
+            students = self._room.door.students.values()
             had = {one.name: one.run for one in students if one.run is not None}
-            self._latest = (self._room.run, Attempt(self._room.rehearsal, had))
+            self._latest = (self._room.run, self._attempt_of(had))
         return self._latest[1]
+
+    def _attempt_of(self, had: Mapping[str, int]) -> Attempt:
+        assert self._room.rehearsal is not None
+        return Attempt(self._room.rehearsal, had, room=self._room.name)
 
     def _goes_on(self, attempt: Attempt) -> bool:
         return self._latest == (self._room.run, attempt)
@@ -108,8 +168,10 @@ class Runs:
     def _number(self, attempt: Attempt) -> None:
         """Tell every student the number of their run."""
         if self._goes_on(attempt):
-            for student in self._room.students.values():
+            for student in self._room.door.students.values():
                 student.run = attempt.numbers.get(student.name)
+                if student.run is not None and student.run not in student.runs:
+                    student.runs.append(student.run)
 
     def _time_s(self, position_s: float) -> float:
         assert self._room.rehearsal is not None

@@ -1,4 +1,4 @@
-"""Somebody in a room."""
+"""Somebody in a room, or at its door."""
 
 from __future__ import annotations
 
@@ -11,31 +11,37 @@ from coach.problems import Problem
 
 @dataclass(eq=False)
 class Student:
-    """Somebody in the room.
+    """Somebody in the room, or who waits to be let in.
 
     Attributes:
         number: in this room, from 1.
-        name: as they gave it, tidied.
+        name: as they gave it, tidied, or as the logbook has it.
         token: what their phone comes back with.
+        address: where they joined from; "" where that is not known any more.
         next_tap: the number of their next tap; an earlier one was taken already.
         run: their run's number in the logbook; None before their first tap in a run.
+        runs: the numbers of all that they flew in this room.
         taps: how many belong to this run.
         connections: counts how often their phone came.
         here: whether it is connected.
         clock: their phone's.
         waiting: taps that wait for the clock.
+        given_up: tokens that are dead, since somebody came back by this name and the code.
     """
 
     number: int
     name: str
     token: str
+    address: str = ""
     next_tap: int = 1
     run: int | None = None
+    runs: list[int] = field(default_factory=list)
     taps: int = 0
     connections: int = 0
     here: bool = False
     clock: BrowserClock = field(default_factory=BrowserClock)
     waiting: list[PhoneTap] = field(default_factory=list)
+    given_up: set[str] = field(default_factory=set)
 
 
 class Taken(Problem):

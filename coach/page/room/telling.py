@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
-from coach.page.room.messages import Listed, RoomState, Roster, State, Welcome
+from coach.page.room.messages import State
+from coach.page.room.news import Guest, Listed, RoomState, Roster, Waiting, Welcome
 from coach.page.room.room import Room
 from coach.page.room.student import Student
 
@@ -32,9 +34,18 @@ def welcome(room: Room, student: Student) -> Welcome:
     )
 
 
+def waiting(guest: Student) -> Waiting:
+    """What somebody is told whom the instructor has to let in."""
+    return Waiting(
+        words="One moment",
+        hint=f"{guest.name} has flown with this coach before, so the instructor is asked whether "
+        "that is you. If it is not, add a letter to your name.",
+    )
+
+
 def state(room: Room, *, leading: bool) -> RoomState:
     """Where the room stands; some of it is for the instructor alone."""
-    flown = room.state == "finished" and any(one.run for one in room.students.values())
+    flown = room.state == "finished" and any(one.run for one in room.door.students.values())
     names, ready = int(room.names_shown), room.ready
     picture = f"/api/room/picture.svg?run={room.run}&names={names}" if flown else ""
     words, hint = ("", "") if leading else WORDS[room.state]
@@ -48,13 +59,15 @@ def state(room: Room, *, leading: bool) -> RoomState:
         position_s=room.stood_s if room.state == "paused" else 0.0,
         names_shown=room.names_shown,
         picture=picture if leading else "",
+        code=room.door.code if leading else "",
         words=words,
         hint=hint,
     )
 
 
 def roster(room: Room) -> Roster:
-    """Who is in."""
+    """Who is in, and who waits to be."""
+    there = Counter(one.address for one in room.door.students.values())
     return Roster(
         students=tuple(
             Listed(
@@ -63,7 +76,9 @@ def roster(room: Room) -> Roster:
                 here=one.here,
                 uncertainty_ms=one.clock.uncertainty_ms,
                 taps=one.taps,
+                there=there[one.address] if one.address else 1,
             )
-            for one in room.students.values()
-        )
+            for one in room.door.students.values()
+        ),
+        guests=tuple(Guest(number=one.number, name=one.name) for one in room.door.guests.values()),
     )

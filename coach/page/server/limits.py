@@ -39,6 +39,17 @@ class Allowance:
         return max(0, math.ceil((1.0 - self.left(who, now_s)) / self._per_s))
 
 
+class Joins(Allowance):
+    """New students: for each address a class at once, since its phones may share one, then few.
+
+    So whoever has the code fills no room with names that the instructor would have to take out.
+    """
+
+    def __init__(self) -> None:
+        """Nobody has joined yet."""
+        super().__init__(at_once=40, per_s=1 / 10)
+
+
 class Guesses:
     """Wrong codes: each address may give some of its own, then all share what there is for all.
 

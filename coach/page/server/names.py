@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import hmac
 import secrets
 import unicodedata
 
@@ -24,6 +25,11 @@ def new_secret() -> str:
     return secrets.token_urlsafe(24)
 
 
+def matches(given: str, secret: str) -> bool:
+    """Whether somebody gave a secret; how long the answer takes tells nothing of it."""
+    return hmac.compare_digest(*(one.encode("utf-8", "replace") for one in (given, secret)))
+
+
 def tidy(name: str, what: str) -> str:
     """A name as plain text on one line.
 
@@ -38,7 +44,8 @@ def same(one: str, other: str) -> bool:
     return not _looks(one).isdisjoint(_looks(other))
 
 
-def _looks(name: str) -> set[str]:
+@functools.lru_cache(maxsize=4096)
+def _looks(name: str) -> frozenset[str]:
     """What is left of a name where letters that look alike are one, as written and in small ones.
 
     Unicode Technical Standard 39, section 4, of single letters: l and I may be one as they are
@@ -46,10 +53,10 @@ def _looks(name: str) -> set[str]:
     """
     alike = _alike()
     plain = unicodedata.normalize("NFKC", name)
-    return {
+    return frozenset(
         unicodedata.normalize("NFD", written).translate(alike)
         for written in (plain, plain.casefold())
-    }
+    )
 
 
 @functools.cache

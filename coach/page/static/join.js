@@ -40,6 +40,12 @@ function connect(name = "", code = "", back = false) {
 }
 
 const heard = {
+  waiting({ words, hint }) {
+    say(byId("asked"), words);
+    say(byId("asking"), hint);
+    trouble("");
+    turnTo("waits");
+  },
   welcome(message) {
     const { token, name, next_tap } = message;
     const taps = me.token === token ? (me.taps ?? []).filter((tap) => tap.number >= next_tap) : [];
@@ -60,7 +66,7 @@ const heard = {
     byId("back").hidden = !message.gone;
   },
   settled({ uncertainty_ms }) {
-    const waited = settled ? [] : me.taps; // each is sent once in a connection
+    const waited = settled ? [] : (me.taps ?? []); // each is sent once in a connection
     settled = true;
     const about = milliseconds(uncertainty_ms);
     const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
@@ -123,6 +129,10 @@ byId("join-form").addEventListener("submit", (event) => {
   trouble("");
   connect(name.value.trim(), code.value.trim(), event.submitter === byId("back"));
   byId("back").hidden = true;
+});
+byId("another").addEventListener("click", () => {
+  link.close();
+  turnTo("join");
 });
 byId("join-form").elements.name.addEventListener("input", () => {
   byId("back").hidden = true;

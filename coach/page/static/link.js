@@ -41,6 +41,12 @@ export class Link {
     if (this.open) this.#socket.send(JSON.stringify(message));
   }
 
+  /** Leave, and do not come back. */
+  close() {
+    this.#closed = true;
+    this.#socket.close();
+  }
+
   #connect() {
     if (this.#closed || (this.#socket && this.#socket.readyState < WebSocket.CLOSING)) return;
     const scheme = location.protocol === "https:" ? "wss:" : "ws:";

@@ -5,7 +5,7 @@ import { byId, el, list, note, Notice, say, trouble } from "./dom.js";
 import { Form } from "./form.js";
 import { Link } from "./link.js";
 import { fill, picture } from "./picture.js";
-import { roster } from "./roster.js";
+import { Roster } from "./roster.js";
 import { ask, bytes, key } from "./server.js";
 import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
@@ -26,17 +26,19 @@ let context = null;
 let choosing = false;
 let inviting = true;
 let following = Promise.resolve(); // one state after the other
+let invited = ""; // the code as it is shown
 let drawn = ""; // the address of everybody's picture as it is shown
 const told = new Notice(byId("told"));
 
 const does = (id, what) => byId(id).addEventListener("click", what);
-const control = (what, student) => link.send({ type: "control", do: what, ...student });
+const control = (what, student = 0) => link.send({ type: "control", do: what, student });
+const roster = new Roster(control);
 
 const heard = {
   room: (message) => {
     following = following.then(() => follow(message)).catch((error) => trouble(error.message));
   },
-  roster: ({ students }) => roster(students, (number) => control("remove", { student: number })),
+  roster: (message) => roster.show(message),
   note: ({ text }) => (room.state === "running" ? note : trouble)(text),
   refused: ({ why }) => {
     close();
@@ -49,6 +51,7 @@ async function follow(message) {
   const before = room;
   room = message;
   say(byId("name"), room.name);
+  if (room.code !== invited) await invitation();
   if (room.state === "preparing" && before.state !== "preparing") choosing = false;
   // A coach that was started again in the middle prepares the same anew, while it sounds here.
   const again = sound && !room.rehearsal && ["running", "paused"].includes(room.state);
@@ -181,15 +184,22 @@ async function everybodys() {
   byId("picture").replaceChildren(...shown);
 }
 
-async function begin() {
-  const [library, opened] = await Promise.all([ask("/api/library"), ask("/api/room")]);
+/** How to join, with the code of now. */
+async function invitation() {
+  const opened = await ask("/api/room");
+  invited = opened.code;
   say(byId("name"), opened.name);
   say(byId("address"), opened.address);
-  const code = opened.code.replace(/^(...)(?=...$)/, "$1 ");
+  const code = invited.replace(/^(...)(?=...$)/, "$1 ");
   say(byId("code"), code);
   say(byId("door"), `${opened.address} · code ${code}`);
   byId("loopback").hidden = opened.lan;
   await fill(byId("qr"), "/api/room/qr.svg");
+  return opened;
+}
+
+async function begin() {
+  const [library, opened] = await Promise.all([ask("/api/library"), invitation()]);
   document.title = `${opened.name} · Chair flying`;
   new Form(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
   const hello = () => ({ type: "lead", key, sounding: sound !== null });
@@ -214,6 +224,7 @@ does("other", () => {
   choosing = true;
   show();
 });
+does("renew", () => control("code"));
 does("call", () => {
   inviting = !inviting;
   show();
