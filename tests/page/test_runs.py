@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import re
+import sqlite3
 import threading
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,6 +16,8 @@ from typing import Any
 import pytest
 
 from coach.logbook.logbook import Logbook
+from coach.logbook.run import Run
+from coach.page.room import file
 from coach.page.room.room import Room
 from coach.page.room.runs import Runs
 from coach.page.room.student import Student
@@ -144,3 +148,136 @@ def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
         records.close()
     assert told.endswith(".") and told.count(". ") == 0
     assert not re.search(THEIRS, told), told
+
+
+def flying(monkeypatch: pytest.MonkeyPatch) -> tuple[Room, Records, Runs]:
+    """A room in its first run, of `tapping.RUN`."""
+    monkeypatch.setattr(
+        attempt, "new_run", lambda *_: replace(tapping.RUN, started=datetime.now().astimezone())
+    )
+    room, records = Room("Blue", code="1"), Records()
+    rehearsal = SimpleNamespace(
+        sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
+    )
+    room.run, room.ready = 1, SimpleNamespace(rehearsal=rehearsal)  # type: ignore[assignment]
+    return room, records, Runs(room, records)
+
+
+def damage(number: int) -> None:
+    """Put a tap into a run that none can be."""
+    with sqlite3.connect(Logbook().path) as db:
+        db.execute("INSERT INTO taps (run, time_s, how) VALUES (?, 1.0, 'nothing')", (number,))
+
+
+def test_a_run_that_is_damaged_takes_the_debrief_from_nobody_else_and_the_instructor_is_told(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room, records, flown = flying(monkeypatch)
+    students = [let_in(room, name, "1") for name in ("Ada", "Eve", "Bo", "Cy")]
+    ada, eve, bo, silent = students
+    silent.here = True
+
+    async def story() -> None:
+        for one in (ada, eve, bo):
+            await flown.taps(one, tapping.perfect(1)[:8])
+        assert eve.run is not None
+        await asyncio.to_thread(damage, eve.run)
+        with pytest.raises(Problem, match="What Eve flew could not be ended: Run 2 is damaged"):
+            await flown.end("finished", RUN_S)
+        for one in (ada, bo, silent):
+            judged = await flown.own(one)
+            assert judged is not None and judged.run.ended == "finished"
+            assert judged.score.tapped == (0 if one is silent else 8)
+        assert [run.student for run in await flown.everybody()] == ["Ada", "Bo", "Cy"]
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+
+
+@pytest.mark.parametrize("name", ["Eve\ufffd", "Eve\u00a0F", "Eve \U0001f468\u200d\U0001f469"])
+def test_no_name_that_a_phone_can_give_damages_a_run(
+    home: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    room, records, flown = flying(monkeypatch)
+    students = [let_in(room, one, "1") for one in ("Ada", name, "Bo")]
+
+    async def story() -> None:
+        for one in students:
+            await flown.taps(one, tapping.perfect(1)[:8])
+        await flown.end("finished", RUN_S)
+        for one in students:
+            judged = await flown.own(one)
+            assert judged is not None and judged.run.student == one.name
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+
+
+def test_a_phone_is_told_of_no_run_that_its_name_flew_elsewhere(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_home = [
+        replace(
+            tapping.flown(tapping.at_random(day)),
+            student="Ada",
+            started=datetime.now().astimezone() - timedelta(days=9 - day),
+        )
+        for day in range(6)
+    ]
+
+    def debriefs(before: list[Run]) -> list[dict[str, Any]]:
+        room, records, flown = flying(monkeypatch)
+        ada = let_in(room, "Ada", "1")
+        found = []
+
+        async def story() -> None:
+            await records.ask(lambda book: [book.forget(one) for one in book.students()])
+            await records.ask(lambda book: book.add(before))
+            for run in (1, 2):
+                room.run, ada.run, ada.taps = run, None, 0
+                await flown.taps(ada, tapping.perfect(1)[: 8 * run])
+                await flown.end("finished", RUN_S)
+                judged = await flown.own(ada)
+                assert judged is not None
+                told = judged.to_dict()
+                del told["run"]
+                found.append(told)
+            assert len(ada.runs) == 2
+
+        try:
+            asyncio.run(story())
+        finally:
+            records.close()
+        return found
+
+    alone = debriefs([])
+    assert debriefs(at_home) == alone
+    assert [len(one["trend"]["shares"]) for one in alone] == [1, 2]
+
+
+def test_the_runs_of_a_room_that_was_restored_are_looked_back_at(home: Path) -> None:
+    room = Room("Blue", code="1")
+    let_in(room, "Ada", "1").runs = [3, 7]
+    file.write("Blue", file.text(room, 8642, 0.0))
+    again, _ = file.restored("Blue")
+    assert [one.runs for one in again.door.students.values()] == [[3, 7]]
+
+
+@pytest.mark.parametrize(
+    ("given", "known"),
+    [("Ada", "Ada"), ("\u0410da", "ADA"), ("bo", "Bo"), ("Cy", ""), ("ADA", "ADA")],
+)
+def test_whose_runs_the_logbook_has_is_known_by_any_name_that_looks_like_theirs(
+    home: Path, given: str, known: str
+) -> None:
+    with Logbook() as log:
+        log.add(replace(RUN, student=name) for name in ("Ada", "ADA", "Bo", ""))
+    records = Records()
+    try:
+        assert asyncio.run(Runs(Room("Blue"), records).known_as(given)) == known
+    finally:
+        records.close()
