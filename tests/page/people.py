@@ -187,6 +187,21 @@ class Person:
         """The last message of a type, of those told since."""
         return next((one for one in reversed(self.told[since:]) if one["type"] == type), None)
 
+    async def until_any(self, *types: str) -> dict[str, Any]:
+        """The first message of one of these types, or that it is closed."""
+        while True:
+            for one in self.told:
+                if one["type"] in types:
+                    return one
+            if self.closed is not None:
+                return {"type": "closed"}
+            self.news.clear()
+            await asyncio.wait_for(self.news.wait(), PATIENT_S)
+
+    async def until_closed(self) -> None:
+        """Once the connection is closed from the other end."""
+        await asyncio.wait_for(self.listening, PATIENT_S)
+
     async def until(self, type: str, since: int = 0, **wanted: Any) -> dict[str, Any]:
         """The last message of a type, once it has these values."""
         while True:
