@@ -154,7 +154,7 @@ def bodies(rehearsal: str) -> dict[str, dict[str, Any]]:
 
 def said(type: str, do: str = "") -> dict[str, Any]:
     """A message as its model has it, which changes nothing that another cell needs."""
-    return {
+    messages: dict[str, dict[str, Any]] = {
         "join": {"type": "join", "name": "Bo"},
         "answer": {"type": "answer", "number": 0, "received_s": 0.0, "answered_s": 0.0},
         "tap": {"type": "tap", "number": 0, "at_s": 0.0},
@@ -162,7 +162,8 @@ def said(type: str, do: str = "") -> dict[str, Any]:
         "choose": {"type": "choose", "chosen": CHOSEN},
         "heard": {"type": "heard", "run": 0, "position_s": 0.0, "at_s": 0.0, "playing": False},
         "control": {"type": "control", "do": do, "student": 999_999},
-    }[type]
+    }
+    return messages[type]
 
 
 def test_every_address_and_every_message_has_its_row() -> None:
@@ -171,7 +172,8 @@ def test_every_address_and_every_message_has_its_row() -> None:
         if isinstance(route, WebSocketRoute):
             sockets.add(route.path)
         elif isinstance(route, Route):
-            addresses |= {f"{method} {route.path}" for method in (route.methods or ()) - {"HEAD"}}
+            methods = set(route.methods or ()) - {"HEAD"}
+            addresses |= {f"{method} {route.path}" for method in methods}
         else:
             assert isinstance(route, Mount)
             addresses.add(f"GET {route.path}")

@@ -54,7 +54,7 @@ class Meeting:
     def __init__(self, room: Room, rehearsals: Rehearsals, records: Records, port: int) -> None:
         """Nobody is connected yet; see `going_on`."""
         self.room, self.port = room, port
-        self.runs = Runs(room, records)
+        self.runs = Runs(room, records, self._keep)
         self._rehearsals, self._records = rehearsals, records
         self._work = Work()
         self.phones = Phones(room, self.runs, self._work, self._tell_lead)
@@ -140,6 +140,7 @@ class Meeting:
             if control.do == "stop":
                 await self._end("stopped", position_s)
                 return
+            await self._keep()
         self._tell_all()
 
     # What is done about it.

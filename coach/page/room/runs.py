@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -25,9 +25,18 @@ from coach.words import listed
 class Runs:
     """What the logbook is told while a room flies; every method may raise Problem."""
 
-    def __init__(self, room: Room, records: Records) -> None:
-        """Nothing is begun yet."""
-        self._room = room
+    def __init__(
+        self, room: Room, records: Records, begun: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Nothing is begun yet.
+
+        Args:
+            room: whose.
+            records: the logbook.
+            begun: keeps the numbers of runs that have just begun, before their taps are
+                acknowledged: a server that is started again then goes on with the same runs.
+        """
+        self._room, self._begun = room, begun
         self._records = records
         self._latest: tuple[int, Attempt] | None = None
         self._coming: list[_Coming] = []
@@ -64,7 +73,8 @@ class Runs:
             one.kept = True
             if self._goes_on(attempt):
                 one.student.taps += len(one.times_s)
-        self._number(attempt)
+        if self._number(attempt) and self._begun is not None:
+            await self._begun()
 
     async def reached(self, position_s: float) -> None:
         """Write how far the runs have come."""
@@ -165,13 +175,16 @@ class Runs:
     def _goes_on(self, attempt: Attempt) -> bool:
         return self._latest == (self._room.run, attempt)
 
-    def _number(self, attempt: Attempt) -> None:
-        """Tell every student the number of their run."""
+    def _number(self, attempt: Attempt) -> bool:
+        """Tell every student the number of their run; whether one has begun."""
+        begun = False
         if self._goes_on(attempt):
             for student in self._room.door.students.values():
                 student.run = attempt.numbers.get(student.name)
                 if student.run is not None and student.run not in student.runs:
                     student.runs.append(student.run)
+                    begun = True
+        return begun
 
     def _time_s(self, position_s: float) -> float:
         assert self._room.rehearsal is not None
