@@ -86,8 +86,8 @@ function student(number, control) {
     say(stands, here ? `${taps ? "taps arrive" : "no tap yet"} · ${clock}` : "dropped; comes back by itself");
     remove.setAttribute("aria-label", `Remove ${name}`);
     all.hidden = there < 2;
-    say(all, `Remove all ${there} from there`);
-    all.setAttribute("aria-label", `Remove all ${there} from there: from the same address as ${name}`);
+    say(all, `Remove all ${there} from this address`);
+    all.setAttribute("aria-label", `Remove all ${there} from this address, which is that of ${name}`);
   };
   return { root, show };
 }
