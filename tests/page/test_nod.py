@@ -236,3 +236,21 @@ def test_taps_of_who_waits_are_kept_nowhere(known: Served, home: Path) -> None:
     ran(story())
     with Logbook(home / FILE_NAME) as log:
         assert sorted(run.student for run in log.runs()) == ["Ada", "Bo", "Cleo"]
+
+
+def test_while_the_logbook_cannot_be_read_nobody_comes_in_and_the_instructor_is_told_why(
+    home: Path,
+) -> None:
+    (home / FILE_NAME).mkdir()
+
+    async def story(server: Served) -> None:
+        async with (
+            Instructor(server.host, server.key) as instructor,
+            Phone(server.host, "Ada", server.code) as ada,
+        ):
+            why = (await ada.until("refused"))["why"]
+            assert "tell the instructor" in why and str(home) not in why
+            assert "the logbook cannot be used" in (await instructor.until("note"))["text"]
+
+    with served(home, "Blue") as server:
+        ran(story(server))

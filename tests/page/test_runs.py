@@ -196,6 +196,36 @@ def test_a_run_that_is_damaged_takes_the_debrief_from_nobody_else_and_the_instru
         records.close()
 
 
+def test_what_a_full_disk_had_no_room_for_is_ended_when_there_is_some(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room, records, flown = flying(monkeypatch)
+    students = [let_in(room, name, "1") for name in ("Ada", "Bo")]
+
+    def full(*_: object) -> None:
+        raise Problem("the disk is full")
+
+    async def story() -> None:
+        for one in students:
+            await flown.taps(one, tapping.perfect(1)[:8])
+        with monkeypatch.context() as disk:
+            disk.setattr(Logbook, "end", full)
+            with pytest.raises(Problem, match="What Ada and Bo flew could not be ended: the disk"):
+                await flown.end("finished", RUN_S)
+            assert await flown.end_again() == []
+        assert await flown.end_again() == students
+        assert await flown.end_again() == []
+        for one in students:
+            judged = await flown.own(one)
+            assert judged is not None
+            assert (judged.run.ended, judged.run.reached_s) == ("finished", RUN_S)
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+
+
 @pytest.mark.parametrize("name", ["Eve\ufffd", "Eve\u00a0F", "Eve \U0001f468\u200d\U0001f469"])
 def test_no_name_that_a_phone_can_give_damages_a_run(
     home: Path, monkeypatch: pytest.MonkeyPatch, name: str

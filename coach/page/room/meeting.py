@@ -32,6 +32,7 @@ from coach.page.room.work import Work
 from coach.page.server.names import matches
 from coach.page.server.records import Records
 from coach.problems import Problem
+from coach.words import listed
 
 TICK_S = 0.5
 """How often the roster is told and the room's file written, where something changed."""
@@ -187,11 +188,16 @@ class Meeting:
             if running and self._lead is None and now_s - self._led_s > ALONE_S:
                 self.room.lost(now_s)
                 self._tell_all()
-            if running and now_s - self._reached_s > REACHED_EVERY_S:
+            if now_s - self._reached_s > REACHED_EVERY_S:
                 self._reached_s = now_s
-                with contextlib.suppress(Problem):
-                    await self.runs.reached(self.room.position_s(now_s))
-                await self._keep()
+                if running:
+                    with contextlib.suppress(Problem):
+                        await self.runs.reached(self.room.position_s(now_s))
+                    await self._keep()
+                if ended := await self.runs.end_again():
+                    names = listed([student.name for student in ended])
+                    self._tell_lead(Note(text=f"What {names} flew is ended and judged now."))
+                    await self.phones.judge(ended)
             if self.phones.changed:
                 self.phones.changed = False
                 self._tell_lead(telling.roster(self.room))

@@ -145,7 +145,14 @@ class Phones:
         if join.back and (student := door.returned(name, address)):
             self._tell_lead(Note(text=f"{student.name} is back on another page, by name and code."))
             return student
-        return door.join(name, address, await self._runs.known_as(name))
+        try:
+            known_as = await self._runs.known_as(name)
+        except Problem as problem:  # whose name it is cannot be told
+            self._tell_lead(Note(text=str(problem)))
+            raise Problem(
+                "Nobody can come in while the coach cannot use its logbook: tell the instructor."
+            ) from None
+        return door.join(name, address, known_as)
 
     def _connect(self, student: Student, browser: Browser[FromPhone]) -> int:
         """Whoever has the token is the student: a page that was before is told, and over."""

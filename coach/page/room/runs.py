@@ -40,6 +40,7 @@ class Runs:
         self._records = records
         self._latest: tuple[int, Attempt] | None = None
         self._coming: list[_Coming] = []
+        self._unended: _Unended | None = None
         self._alone = asyncio.Lock()
 
     async def taps(self, student: Student, times_s: Sequence[float]) -> None:
@@ -94,31 +95,51 @@ class Runs:
             try:
                 await self._records.ask(lambda book: attempt.end(book, ending, time_s, here))
             except Problem:
-                await self._end_each(attempt, ending, time_s, here)
+                names = list(dict.fromkeys([*attempt.numbers, *here]))
+                left = _Unended(attempt, ending, time_s, names)
+                why = await self._end_each(left)
+                if why is not None:
+                    names = left.names
+                    raise Problem(f"What {listed(names)} flew could not be ended: {why}") from None
             finally:
                 self._number(attempt)
 
-    async def _end_each(
-        self, attempt: Attempt, ending: Ending, time_s: float, here: Sequence[str]
-    ) -> None:
-        """End the runs one at a time: one that cannot be ended keeps no other from it."""
+    async def end_again(self) -> list[Student]:
+        """Try again what could not be ended, such as for a full disk; whose runs are ended now."""
+        left = self._unended
+        if left is None or not self._goes_on(left.attempt):
+            return []
+        before = set(left.names)
+        async with self._alone:
+            await self._end_each(left)
+            self._number(left.attempt)
+        ended = before.difference(left.names)
+        return [one for one in self._room.door.students.values() if one.name in ended]
+
+    async def _end_each(self, left: _Unended) -> Problem | None:
+        """End runs one at a time: one that cannot be ended keeps no other from it.
+
+        Returns:
+            Why the first could not be of those whose names stay left.
+        """
 
         def end(book: Logbook, name: str) -> None:
+            attempt = left.attempt
             if name not in attempt.numbers:
-                attempt.reached(book, time_s, [name])
+                attempt.reached(book, left.time_s, [name])
             if name in attempt.numbers:
                 own = self._attempt_of({name: attempt.numbers[name]})
-                own.end(book, ending, time_s)
+                own.end(book, left.ending, left.time_s)
 
-        left: dict[str, Problem] = {}
-        for name in dict.fromkeys([*attempt.numbers, *here]):
+        problems: dict[str, Problem] = {}
+        for name in left.names:
             try:
                 await self._records.ask(partial(end, name=name))
             except Problem as problem:
-                left[name] = problem
-        if left:
-            why = next(iter(left.values()))
-            raise Problem(f"What {listed(list(left))} flew could not be ended: {why}")
+                problems[name] = problem
+        left.names = list(problems)
+        self._unended = left if problems else None
+        return next(iter(problems.values()), None)
 
     async def leave(self, student: Student) -> None:
         """Somebody was taken out: who comes in under their name begins a run of their own."""
@@ -189,6 +210,23 @@ class Runs:
     def _time_s(self, position_s: float) -> float:
         assert self._room.rehearsal is not None
         return self._room.rehearsal.sheet.flight_s(position_s)
+
+
+@dataclass(eq=False)
+class _Unended:
+    """What is left of an attempt's end.
+
+    Attributes:
+        attempt: which.
+        ending: how it ended.
+        time_s: how far it got.
+        names: whose runs are still to be ended.
+    """
+
+    attempt: Attempt
+    ending: Ending
+    time_s: float
+    names: list[str]
 
 
 @dataclass(eq=False)
