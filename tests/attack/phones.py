@@ -1,9 +1,8 @@
-"""An attack on a class: its server killed while all tap, its room flooded, its names taken.
+"""An attack on a class with phones: its server is killed while all tap, and its room is flooded.
 
 Run as ``python -m tests.attack.phones --seed N --count M``: M kills of the server while a class of
-``--phones`` taps, then M names of students tried in every way that somebody could be taken for
-them, tokens that are dead, names that were taken out, and floods of new ones. It prints how many
-were tried and what failed.
+``--phones`` taps, then floods of new names from a few addresses while it joins and taps. It prints
+how many were tried and what failed; `door` attacks the names and tokens.
 """
 
 from __future__ import annotations
@@ -16,8 +15,7 @@ import sqlite3
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
@@ -25,163 +23,12 @@ from typing import Any
 
 import websockets
 
-from coach.page.room.door import Door
-from coach.page.room.student import Student
 from coach.page.server.names import same
-from coach.problems import Problem
-from tests.page.people import Instructor, Phone, Served, own_port
+from tests.attack.door import Found
+from tests.page.people import Instructor, Phone, Served, own_port, served
 
 LONG = {"maneuver": "lazy-eight", "support": "tones"}
 """Minutes of it, to be killed in."""
-
-ADDRESSES = ("192.0.2.7", "192.0.2.66", "198.51.100.7", "203.0.113.9")  # RFC 5737
-
-ALIKE = {
-    "A": "\u0410\u0391\uff21",
-    "a": "\u0430\uff41",
-    "B": "\u0412\u0392\uff22",
-    "E": "\u0415\u0395",
-    "e": "\u0435\uff45",
-    "o": "\u043e\u03bf\uff4f",
-    "c": "\u0441\uff43",
-    "p": "\u0440",
-    "I": "l\u0406",
-    "l": "I\uff4c",
-    "H": "\u041d\u0397",
-    "M": "\u041c\u039c",
-    "T": "\u0422\u03a4",
-    "x": "\u0445",
-}
-"""Letters and some that look like them, from memory: not from the table that the coach asks."""
-
-UNSEEN = "\u200b\u200d\u2060\u3164\u2800\u115f\ufe0f\u00ad\ufffd\u034f "
-
-NAMES = ("Ada", "Bo", "Cleo", "Ian", "Lilli", "Max", "Theo", "Hal", "Maximiliane", "Pax")
-
-
-@dataclass
-class Found:
-    """What was tried, and what of it failed.
-
-    Attributes:
-        tried: counts, by what was tried.
-        failed: the same of what went wrong.
-        first: of each kind that failed, the first.
-    """
-
-    tried: Counter[str] = field(default_factory=Counter)
-    failed: Counter[str] = field(default_factory=Counter)
-    first: dict[str, str] = field(default_factory=dict)
-
-    def note(self, what: str, well: bool, why: object = "") -> None:
-        """One more was tried."""
-        self.tried[what] += 1
-        if not well:
-            self.failed[what] += 1
-            self.first.setdefault(what, str(why))
-
-    def __str__(self) -> str:
-        rows = [f"| {what} | {tried} | {self.failed[what]} |" for what, tried in self.tried.items()]
-        firsts = [f"{what}: {why}" for what, why in self.first.items()]
-        return "\n".join(["| what | tried | failed |", "| --- | --- | --- |", *rows, *firsts])
-
-
-# At the door, without a network.
-
-
-def disguised(name: str, chance: random.Random) -> str:
-    """A name that somebody could take for this one."""
-    letters = list(name)
-    for at, letter in enumerate(letters):
-        if letter in ALIKE and chance.random() < 0.5:
-            letters[at] = chance.choice(ALIKE[letter])
-    for _ in range(chance.randrange(3)):
-        letters.insert(chance.choice((0, len(letters))), chance.choice(UNSEEN))
-    for _ in range(chance.randrange(2)):
-        letters.insert(chance.randrange(len(letters)), chance.choice(UNSEEN.strip()))
-    made = "".join(letters)
-    # Capitals of disguised letters are other letters.
-    return made.swapcase() if made == name and chance.random() < 0.7 else made
-
-
-def comes(door: Door, name: str, address: str, now_s: float) -> Student:
-    """By name and code."""
-    return door.join(door.knock(name, door.code, address, now_s), address)
-
-
-def at_the_door(chance: random.Random, count: int, found: Found) -> None:
-    """Names that are taken, tokens that are dead, names that were taken out, and floods."""
-    for _ in range(count):
-        door, now_s = Door(), 0.0
-        students = [comes(door, name, ADDRESSES[0], now_s) for name in NAMES]
-        for student in students:
-            door.arrive(student)
-        for _ in range(20):
-            name = disguised(chance.choice(NAMES), chance)
-            found.note(
-                "names like another's", _stays_out(door, name, ADDRESSES[1], now_s), ascii(name)
-            )
-
-        lost = chance.choice(students)
-        old = [lost.token]
-        for _ in range(5):
-            door.leave(lost, lost.connections)
-            assert door.returned(
-                door.knock(lost.name, door.code, ADDRESSES[0], now_s), ADDRESSES[0]
-            )
-            door.arrive(lost)
-            for token in old:
-                found.note("dead tokens", _unknown(door, token), lost.name)
-            old.append(lost.token)
-
-        gone = chance.choice(students)
-        door.remove(gone.number)
-        found.note("dead tokens", _unknown(door, gone.token), gone.name)
-        for _ in range(20):
-            name = disguised(gone.name, chance)
-            found.note("names taken out", _stays_out(door, name, ADDRESSES[1], now_s), ascii(name))
-
-        flood(door, chance, found)
-
-
-def flood(door: Door, chance: random.Random, found: Found) -> None:
-    """Thousands of names from three addresses, and one honest student among them."""
-    let_in: Counter[str] = Counter()
-    ada = next(iter(door.students.values()))
-    for step in range(600):
-        address = chance.choice(ADDRESSES[1:])
-        try:
-            comes(door, f"E {step} {chance.randrange(10**6)}", address, step / 10.0)
-        except Problem:
-            continue
-        let_in[address] += 1
-    for many in let_in.values():
-        found.note("floods of joins", many <= 40 + 60 / 10 + 1, f"{many} from one address")
-    found.note("honest ones in a flood", door.back(ada.token) is ada)
-    while eves := [one for one in door.students.values() if one.address in ADDRESSES[1:]]:
-        door.remove(eves[0].number, all_there=True)
-    well = {one.address for one in door.students.values()} == {ADDRESSES[0]}
-    found.note("floods taken out", well and ada.number in door.students)
-
-
-def _stays_out(door: Door, name: str, address: str, now_s: float) -> bool:
-    try:
-        student = comes(door, name, address, now_s)
-    except Problem:
-        return True
-    del door.students[student.number]
-    return False
-
-
-def _unknown(door: Door, token: str) -> bool:
-    try:
-        door.back(token)
-    except Problem:
-        return True
-    return False
-
-
-# Over the network, through kills.
 
 
 @dataclass
@@ -329,14 +176,56 @@ class Class:
 
 
 async def _here(instructor: Instructor) -> int:
-    roster: dict[str, Any] = await instructor.until("roster")
-    return sum(one["here"] for one in roster["students"])
+    return sum(one["here"] for one in await _roster(instructor))
 
 
-@contextmanager
-def _home() -> Iterator[Path]:
-    with tempfile.TemporaryDirectory() as folder:
-        yield Path(folder)
+FLOODING = ("127.0.0.66", "127.0.0.67", "127.0.0.68")
+WITHIN_S = 3.0
+"""So soon a student comes in, and a tap is acknowledged, whatever others do."""
+
+
+async def flooded(server: Served, chance: random.Random, found: Found) -> None:
+    """Names without end from three addresses, while a student comes in and taps."""
+    over, let_in = asyncio.Event(), Counter[str]()
+    began_s = time.perf_counter()
+
+    async def floods(address: str) -> None:
+        while not over.is_set():
+            name = f"E{chance.randrange(10**9)}"
+            async with Phone(server.host, name, server.code, local=(address, 0)) as eve:
+                let_in[address] += (await eve.until_any("welcome", "refused"))["type"] == "welcome"
+
+    async with Instructor(server.host, server.key) as instructor:
+        tasks = [asyncio.create_task(floods(there)) for there in FLOODING for _ in range(3)]
+        await instructor.flying(18.0)
+        for number in range(20):
+            since_s = time.perf_counter()
+            async with Phone(server.host, f"Ada {number}", server.code) as ada:
+                await ada.until("welcome")
+                took_s = time.perf_counter() - since_s
+                found.note("joins in a flood", took_s < WITHIN_S, took_s)
+                since_s = time.perf_counter()
+                await ada.until("settled")
+                tap = await ada.tap()
+                await ada.until("tapped", number=tap)
+                took_s = time.perf_counter() - since_s
+                found.note("taps in a flood", took_s < WITHIN_S, took_s)
+        over.set()
+        await asyncio.gather(*tasks)
+        lasted_s = time.perf_counter() - began_s
+        for address, many in let_in.items():
+            found.note("addresses that flood", many <= 41 + lasted_s / 10, f"{many} from {address}")
+        await instructor.control("stop")
+        while eves := [one for one in await _roster(instructor) if one["name"].startswith("E")]:
+            told = len(instructor.told)
+            await instructor.control("remove_all_there", eves[0]["number"])
+            await instructor.until("roster", told)
+        left = [one["name"] for one in await _roster(instructor)]
+        found.note("floods taken out", len(left) == 20, left)
+
+
+async def _roster(instructor: Instructor) -> list[dict[str, Any]]:
+    return list((await instructor.until("roster"))["students"])
 
 
 def main() -> None:
@@ -345,14 +234,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=10)
     parser.add_argument("--phones", type=int, default=30)
-    given = parser.parse_args()
-    chance, found = random.Random(given.seed), Found()
-    began = time.perf_counter()
-    at_the_door(chance, given.count, found)
-    with _home() as home:
-        asyncio.run(Class(home, chance, given.phones).flies(given.count, found))
+    given, found = parser.parse_args(), Found()
+    chance, began_s = random.Random(given.seed), time.perf_counter()
+    with tempfile.TemporaryDirectory() as home:
+        asyncio.run(Class(Path(home), chance, given.phones).flies(given.count, found))
+    with tempfile.TemporaryDirectory() as home, served(Path(home), "Flooded") as server:
+        asyncio.run(flooded(server, chance, found))
     print(found)
-    print(f"seed {given.seed}, {given.count} kills, {time.perf_counter() - began:.0f} s")
+    print(f"seed {given.seed}, {given.count} kills, {time.perf_counter() - began_s:.0f} s")
 
 
 if __name__ == "__main__":

@@ -1,10 +1,10 @@
-"""A small attack on a class's door; ``python -m tests.attack.phones`` is the whole of it."""
+"""A small attack at a class's door; ``python -m tests.attack.door`` is the whole of it."""
 
 from __future__ import annotations
 
 import random
 
-from tests.attack.phones import Found, at_the_door
+from tests.attack.door import Found, at_the_door
 
 
 def test_no_name_token_or_flood_gets_past_the_door() -> None:
