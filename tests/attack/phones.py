@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import contextlib
 import random
 import signal
 import sqlite3
 import tempfile
 import time
 from collections import Counter
-from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
@@ -157,7 +157,7 @@ class Class:
         await instructor.heard(self.run, now_s - self.begun_s, at_s=now_s)
 
     def _judged(self, found: Found) -> None:
-        with closing(sqlite3.connect(self.home / "logbook.sqlite3")) as db:
+        with contextlib.closing(sqlite3.connect(self.home / "logbook.sqlite3")) as db:
             for one in self.tappers:
                 runs = db.execute("SELECT id FROM runs WHERE student = ?", (one.name,)).fetchall()
                 found.note("one run for each", len(runs) == 1, f"{one.name}: {len(runs)}")
@@ -192,8 +192,10 @@ async def flooded(server: Served, chance: random.Random, found: Found) -> None:
     async def floods(address: str) -> None:
         while not over.is_set():
             name = f"E{chance.randrange(10**9)}"
-            async with Phone(server.host, name, server.code, local=(address, 0)) as eve:
-                let_in[address] += (await eve.until_any("welcome", "refused"))["type"] == "welcome"
+            with contextlib.suppress(OSError, websockets.WebSocketException):
+                async with Phone(server.host, name, server.code, local=(address, 0)) as eve:
+                    told = await eve.until_any("welcome", "refused")
+                    let_in[address] += told["type"] == "welcome"
 
     async with Instructor(server.host, server.key) as instructor:
         tasks = [asyncio.create_task(floods(there)) for there in FLOODING for _ in range(3)]
