@@ -10,13 +10,17 @@ import click
 
 from coach.ears.ears import Deaf, Ears, open_microphone
 from coach.ears.own_voice import HEADPHONES, LOUDSPEAKERS, OwnVoice
-from coach.problems import Problem, ending, writing
+from coach.problems import Problem, ending, written
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.player import Player
 
 NOT_ASKED = "Nothing is asked: name each checkpoint as you come to it."
 PUSH = "Press v, then speak."
+
+
+class _Tried(Exception):
+    """A file can be written there, and need not be yet."""
 
 
 def check(
@@ -47,9 +51,8 @@ def check(
     ending(keep_audio, ".wav")
     if keep_audio.exists():
         raise Problem(f"--keep-audio: {keep_audio} is there already; name another file.")
-    with writing(keep_audio):
-        keep_audio.open("xb").close()
-        keep_audio.unlink()
+    with contextlib.suppress(_Tried), written(keep_audio, private=True):
+        raise _Tried
 
 
 @contextlib.contextmanager
@@ -99,7 +102,9 @@ def ears(
             told = PUSH if push_to_talk else greeting
             return Listening(ready, heard, player, told)
 
-        yield listening, ""
-    if heard is not None and keep_audio is not None:
-        kept = keep_audio.exists()
-        click.echo(f"Wrote {keep_audio}." if kept else heard.note, err=True)
+        try:
+            yield listening, ""
+        finally:  # a run that is broken off is heard as far as it came
+            opened.close()
+            if heard is not None and heard.kept:
+                click.echo(heard.kept, err=True)

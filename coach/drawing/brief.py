@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
-from coach.drawing.figure import NARROW, WIDE, dot, foot, head, picture, plain, room_for_trace
+from coach.drawing.figure import (
+    NARROW,
+    WIDE,
+    Target,
+    dot,
+    foot,
+    head,
+    picture,
+    plain,
+    room_for_trace,
+)
 from coach.drawing.labels import Place, Space
+from coach.drawing.library import Axes, Figure
 from coach.drawing.palette import EARTH, FLOWN, INK, LETTERS, SEAM, SOFT
 from coach.drawing.track import draw_track, loop_line, shape
 from coach.flight.flight import Flight
@@ -30,19 +38,19 @@ TRACES = (
 )
 
 
-def draw(flight: Flight, path: Path, *, upright: bool = False) -> None:
+def draw(flight: Flight, target: Target, *, upright: bool = False) -> None:
     """Draw the brief's picture.
 
     Args:
         flight: the flight.
-        path: where to; ``.png`` or ``.svg``.
+        target: where to.
         upright: only what is drawn, for a phone, where the rest stands beside the picture.
 
     Raises:
         Problem: another ending, or the file cannot be written.
     """
     wide, high = (NARROW, 8.6) if upright else (WIDE, 8.5)
-    with picture(path, wide, high) as figure:
+    with picture(target, wide, high) as figure:
         label = _panels(figure, flight, upright=upright)
         if not upright:
             head(figure, titled(flight.maneuver.title, flight.airplane.title))

@@ -10,7 +10,6 @@ import statistics
 import textwrap
 from collections.abc import Sequence
 from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,14 +19,13 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import ON_TIME_S
 from coach.debrief.verdict import Verdict
 from coach.debrief.words import facts
-from coach.drawing.figure import NARROW, WIDE, foot, head, picture, plain, room_for_trace
+from coach.drawing.figure import NARROW, WIDE, Target, foot, head, picture, plain, room_for_trace
 from coach.drawing.palette import BAND, GREY, INK, LETTERS, PAPER, SEAM
 from coach.logbook.run import Run
 from coach.words import CAUTION, titled
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.gridspec import GridSpec
+    from coach.drawing.library import Axes, GridSpec
 
 PANELS = (1.5, 1.1, 1.0)
 """The heights of the three panels, to each other."""
@@ -42,12 +40,12 @@ LETTER = 0.075
 """The mean width of a letter, in inches."""
 
 
-def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
+def draw(judged: Debrief, target: Target, *, upright: bool = False) -> None:
     """Draw a run: how early or late each tap was, and where the airplane was then.
 
     Args:
         judged: the run.
-        path: where to; ``.png`` or ``.svg``.
+        target: where to.
         upright: only the panels, for a phone, where the rest is beside the picture.
 
     Raises:
@@ -55,7 +53,7 @@ def draw(judged: Debrief, path: Path, *, upright: bool = False) -> None:
     """
     run = judged.run
     wide, high = (NARROW, 7.4) if upright else (WIDE, 8.0)
-    with picture(path, wide, high) as figure:
+    with picture(target, wide, high) as figure:
         if not upright:
             head(figure, f"{titled(run.title, run.airplane)}\n{facts(run)}", 12)
             foot(figure, f"{judged.next}\n{textwrap.fill(CAUTION, 110)}", LETTERS)
@@ -69,7 +67,7 @@ def panels(places: GridSpec, judged: Debrief) -> None:
         places: three rows of one column, of `PANELS`' heights.
         judged: the run.
     """
-    from matplotlib.transforms import ScaledTranslation
+    from coach.drawing.library import ScaledTranslation
 
     run = judged.run
     top, speed, bank = places.subplots(sharex=True, squeeze=False)[:, 0]

@@ -4,29 +4,28 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
-from coach.drawing.figure import WIDE, foot, head, picture, plain
+from coach.drawing.figure import WIDE, Target, foot, head, picture, plain
 from coach.drawing.palette import BAND, GREY, INK, STUDENTS
 from coach.logbook.run import Run
 from coach.words import counted, titled
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from coach.drawing.library import Axes
 
 FEW = 12
 """So many students can be told apart by a letter each; more would be a crowd of letters."""
 
 
-def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
+def draw(runs: Sequence[Run], target: Target, *, names: bool) -> None:
     """Draw the runs of a room.
 
     Args:
         runs: of the same rehearsal, one for each student.
-        path: where to; ``.png`` or ``.svg``.
+        target: where to.
         names: whether to say whose taps they are.
 
     Raises:
@@ -35,7 +34,7 @@ def draw(runs: Sequence[Run], path: Path, *, names: bool) -> None:
     judged = [debrief(run) for run in runs]
     lettered = names and len(judged) <= FEW
     run = runs[0]
-    with picture(path, WIDE, 6.2) as figure:
+    with picture(target, WIDE, 6.2) as figure:
         _panel(figure.add_subplot(), judged, lettered=lettered)
         head(figure, f"{titled(run.title, run.airplane)}, {counted(len(runs), 'student')}")
         if names:

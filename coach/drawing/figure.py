@@ -7,7 +7,7 @@ whole debrief in words.
 from __future__ import annotations
 
 import contextlib
-import warnings
+import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Literal
@@ -16,10 +16,12 @@ from coach.drawing.palette import INK, LARGE, PAPER, SMALL
 from coach.problems import ending, written
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+    from coach.drawing.library import Axes, Figure
 
 Layout = Literal["constrained"] | None
+
+Target = Path | BinaryIO
+"""Where a picture goes: a file whose name ends in ``.png`` or ``.svg``, or what takes an SVG."""
 
 WIDE, NARROW = 11.0, 3.6
 """Inches across: on a page to be printed, and upright on a phone."""
@@ -37,24 +39,19 @@ _UNSAID: dict[str, tuple[str, ...]] = {
 
 def blank(wide: float, high: float, layout: Layout = "constrained") -> Figure:
     """Paper of this size in inches, on which panels find their places unless told otherwise."""
-    from matplotlib import rcParams
-    from matplotlib.figure import Figure
+    from coach.drawing.library import Figure
 
-    # Names are written as they are: a dollar begins no formula, and a sign that the letters have
-    # not is drawn as a box and not complained of.
-    rcParams["text.parse_math"] = False
-    warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
     return Figure(figsize=(wide, high), layout=layout, facecolor=PAPER)
 
 
 @contextlib.contextmanager
 def picture(
-    path: Path, wide: float, high: float, layout: Layout = "constrained"
+    target: Target, wide: float, high: float, layout: Layout = "constrained"
 ) -> Iterator[Figure]:
     """Paper to draw on, which is then written.
 
     Args:
-        path: where to; ``.png`` or ``.svg``.
+        target: where to.
         wide: its width, inches.
         high: its height, inches.
         layout: as for `blank`.
@@ -62,15 +59,24 @@ def picture(
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(path, ".png", ".svg")
-    figure = blank(wide, high, layout)
-    yield figure
-    with written(path) as part:
-        save(figure, part, form[1:])
+    form = ending(target, ".png", ".svg") if isinstance(target, Path) else ".svg"
+    from coach.drawing.library import own_settings
+
+    # In memory first: the drawing library does not tell in words when a disk is full.
+    drawn = io.BytesIO()
+    with own_settings():
+        figure = blank(wide, high, layout)
+        yield figure
+        save(figure, drawn, form[1:])
+    if isinstance(target, Path):
+        with written(target) as part:
+            part.write_bytes(drawn.getvalue())
+    else:
+        target.write(drawn.getvalue())
 
 
-def save(figure: Figure, target: Path | BinaryIO, form: str, **metadata: str) -> None:
-    """Write a drawing, the same bytes whenever it is drawn; in PDF its letters stay letters.
+def save(figure: Figure, target: BinaryIO, form: str, **metadata: str) -> None:
+    """Write a drawing, the same bytes whenever it is drawn, within its `own_settings`.
 
     Args:
         figure: the drawing.
@@ -78,11 +84,8 @@ def save(figure: Figure, target: Path | BinaryIO, form: str, **metadata: str) ->
         form: ``"png"``, ``"svg"`` or ``"pdf"``.
         **metadata: what the file shall tell about itself.
     """
-    from matplotlib import rc_context
-
     told: dict[str, Any] = {**dict.fromkeys(_UNSAID[form]), **metadata}
-    with rc_context({"svg.hashsalt": "coach", "pdf.fonttype": 42}):
-        figure.savefig(target, format=form, dpi=130, metadata=told)
+    figure.savefig(target, format=form, dpi=130, metadata=told)
 
 
 def head(figure: Figure, title: str, size: int = LARGE) -> None:

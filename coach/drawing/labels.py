@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.transforms import Bbox
 
+from coach.drawing.library import Axes, Bbox
 from coach.flight.history import Floats
 
 Place = tuple[float, float]

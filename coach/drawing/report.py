@@ -22,12 +22,14 @@ def report(judged: Debrief, path: Path) -> None:
     form = ending(path, ".html", ".pdf")
     # Imported here, as the drawing library is: a debrief in words does not wait for it.
     from coach.drawing import report_html, report_pdf
+    from coach.drawing.library import own_settings
 
     # In memory first: the drawing library does not tell in words when a disk is full.
     page = io.BytesIO()
-    if form == ".html":
-        page.write(report_html.html(judged).encode())
-    else:
-        report_pdf.write(judged, page)
+    with own_settings():
+        if form == ".html":
+            page.write(report_html.html(judged).encode())
+        else:
+            report_pdf.write(judged, page)
     with written(path) as part:
         part.write_bytes(page.getvalue())

@@ -6,13 +6,10 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any, BinaryIO
 
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-
 from coach.debrief.debrief import Debrief
 from coach.drawing.debrief import BELOW, PANELS, panels
 from coach.drawing.figure import blank, save
+from coach.drawing.library import Figure, Line2D, Rectangle
 from coach.drawing.palette import GREY, INK
 from coach.drawing.report_words import Page, page
 from coach.words import CAUTION

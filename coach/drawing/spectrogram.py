@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 import textwrap
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 
 from coach.callouts.cuesheet import CueSheet
-from coach.drawing.figure import WIDE, picture, plain
+from coach.drawing.figure import WIDE, Target, picture, plain
+from coach.drawing.library import Axes
 from coach.drawing.palette import INK, LETTERS, SMALL, TICK_MARK, TONE_MARK
 from coach.sound.clip import Floats
 from coach.sound.soundtrack import TICK, Soundtrack
@@ -34,13 +33,13 @@ _LINE_LETTERS = 150  # that a caption as wide as a line would have
 _MARGIN = 0.09  # of a line, to its right: room for the end of a caption
 
 
-def draw(soundtrack: Soundtrack, sheet: CueSheet, path: Path) -> None:
+def draw(soundtrack: Soundtrack, sheet: CueSheet, target: Target) -> None:
     """Draw how the soundtrack is heard from the count-in on.
 
     Args:
         soundtrack: what is heard.
         sheet: what it was mixed from, for the captions and the marks.
-        path: where to; ``.png`` or ``.svg``.
+        target: where to.
 
     Raises:
         Problem: another ending, or the file cannot be written.
@@ -50,7 +49,7 @@ def draw(soundtrack: Soundtrack, sheet: CueSheet, path: Path) -> None:
     lines = min(MOST_LINES, math.ceil(whole / LINE_S))
     high = 1.0 + 1.9 * lines
     edges = np.linspace(start, soundtrack.length_s, lines + 1)
-    with picture(path, WIDE, high, layout=None) as figure:
+    with picture(target, WIDE, high, layout=None) as figure:
         figure.subplots_adjust(0.06, 0.5 / high, 1.0 - _MARGIN, 1.0 - 0.5 / high, hspace=0.5)
         panels = np.atleast_1d(figure.subplots(lines, 1))
         for axes, (begin, end) in zip(panels, pairwise(edges), strict=True):

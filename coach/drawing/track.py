@@ -9,12 +9,10 @@ from itertools import product
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.patches import Polygon
-from matplotlib.transforms import Bbox
 
 from coach.drawing.figure import dot, plain
 from coach.drawing.labels import Place, Space
+from coach.drawing.library import Axes, Bbox, Polygon
 from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LETTERS, LOOPS, SOFT
 from coach.flight.flight import Flight
 from coach.flight.ground import GroundReference, ground_references

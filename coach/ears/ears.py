@@ -6,7 +6,6 @@ import base64
 import json
 import queue
 import subprocess
-import sys
 import threading
 import time
 from collections import deque
@@ -16,12 +15,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Protocol, TypeVar
 
-import numpy as np
-
+from coach.away import PLACE, program
 from coach.ears.grammar import Grammar
 from coach.ears.levels import Level, level
 from coach.ears.resampling import Resampler
-from coach.ears.segments import RATE, Samples
+from coach.ears.segments import Samples
+from coach.ears.tape import Tape, coarse
 from coach.ears.utterance import Utterance
 from coach.problems import Problem, nearest
 
@@ -30,7 +29,6 @@ MUTE = "Nothing but silence comes in: the microphone is muted, or its use is ref
 
 T = TypeVar("T")
 
-_WORKER = (sys.executable, "-m", "coach.ears.worker")
 _PATIENCE_S = 3.0
 _READY_S = 20.0
 _POLL_S = 0.1
@@ -70,7 +68,10 @@ class Ears:
         source: an open input.
         covered: whether the coach itself is heard at a perf_counter time, and what comes in then
             is to be left out; None where the student wears headphones.
-        keep_audio: a WAV file to write what was heard to; None keeps nothing.
+        keep_audio: a WAV file to write what is heard to; None keeps nothing.
+
+    Raises:
+        Problem: that file cannot be written.
 
     Attributes:
         deaf: why nothing is heard any more, without an end; "" while something is.
@@ -87,8 +88,7 @@ class Ears:
         self._note = ""
         self._source = source
         self._covered = covered
-        self._keep = keep_audio
-        self._kept: list[Samples] = []
+        self._tape = Tape(keep_audio) if keep_audio else None
         self._heard: deque[Utterance] = deque()
         self._levels: deque[Level] = deque(maxlen=_LEVELS)
         self._expected = 0
@@ -96,10 +96,9 @@ class Ears:
         self._heard_out = threading.Event()
         self._ended = threading.Event()
         self._requests: deque[Mapping[str, object]] = deque()
-        # It imports from the folder it starts in first, and the student's may hold a wave.py.
         self._worker = subprocess.Popen(
-            _WORKER,
-            cwd=Path(__file__).parents[2],
+            program("coach.ears.worker"),
+            cwd=PLACE,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             start_new_session=True,
@@ -112,6 +111,11 @@ class Ears:
     def note(self) -> str:
         """One sentence that the student should read, or an empty text."""
         return f"{self.deaf}{DEAF}" if self.deaf else self._note
+
+    @property
+    def kept(self) -> str:
+        """What became of the file of what was heard, once it is over or cannot be written."""
+        return self._tape.told if self._tape else ""
 
     def start(self) -> None:
         """Begin to listen; the recogniser may need a second until it understands."""
@@ -168,7 +172,7 @@ class Ears:
         return _taken(self._levels)
 
     def close(self) -> None:
-        """Stop listening, and write the sound where that was asked for."""
+        """Stop listening; what was heard until now is kept where that was asked for."""
         self._ended.set()
         self._source.close()
         for thread in self._threads[1:]:
@@ -176,16 +180,8 @@ class Ears:
                 thread.join(2.0)
         self._worker.kill()
         self._worker.wait()
-        if self._keep is not None and self._kept:
-            import soundfile
-
-            try:
-                soundfile.write(self._keep, np.concatenate(self._kept), RATE)
-            except (OSError, soundfile.LibsndfileError):
-                self.deaf, self._note = (
-                    "",
-                    f"{self._keep}: what was heard could not be written there.",
-                )
+        if self._tape is not None:
+            self._tape.close()
 
     def _write(self) -> None:
         """From the device to the recogniser, on a thread of its own."""
@@ -206,8 +202,8 @@ class Ears:
             samples = resampler.feed(block.samples)
             at = block.at - resampler.delay_s
             self._levels.append(level(at, samples))
-            if self._keep is not None:
-                self._kept.append(samples)
+            if self._tape is not None:
+                self._tape.add(samples)
             self._requests.append(
                 _sound(at, samples, covered=bool(self._covered and self._covered(at)))
             )
@@ -258,8 +254,7 @@ class Ears:
 def _sound(at: float, samples: Samples, *, covered: bool) -> Mapping[str, object]:
     if covered:
         return {"at": at, "covered": len(samples)}
-    coarse = (np.clip(samples, -1.0, 1.0) * 32_767.0).astype("<i2")
-    return {"at": at, "sound": base64.b64encode(coarse.tobytes()).decode()}
+    return {"at": at, "sound": base64.b64encode(coarse(samples)).decode()}
 
 
 def _taken(waiting: deque[T]) -> list[T]:

@@ -1,4 +1,4 @@
-"""The recogniser at work, in a process of its own: ``python -m coach.ears.worker``.
+"""The recogniser at work, in a process of its own.
 
 Reads one JSON object a line from stdin:
 

@@ -20,6 +20,7 @@ from typing import NoReturn
 import numpy as np
 
 from coach import __version__
+from coach.away import away
 from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import CueSheet
 from coach.flight.day import Day, shared
@@ -227,9 +228,11 @@ def _spread(jobs: list[_Job], told: Callable[[Recorded], None]) -> None:
         return
     count = min(len(jobs), os.cpu_count() or 1)
     spawn = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(count, spawn, initializer=_begin) as pool:
+    with away():  # it starts a process that looks after the others
+        made = ProcessPoolExecutor(count, spawn, initializer=_begin)
+    with made as pool:
         try:
-            with _interrupt_held():
+            with _interrupt_held(), away():
                 futures = [pool.submit(_made, job) for job in jobs]
             for future in as_completed(futures):
                 told(future.result())

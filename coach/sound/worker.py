@@ -1,4 +1,4 @@
-"""The voice at work, in a process of its own: ``python -m coach.sound.worker``.
+"""The voice at work, in a process of its own.
 
 A voice can hang or take its whole process down, which is why it never runs inside the coach. Both
 ends of the pipe are here: `ask` for the coach, `main` for the worker.
@@ -22,11 +22,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TextIO
 
+from coach.away import PLACE, program
+
 PATIENCE_S = 10.0
 """A voice that finishes nothing for so long hangs."""
 
 _LOOK_S = 0.2
-_BESIDE_COACH = Path(__file__).parents[2]
 
 
 def ask(task: dict[str, Any], limit_s: float) -> tuple[list[dict[str, Any]], str | None]:
@@ -40,11 +41,10 @@ def ask(task: dict[str, Any], limit_s: float) -> tuple[list[dict[str, Any]], str
         What the worker wrote, and why it did not come to its end: half a sentence that follows the
         voice's name, or None.
     """
-    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way. Python
-    # imports from the folder it starts in first, and the student's may hold a wave.py.
+    # A session of its own: Ctrl-C reaches the coach, which ends the worker in its own way.
     with subprocess.Popen(
-        (sys.executable, "-m", "coach.sound.worker"),
-        cwd=_BESIDE_COACH,
+        program("coach.sound.worker"),
+        cwd=PLACE,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,

@@ -5,8 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from datetime import date
-from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -18,6 +17,7 @@ from coach.callouts.support import SUPPORTS, Support
 from coach.callouts.wording import say_rudder
 from coach.debrief.debrief import Debrief
 from coach.debrief.trend import LAST_RUNS
+from coach.drawing.worker import Order
 from coach.flight import airplane as airplanes
 from coach.flight.flight import Flight
 from coach.page.alone import study
@@ -69,7 +69,7 @@ class AloneApi:
     async def brief_picture(self, request: Request) -> Response:
         """The brief as a picture."""
         chosen = await body(request, Chosen)
-        return await self._brief_picture(request, await asyncio.to_thread(flight, chosen))
+        return await self._picture(request, "brief", await asyncio.to_thread(flight, chosen))
 
     async def prepared_brief(self, request: Request) -> Answers:
         """The brief of a rehearsal that is ready."""
@@ -77,17 +77,7 @@ class AloneApi:
 
     async def prepared_brief_picture(self, request: Request) -> Response:
         """The same, as a picture."""
-        return await self._brief_picture(request, self._ready(request).rehearsal.flight)
-
-    async def _brief_picture(self, request: Request, flown: Flight) -> Response:
-        upright = "upright" in request.query_params
-
-        def draw(path: Path) -> None:
-            from coach.drawing import brief as drawing
-
-            drawing.draw(flown, path, upright=upright)
-
-        return picture(await self._records.drawn(draw))
+        return await self._picture(request, "brief", self._ready(request).rehearsal.flight)
 
     async def prepare(self, request: Request) -> Answers | Response:
         """A rehearsal made ready; one that nobody waits for any more is given up."""
@@ -155,12 +145,7 @@ class AloneApi:
 
     async def debrief_picture(self, request: Request) -> Response:
         """A run's picture."""
-        from coach.drawing import debrief as drawing
-
-        found, upright = await self._judged(request), "upright" in request.query_params
-        return picture(
-            await self._records.drawn(lambda path: drawing.draw(found, path, upright=upright))
-        )
+        return await self._picture(request, "debrief", await self._judged(request))
 
     async def next(self, request: Request) -> Answers:
         """What to fly today, and how."""
@@ -177,6 +162,12 @@ class AloneApi:
 
     def _ready(self, request: Request) -> Prepared:
         return self.rehearsals.get(request.path_params["id"])
+
+    async def _picture(
+        self, request: Request, drawing: Literal["brief", "debrief"], of: Flight | Debrief
+    ) -> Response:
+        order = Order(drawing, of, {"upright": "upright" in request.query_params})
+        return picture(await self._records.pictures.drawn(order))
 
     async def _judged(self, request: Request) -> Debrief:
         number = request.path_params["number"]

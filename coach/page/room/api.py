@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.websockets import WebSocket
 
+from coach.drawing.worker import Order
 from coach.page.alone.rehearsals import Rehearsals
 from coach.page.room import file
 from coach.page.room.meeting import Meeting
@@ -94,27 +95,32 @@ class RoomApi:
 
     async def everybody(self, _: Request) -> Response:
         """Everybody's timing of the last run."""
-        from coach.drawing import everybody
-
         meeting = self._meeting()
-        runs = await meeting.runs.everybody()
-        if not runs:
-            raise Problem("Nobody has flown in this room yet.")
-        names = meeting.room.names_shown
-        return picture(
-            await self._records.drawn(lambda path: everybody.draw(runs, path, names=names))
-        )
+        room, names = meeting.room, meeting.room.names_shown
+        shown = [(one.number, one.run, one.taps) for one in room.students.values() if one.run]
+
+        async def order() -> Order:
+            runs = await meeting.runs.everybody()
+            if not runs:
+                raise Problem("Nobody has flown in this room yet.")
+            return Order("everybody", runs, {"names": names})
+
+        of = (shown, names, room.state)
+        return picture(await self._records.pictures.kept("everybody", of, order, ahead=True))
 
     async def own(self, request: Request) -> Response:
         """A phone's own picture."""
-        from coach.drawing.debrief import draw
+        meeting, token = self._meeting(), request.headers.get(KEY_HEADER, "")
+        student, upright = meeting.room.door.back(token), "upright" in request.query_params
 
-        student = self._meeting().room.door.back(request.headers.get(KEY_HEADER, ""))
-        judged = await self._meeting().runs.own(student)
-        if judged is None:
-            raise Problem("You have not flown in this room yet.")
-        upright = "upright" in request.query_params
-        return picture(await self._records.drawn(lambda path: draw(judged, path, upright=upright)))
+        async def order() -> Order:
+            judged = await meeting.runs.own(student)
+            if judged is None:
+                raise Problem("You have not flown in this room yet.")
+            return Order("debrief", judged, {"upright": upright})
+
+        of = (student.run, student.taps, meeting.room.state)
+        return picture(await self._records.pictures.kept((token, upright), of, order))
 
     async def phone(self, socket: WebSocket) -> None:
         """A phone's WebSocket."""

@@ -1,29 +1,32 @@
 """The logbook, and the pictures, from a server that does many things at once.
 
-The logbook is used by the thread that opened it, and drawing is done by one thread as well: each
-has one of its own, so nothing that is asked of them holds the room up.
+The logbook is used by the thread that opened it, so nothing that is asked of it holds the room up.
 """
 
 from __future__ import annotations
 
 import asyncio
-import tempfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 from typing import TypeVar
 
 from coach.logbook.logbook import Logbook
+from coach.page.server.pictures import Pictures
 
 T = TypeVar("T")
 
 
 class Records:
-    """The student's logbook and the pictures; both are opened when they are first asked for."""
+    """The student's logbook, which is opened when it is first asked for, and the pictures.
+
+    Attributes:
+        pictures: those drawn from it.
+    """
 
     def __init__(self) -> None:
+        """Nothing is opened yet."""
+        self.pictures = Pictures()
         self._writing = ThreadPoolExecutor(1, "logbook")
-        self._drawing = ThreadPoolExecutor(1, "drawing")
         self._logbook: Logbook | None = None
 
     async def ask(self, job: Callable[[Logbook], T]) -> T:
@@ -45,15 +48,11 @@ class Records:
         """The same for a caller in a thread of its own, which waits for it."""
         return self._writing.submit(self._asked, job).result()
 
-    async def drawn(self, draw: Callable[[Path], None]) -> bytes:
-        """The SVG that a drawing writes to the path it is given."""
-        return await asyncio.wrap_future(self._drawing.submit(_drawn, draw))
-
     def close(self) -> None:
         """Do what was asked of the logbook, and close it; of pictures, end the one being drawn."""
         self._writing.submit(self._close)
         self._writing.shutdown()
-        self._drawing.shutdown(cancel_futures=True)  # it would leave its file behind
+        self.pictures.close()
 
     def _asked(self, job: Callable[[Logbook], T]) -> T:
         if self._logbook is None:
@@ -64,10 +63,3 @@ class Records:
         if self._logbook is not None:
             self._logbook.close()
             self._logbook = None
-
-
-def _drawn(draw: Callable[[Path], None]) -> bytes:
-    with tempfile.TemporaryDirectory(prefix="picture") as folder:
-        path = Path(folder, "picture.svg")
-        draw(path)
-        return path.read_bytes()
