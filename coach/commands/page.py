@@ -16,6 +16,7 @@ from coach.page.room.room import Room
 from coach.page.server import serving
 from coach.page.server.names import new_secret
 from coach.page.server.reach import HERE, addresses, at
+from coach.page.server.ticket import Ticket
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -88,8 +89,8 @@ def _serve(
     own = addresses(address) if lan else [HERE]
     listener = serving.listening(port, left_port or PORT, "0.0.0.0" if lan else HERE)
     port = listener.getsockname()[1]
-    opens = f"http://{at(HERE, port)}/{'alone' if left is None else 'room'}#{key}"
-    said = [f"The coach's page: {opens}"]
+    opens = f"http://{at(HERE, port)}/{'alone' if left is None else 'room'}"
+    said = [f"The coach's page: {opens}#{key}"]
     if lan:
         code = "" if left is None else left.door.code
         said += _invitation(at(own[0], port), own[1:], port, code)
@@ -105,10 +106,19 @@ def _serve(
         for line in [*said, "Ctrl-C closes it."]:
             click.echo(line)
         if open_browser:
-            webbrowser.open(opens)
+            webbrowser.open(f"{opens}#once.{ticket.write()}")
 
+    ticket = Ticket(key)
     serving.serve(
-        make(key=key, names=_names(lan), reach=at(own[0], port), lan=lan, room=left, port=port),
+        make(
+            key=key,
+            names=_names(lan),
+            reach=at(own[0], port),
+            lan=lan,
+            room=left,
+            port=port,
+            ticket=ticket,
+        ),
         listener,
         ready,
         lambda: click.echo("The page is closed."),

@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 from coach.away import PLACE, away
 
@@ -53,7 +54,9 @@ def own_settings() -> Iterator[None]:
     somebody is called is written as it is: a dollar begins no formula, and a sign that the letters
     have not is drawn as a box and not complained of.
     """
-    own = {name: rcParamsDefault[name] for name in rcParamsDefault if name != "backend"}
+    own: dict[Any, Any] = {
+        name: rcParamsDefault[name] for name in rcParamsDefault if name != "backend"
+    }
     ours = {"svg.hashsalt": "coach", "pdf.fonttype": 42, "text.parse_math": False}
     with warnings.catch_warnings(), rc_context({**own, **ours}):
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)

@@ -15,6 +15,8 @@ Files:
     GET /room               ``room.html``: the instructor's page; the address ends in ``#key``
     GET /join               ``join.html``: the phone's page; the address may end in ``#code``
     GET /static/{file}      what lies in ``coach/page/static``
+    POST /key               {ticket} -> {key}: for the address that the coach opens itself, which
+                            ends in ``#once.ticket``; see `coach.page.server.ticket`
 
 Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
@@ -93,6 +95,7 @@ import contextlib
 from collections.abc import AsyncIterator, Iterable
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -104,11 +107,17 @@ from starlette.staticfiles import StaticFiles
 from coach.page.alone.api import AloneApi
 from coach.page.room.api import RoomApi
 from coach.page.room.room import Room
+from coach.page.server.connections import nobody_yet
 from coach.page.server.guard import Guard
 from coach.page.server.records import Records
-from coach.page.server.replies import get, post
+from coach.page.server.replies import Answers, Message, body, get, post
+from coach.page.server.ticket import Ticket
 
 STATIC = Path(__file__).parent / "static"
+
+
+class _Shown(Message):
+    ticket: str
 
 
 def make(
@@ -119,6 +128,7 @@ def make(
     lan: bool = False,
     room: Room | None = None,
     port: int = 0,
+    ticket: Ticket | None = None,
 ) -> Starlette:
     """The application.
 
@@ -129,6 +139,7 @@ def make(
         lan: whether phones can come there at all.
         room: a room to open at once.
         port: where it is served, for the room's file.
+        ticket: what may be given for the key.
     """
     records = Records()
     alone = AloneApi(records)
@@ -138,18 +149,24 @@ def make(
         """What somebody sees who types the address."""
         return await _file("alone" if led.meeting is None else "join", request)
 
+    async def opened(request: Request) -> Answers:
+        """The key, for the page that the coach opens itself."""
+        shown, scope = await body(request, _Shown), request.scope
+        return {"key": (ticket or Ticket(key)).take(shown.ticket, scope["client"], scope["server"])}
+
     @contextlib.asynccontextmanager
-    async def lasting(_: Starlette) -> AsyncIterator[None]:
-        """As long as the server: the room, if there is one, and the logbook."""
+    async def lasting(_: Starlette) -> AsyncIterator[dict[str, Any]]:
+        """As long as the server: the room, if there is one, the logbook, and who is no stranger."""
         try:
             async with led.going_on(room):
-                yield
+                yield nobody_yet()
         finally:
             records.close()
 
     routes = [
         get("/", home),
         *(get(f"/{name}", partial(_file, name)) for name in ("alone", "room", "join")),
+        post("/key", opened),
         Mount("/static", StaticFiles(directory=STATIC)),
         get("/api/library", alone.library),
         post("/api/brief", alone.brief),

@@ -14,6 +14,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 from coach.page.room.clocks import SETTLED_AFTER, BrowserClock, Exchange
 from coach.page.room.messages import ClockAnswer
 from coach.page.room.news import Ask, Note, Refused, Settled, ToBrowser
+from coach.page.server.connections import is_in
 from coach.page.server.limits import MESSAGE_BYTES, Allowance
 
 M = TypeVar("M")
@@ -68,6 +69,10 @@ class Browser(Generic[M]):
         self._put(None)
         with contextlib.suppress(asyncio.TimeoutError):
             await asyncio.wait_for(self._tasks[0], 1.0)
+
+    def let_in(self) -> None:
+        """Whoever it is may come in: from there, nobody is a stranger."""
+        is_in(self._socket.scope)
 
     def say(self, message: ToBrowser) -> None:
         """Send a message when its turn comes; a browser that takes none any more is given up."""

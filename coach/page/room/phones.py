@@ -172,6 +172,7 @@ class Phones:
 
     def _is_in(self, student: Student, browser: Browser[FromPhone]) -> None:
         """Somebody is in from here on: new, back, or let in."""
+        browser.let_in()
         self.changed = True
         browser.say(telling.welcome(self._room, student))
         browser.say(telling.state(self._room, leading=False))

@@ -4,16 +4,38 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+from collections.abc import Container
 from typing import Any
 
+from starlette.types import Scope
 from uvicorn.protocols.http.h11_impl import H11Protocol, RequestResponseCycle
 
 MOST = 1000
+"""Connections at once, of which so many are left to this machine:"""
+LEFT_HERE = 100
+
 MOST_FROM_ONE = 400
 """A full room's phones may come by one address, with a request each beside their WebSocket."""
 
+MOST_STRANGERS, MOST_STRANGERS_FROM_ONE = 500, 300
+"""The same for addresses from which nobody has come in yet; a class's first phones are such."""
+
 REQUEST_WITHIN_S = 10.0
 """A whole request comes within this, or another one after the last."""
+
+
+_KNOWN = "known"
+
+
+def nobody_yet() -> dict[str, Any]:
+    """An application's state as it begins: no address is known to this module."""
+    return {_KNOWN: set[str]()}
+
+
+def is_in(scope: Scope) -> None:
+    """Where a request or a WebSocket comes from, somebody is in: there is no stranger any more."""
+    if (known := scope.get("state", {}).get(_KNOWN)) is not None and scope["client"]:
+        known.add(scope["client"][0])
 
 
 class Connection(H11Protocol):
@@ -22,11 +44,11 @@ class Connection(H11Protocol):
     _seen: RequestResponseCycle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Somebody came."""
+        """Somebody came; nothing is said to who may not."""
         super().connection_made(transport)
-        address = self.client[0] if self.client else ""
-        # The set holds WebSockets as well.
-        if sum(_address(one) == address for one in self.connections) > MOST_FROM_ONE:
+        # The set holds WebSockets as well, and this connection.
+        known = self.app_state.get(_KNOWN, ())
+        if _are_too_many(self, [_address(one) for one in self.connections], known):
             transport.abort()
         else:
             self.loop.call_later(REQUEST_WITHIN_S, self._look)
@@ -39,6 +61,19 @@ class Connection(H11Protocol):
             return
         self._seen = self.cycle
         self.loop.call_later(REQUEST_WITHIN_S, self._look)
+
+
+def _are_too_many(one: Any, addresses: list[str], known: Container[str]) -> bool:
+    """Whether a connection is one too many of those from these addresses."""
+    address = _address(one)
+    if one.server and address == one.server[0]:  # from this machine itself
+        return False
+    if len(addresses) > MOST - LEFT_HERE or addresses.count(address) > MOST_FROM_ONE:
+        return True
+    if address in known:
+        return False
+    strangers = [other for other in addresses if other not in known]
+    return len(strangers) > MOST_STRANGERS or strangers.count(address) > MOST_STRANGERS_FROM_ONE
 
 
 def _address(connection: Any) -> str:

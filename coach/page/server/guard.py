@@ -14,6 +14,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from coach.page.server.connections import is_in
 from coach.page.server.reach import HERE, at
 
 KEY_HEADER = "x-coach-key"
@@ -84,10 +85,11 @@ class Guard:
         changes = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
         if changes and headers.get("origin") != f"http://{host}":
             return "This request comes from another page.", 403
-        if scope["path"].startswith("/api/") and not hmac.compare_digest(
-            headers.get(KEY_HEADER, "").encode("latin-1"), self._key
-        ):
+        if not scope["path"].startswith("/api/"):
+            return "", 0
+        if not hmac.compare_digest(headers.get(KEY_HEADER, "").encode("latin-1"), self._key):
             return "Open the address that the coach printed: its end is the key to this page.", 403
+        is_in(scope)
         return "", 0
 
 

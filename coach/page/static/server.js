@@ -8,14 +8,6 @@ const remembered = () => {
   }
 };
 
-/** The secret that the address ends in; kept while this tab is open. */
-export const key = location.hash.slice(1) || remembered();
-try {
-  sessionStorage.setItem("key", key);
-} catch {
-  // Without storage the address has to keep it.
-}
-
 /** What the program says is wrong, in a sentence for the person. */
 export class Problem extends Error {}
 
@@ -29,6 +21,8 @@ export class Gone extends Problem {
 /** There is no room on the disk: told again later, it may be kept. */
 export class Full extends Problem {}
 
+let locked = ""; // why there is no key
+
 async function request(path, options, secret) {
   let response;
   try {
@@ -39,6 +33,7 @@ async function request(path, options, secret) {
   }
   if (response.ok) return response;
   const told = await response.json().catch(() => ({}));
+  if (locked && !secret) throw new Problem(locked);
   const Kind = response.status === 507 ? Full : Problem;
   throw new Kind(told.problem ?? `The coach could not do that (${response.status}).`);
 }
@@ -61,6 +56,29 @@ function asked(body, signal) {
     headers: { "Content-Type": "application/json" },
     body: JSON.stringify(body),
   };
+}
+
+const ONCE = "#once.";
+
+/** The key for what the coach opened this page with: others on this machine may have read that. */
+async function exchanged() {
+  const ticket = location.hash.slice(ONCE.length);
+  try {
+    const { key: found } = await (await request("/key", asked({ ticket }), "")).json();
+    history.replaceState(history.state, "", `#${found}`);
+    return found;
+  } catch (error) {
+    locked = error.message;
+    return remembered();
+  }
+}
+
+/** The secret that the address ends in; kept while this tab is open. */
+export const key = location.hash.startsWith(ONCE) ? await exchanged() : location.hash.slice(1) || remembered();
+try {
+  sessionStorage.setItem("key", key);
+} catch {
+  // Without storage the address has to keep it.
 }
 
 export const pause = (milliseconds) => new Promise((done) => setTimeout(done, milliseconds));
