@@ -17,7 +17,7 @@ PLACE = Path(os.__file__).parent
 """A folder that holds Python's own modules, and nothing but those."""
 
 _RUN = (
-    "import sys; sys.path[:] = sys.argv[1:]; import runpy; "
+    "import sys; sys.path[:] = sys.argv[1:]; del sys.argv[1:]; import runpy; "
     "runpy.run_module({!r}, run_name='__main__', alter_sys=True)"
 )
 _alone = threading.Lock()
