@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator
+import sys
+from collections.abc import AsyncIterator, Awaitable, Callable
+from types import SimpleNamespace
 from typing import Any
 
+import httpx
 import pytest
 import uvicorn
 from uvicorn.server import ServerState
 
 from coach.page.server import connections
-from coach.page.server.connections import Connection
+from coach.page.server.connections import MOST_STRANGERS_FROM_ONE, Connection
+from tests.page.people import Phone, Served
 
 REQUEST = b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
 
@@ -25,12 +29,14 @@ async def app(scope: Any, receive: Any, send: Any) -> None:
 
 
 @contextlib.asynccontextmanager
-async def listening() -> AsyncIterator[int]:
+async def listening(app_state: dict[str, Any] | None = None) -> AsyncIterator[int]:
     config = uvicorn.Config(app, http=Connection, log_level="error")
     config.load()
     state = ServerState()
     server = await asyncio.get_running_loop().create_server(
-        lambda: Connection(config=config, server_state=state, app_state={}), "127.0.0.1", 0
+        lambda: Connection(config=config, server_state=state, app_state=app_state or {}),
+        "127.0.0.1",
+        0,
     )
     async with server:
         yield server.sockets[0].getsockname()[1]
@@ -70,22 +76,113 @@ def test_who_sends_no_whole_request_is_sent_away_and_who_waits_for_an_answer_is_
     asyncio.run(story())
 
 
-def test_one_machine_cannot_take_every_place(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(connections, "MOST_FROM_ONE", 3)
-    monkeypatch.setattr(connections, "REQUEST_WITHIN_S", 0.5)
+@pytest.fixture
+def few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Places for a few only."""
+    if sys.platform != "linux":
+        pytest.skip("Only Linux has all of 127.0.0.0/8 on this machine.")
+    numbers = {"MOST": 14, "LEFT_HERE": 4, "MOST_FROM_ONE": 6}
+    strangers = {"MOST_STRANGERS": 5, "MOST_STRANGERS_FROM_ONE": 3}
+    for name, number in {**numbers, **strangers}.items():
+        monkeypatch.setattr(connections, name, number)
 
-    async def story() -> None:
-        async with listening() as port:
-            begun = []
-            for _ in range(3):
-                begun.append(await asyncio.open_connection("127.0.0.1", port))
-                begun[-1][1].write(REQUEST)
-            one_more, _ = await asyncio.open_connection("127.0.0.1", port)
-            assert await gone(one_more)
-            for reader, _ in begun:
-                assert await asyncio.wait_for(reader.readuntil(b"\r\n"), 30.0)
 
-    asyncio.run(story())
+async def came(port: int, address: str, count: int, stack: contextlib.AsyncExitStack) -> int:
+    """How many of so many silent connections from an address are let in."""
+    there = [
+        await asyncio.open_connection("127.0.0.1", port, local_addr=(address, 0))
+        for _ in range(count)
+    ]
+    for _, writer in there:
+        stack.callback(writer.close)
+
+    async def stays(reader: asyncio.StreamReader) -> bool:
+        try:
+            await asyncio.wait_for(reader.read(1), 0.5)
+        except asyncio.TimeoutError:
+            return True
+        except ConnectionError:
+            pass
+        return False
+
+    return sum(await asyncio.gather(*(stays(reader) for reader, _ in there)))
+
+
+def told(story: Callable[[int, contextlib.AsyncExitStack], Awaitable[None]], *known: str) -> None:
+    async def whole() -> None:
+        state = connections.nobody_yet()
+        for address in known:
+            connections.is_in({"state": state, "client": (address, 1)})
+        async with listening(state) as port, contextlib.AsyncExitStack() as stack:
+            await story(port, stack)
+
+    asyncio.run(whole())
+
+
+@pytest.mark.usefixtures("few")
+def test_strangers_share_a_few_places_and_no_address_has_them_all() -> None:
+    async def story(port: int, stack: contextlib.AsyncExitStack) -> None:
+        assert await came(port, "127.0.0.2", 9, stack) == 3
+        assert await came(port, "127.0.0.3", 9, stack) == 2
+        assert await came(port, "127.0.0.4", 9, stack) == 0
+
+    told(story)
+
+
+@pytest.mark.usefixtures("few")
+def test_who_is_in_finds_a_place_however_many_strangers_come() -> None:
+    async def story(port: int, stack: contextlib.AsyncExitStack) -> None:
+        for address in ("127.0.0.2", "127.0.0.3", "127.0.0.4"):
+            await came(port, address, 9, stack)
+        assert await came(port, "127.0.0.5", 9, stack) == 5
+
+    told(story, "127.0.0.5")
+
+
+@pytest.mark.usefixtures("few")
+def test_this_machine_finds_a_place_however_many_come_of_those_who_are_in() -> None:
+    async def story(port: int, stack: contextlib.AsyncExitStack) -> None:
+        assert await came(port, "127.0.0.2", 9, stack) == 6
+        assert await came(port, "127.0.0.3", 9, stack) == 4
+        assert await came(port, "127.0.0.4", 9, stack) == 0
+        assert await came(port, "127.0.0.1", 4, stack) == 4
+
+    told(story, "127.0.0.2", "127.0.0.3", "127.0.0.4")
+
+
+def test_a_class_of_250_that_comes_by_one_address_gets_in() -> None:
+    def among(count: int, *others: str) -> bool:
+        one = SimpleNamespace(client=("10.0.0.2", 1), server=("10.0.0.1", 80))
+        return connections._are_too_many(one, ["10.0.0.2"] * count + list(others), set())
+
+    assert not among(250) and not among(250, *(["10.0.0.3"] * 250))
+    assert among(301) and among(1, *(["10.0.0.3"] * 300), *(["10.0.0.4"] * 300))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Only Linux has all of 127.0.0.0/8 here.")
+def test_whoever_joins_a_room_or_has_its_key_is_no_stranger_any_more(blue: Served) -> None:
+    def stranger(address: str) -> bool:
+        async def story() -> int:
+            async with contextlib.AsyncExitStack() as stack:
+                return await came(blue.port, address, MOST_STRANGERS_FROM_ONE + 1, stack)
+
+        # What was closed may count for a moment still.
+        return all(asyncio.run(story()) <= MOST_STRANGERS_FROM_ONE for _ in range(2))
+
+    async def joined() -> None:
+        async with Phone(blue.host, "Ada", blue.code, local=("127.0.0.2", 0)) as ada:
+            await ada.joined()
+
+    def asked(key: str) -> int:
+        with httpx.Client(transport=httpx.HTTPTransport(local_address="127.0.0.3")) as client:
+            url = f"http://{blue.host}/api/room"
+            return client.get(url, headers={"X-Coach-Key": key}).status_code
+
+    assert stranger("127.0.0.2")
+    asyncio.run(joined())
+    assert not stranger("127.0.0.2")
+    assert asked("wrong") == 403 and stranger("127.0.0.3")
+    assert asked(blue.key) == 200 and not stranger("127.0.0.3")
 
 
 def test_a_system_that_begins_with_few_open_files_is_asked_for_as_many_as_a_full_room_needs() -> (
