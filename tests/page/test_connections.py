@@ -58,6 +58,8 @@ def test_who_sends_no_whole_request_is_sent_away_and_who_waits_for_an_answer_is_
         async with listening() as port:
             silent, _ = await asyncio.open_connection("127.0.0.1", port)
             slow, trickle = await asyncio.open_connection("127.0.0.1", port)
+            unsent, post = await asyncio.open_connection("127.0.0.1", port)
+            post.write(b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 4000\r\n\r\n")
             asking, ask = await asyncio.open_connection("127.0.0.1", port)
             ask.write(REQUEST)
 
@@ -66,9 +68,10 @@ def test_who_sends_no_whole_request_is_sent_away_and_who_waits_for_an_answer_is_
                 while True:
                     await asyncio.sleep(0.05)
                     trickle.write(b"x")
+                    post.write(b"x")
 
             trickling = asyncio.create_task(trickled())
-            assert await gone(silent) and await gone(slow)
+            assert await gone(silent) and await gone(slow) and await gone(unsent)
             trickling.cancel()
             answer = await asyncio.wait_for(asking.readuntil(b"\r\n"), 30.0)
             assert answer == b"HTTP/1.1 200 OK\r\n"

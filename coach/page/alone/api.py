@@ -26,15 +26,13 @@ from coach.page.alone.chosen import Chosen
 from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
 from coach.page.server.records import Records
-from coach.page.server.replies import Answers, Missing, body, picture
+from coach.page.server.replies import GONE, Answers, Missing, body, picture
 from coach.practice.judging import pasts
 from coach.problems import Problem
 from coach.rehearsal.ready import support_for
 from coach.rehearsal.today import today
 from coach.script import catalog
 from coach.words import CAUTION
-
-_ABORTED = 499  # nobody reads it
 
 
 class AloneApi:
@@ -90,7 +88,7 @@ class AloneApi:
             await asyncio.wait([work], timeout=0.2)
             wanted = wanted and not await request.is_disconnected()
         ready = await work
-        return Response(status_code=_ABORTED) if ready is None else await _drawn(ready)
+        return Response(status_code=GONE) if ready is None else await _drawn(ready)
 
     async def rehearsal(self, request: Request) -> Answers:
         """A rehearsal that is ready, to be drawn."""

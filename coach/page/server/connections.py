@@ -56,7 +56,8 @@ class Connection(H11Protocol):
     def _look(self) -> None:
         if self.transport.is_closing() or self.transport.get_protocol() is not self:
             return
-        if self.cycle is self._seen and (self.cycle is None or self.cycle.response_complete):
+        one = self.cycle
+        if one is self._seen and (one is None or one.response_complete or one.more_body):
             self.transport.abort()
             return
         self._seen = self.cycle

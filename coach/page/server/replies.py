@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
@@ -17,6 +17,9 @@ from coach.problems import Problem
 
 Answers = dict[str, Any] | list[dict[str, Any]]
 """What becomes JSON."""
+
+GONE = 499
+"""The status of an answer that nobody reads."""
 
 Handler = Callable[[Request], Awaitable[Answers | Response]]
 
@@ -52,6 +55,8 @@ def _answered(handler: Handler) -> Callable[[Request], Awaitable[Response]]:
             found = await handler(request)
         except Problem as problem:
             return JSONResponse({"problem": str(problem)}, _status(problem))
+        except ClientDisconnect:
+            return Response(status_code=GONE)
         except asyncio.CancelledError:  # the server closes
             return JSONResponse({"problem": "The coach was closed."}, 503)
         return found if isinstance(found, Response) else JSONResponse(found)
