@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from pathlib import Path
 from types import SimpleNamespace
@@ -139,3 +140,43 @@ def test_listen_stops_with_one_sentence_where_the_microphone_is_gone_or_never_wa
     monkeypatch.setattr("coach.commands.listen.open_microphone", deaf)
     done = CliRunner().invoke(main, ["listen"])
     assert (done.exit_code, done.output) == (1, "Error: No microphone was found.\n")
+
+
+class Kept:
+    """Ears whose file went some way."""
+
+    def __init__(self, source: object, *, covered: object, keep_audio: Path) -> None:
+        self.kept = ""
+        self._path = keep_audio
+
+    def __enter__(self) -> Kept:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.kept = f"{self._path}: cannot be written: No space left on device."
+
+    def wait(self) -> None:
+        pass
+
+
+@pytest.mark.parametrize("broken_off", [False, True])
+def test_what_became_of_the_kept_sound_is_said_however_the_run_ended(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    broken_off: bool,
+) -> None:
+    monkeypatch.setattr("coach.commands.hearing.open_microphone", lambda _: None)
+    monkeypatch.setattr("coach.commands.hearing.Ears", Kept)
+    monkeypatch.setattr("coach.commands.hearing.Listening", lambda *_: None)
+    ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
+    path = tmp_path / "a.wav"
+    with contextlib.suppress(KeyboardInterrupt):  # noqa: SIM117
+        with hearing.ears(ready, None, False, False, path) as (opens, _):
+            assert opens is not None
+            opens(SimpleNamespace(position_s=lambda _: 0.0))  # type: ignore[arg-type]
+            if broken_off:
+                raise KeyboardInterrupt
+    said = capsys.readouterr().err
+    assert said.endswith(f"{path}: cannot be written: No space left on device.\n")
+    assert "Wrote" not in said
