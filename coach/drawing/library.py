@@ -57,7 +57,7 @@ def own_settings() -> Iterator[None]:
     own: dict[Any, Any] = {
         name: rcParamsDefault[name] for name in rcParamsDefault if name != "backend"
     }
-    ours = {"svg.hashsalt": "coach", "pdf.fonttype": 42, "text.parse_math": False}
+    ours: dict[Any, Any] = {"svg.hashsalt": "coach", "pdf.fonttype": 42, "text.parse_math": False}
     with warnings.catch_warnings(), rc_context({**own, **ours}):
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
         yield

@@ -68,7 +68,7 @@ def parse(kind: str, written: object) -> float:
         number, unit = match.groups()
         value = float(number.replace(",", ""))
         if not abs(value) < BIGGEST:
-            found = written if len(number) < 20 else f"a number of {len(number)} digits"
+            found = str(written) if len(number) < 20 else f"a number of {len(number)} digits"
             raise ValueError(f"found {found}, expected one below {BIGGEST:,}")
         if unit in units:
             return value * units[unit]

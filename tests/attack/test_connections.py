@@ -8,10 +8,10 @@ import sys
 import pytest
 
 from tests.attack import connections
-from tests.page.conftest import blue, spoken_home
+from tests.page.conftest import blue
 from tests.page.people import PATIENT_S, Served
 
-__all__ = ["blue", "spoken_home"]
+__all__ = ["blue"]
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="Only Linux has all of 127.0.0.0/8 here.")

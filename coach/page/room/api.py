@@ -97,7 +97,7 @@ class RoomApi:
         """Everybody's timing of the last run."""
         meeting = self._meeting()
         room, names = meeting.room, meeting.room.names_shown
-        shown = [(one.number, one.run, one.taps) for one in room.students.values() if one.run]
+        shown = [(one.number, one.run, one.taps) for one in room.door.students.values() if one.run]
 
         async def order() -> Order:
             runs = await meeting.runs.everybody()
