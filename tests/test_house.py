@@ -14,18 +14,7 @@ import coach
 HOUSE = Path(coach.__file__).parent
 
 ORDER = (
-    *(
-        "problems",
-        "words",
-        "shelf",
-        "away",
-        "script",
-        "flight",
-        "callouts",
-        "sound",
-        "settings",
-        "taps",
-    ),
+    *("problems", "words", "shelf", "script", "flight", "callouts", "sound", "settings", "taps"),
     *("ears", "logbook", "debrief", "brief", "drawing", "practice", "rehearsal", "terminal"),
     *("page/server", "page/alone", "page/room", "page/app", "commands", "__main__"),
 )

@@ -14,7 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from coach.away import PLACE, away
+from coach.shelf import PLACE, away
 
 
 def _its_own() -> Path:

@@ -21,8 +21,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from coach.away import PLACE, program
 from coach.problems import Problem
+from coach.shelf import PLACE, program
 
 LIMIT_S = 60.0
 """A picture that takes longer is given up, on however busy a machine."""

@@ -15,7 +15,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Protocol, TypeVar
 
-from coach.away import PLACE, program
 from coach.ears.grammar import Grammar
 from coach.ears.levels import Level, level
 from coach.ears.resampling import Resampler
@@ -23,6 +22,7 @@ from coach.ears.segments import Samples
 from coach.ears.tape import Tape, coarse
 from coach.ears.utterance import Utterance
 from coach.problems import Problem, nearest
+from coach.shelf import PLACE, program
 
 DEAF = "; the rehearsal goes on with taps."
 MUTE = "Nothing but silence comes in: the microphone is muted, or its use is refused"

@@ -20,7 +20,6 @@ from typing import NoReturn
 import numpy as np
 
 from coach import __version__
-from coach.away import away
 from coach.callouts.captions import webvtt
 from coach.callouts.cuesheet import CueSheet
 from coach.flight.day import Day, shared
@@ -30,7 +29,7 @@ from coach.rehearsal.ready import Rehearsal, fly, prepare, support_without_runs
 from coach.script import catalog
 from coach.script.contents import loaded
 from coach.settings import Settings
-from coach.shelf import data_folder, shipped
+from coach.shelf import away, data_folder, shipped
 from coach.sound import files
 from coach.sound.files import Chapter
 from coach.words import CAUTION, side_of

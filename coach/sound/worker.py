@@ -22,7 +22,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TextIO
 
-from coach.away import PLACE, program
+from coach.shelf import PLACE, program
 
 PATIENCE_S = 10.0
 """A voice that finishes nothing for so long hangs."""

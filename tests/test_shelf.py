@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import coach
-from coach.away import PLACE, away, program
+from coach.shelf import PLACE, away, program
 
 ALIKE = (
     *("json", "wave", "struct", "socket", "pickle", "tempfile", "runpy", "multiprocessing"),
@@ -55,7 +55,7 @@ if __name__ == "__main__":
 
 HEARD = """\
 import json, subprocess
-from coach.away import PLACE, program
+from coach.shelf import PLACE, program
 if __name__ == "__main__":
     with subprocess.Popen(
         program("coach.ears.worker"), cwd=PLACE, stdin=subprocess.PIPE, stdout=subprocess.PIPE
@@ -172,7 +172,7 @@ def test_a_current_folder_that_is_gone_stops_nothing(tmp_path: Path) -> None:
     code = (
         f"import os; os.chdir({str(gone)!r}); os.rmdir({str(gone)!r})\n"
         "import coach.drawing.library, subprocess\n"
-        "from coach.away import PLACE, program\n"
+        "from coach.shelf import PLACE, program\n"
         "print(subprocess.run(program('json.tool'), cwd=PLACE, input=b'1', capture_output=True))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
