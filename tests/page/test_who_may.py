@@ -38,6 +38,7 @@ ADDRESSES: dict[str, tuple[int, ...]] = {
     "GET /room": EVERYBODY,
     "GET /join": EVERYBODY,
     "GET /static": EVERYBODY,
+    "POST /key": (400, 400, 400, 400, 400),  # none of these is a ticket
     "GET /api/library": led(200),
     "POST /api/brief": led(200),
     "POST /api/brief.svg": led(200),
@@ -138,9 +139,10 @@ async def flown(server: Served) -> Lesson:
     )
 
 
-def bodies(rehearsal: str) -> dict[str, dict[str, Any]]:
+def bodies(rehearsal: str, given: str) -> dict[str, dict[str, Any]]:
     """What is sent along with a POST."""
     return {
+        "/key": {"ticket": given},
         "/api/rehearsals": CHOSEN,
         "/api/brief": CHOSEN,
         "/api/brief.svg": CHOSEN,
@@ -190,7 +192,7 @@ def test_every_address_and_every_message_has_its_row() -> None:
 @pytest.mark.parametrize("address", ADDRESSES)
 def test_an_address_answers_those_who_may_call_it(lesson: Lesson, address: str) -> None:
     method, path = address.split()
-    body = bodies(lesson.values["{id}"]).get(path)
+    asked = path
     for part, value in lesson.values.items():
         path = path.replace(part, value)
     path = "/static/dom.js" if path == "/static" else path
@@ -199,6 +201,7 @@ def test_an_address_answers_those_who_may_call_it(lesson: Lesson, address: str) 
     for who in PEOPLE:
         headers = {"X-Coach-Key": lesson.given[who], "Origin": host}
         with httpx.Client(base_url=host, headers=headers, timeout=PATIENT_S) as client:
+            body = bodies(lesson.values["{id}"], lesson.given[who]).get(asked)
             found.append(client.request(method, path, json=body).status_code)
     assert dict(zip(PEOPLE, found, strict=True)) == dict(
         zip(PEOPLE, ADDRESSES[address], strict=True)

@@ -86,9 +86,8 @@ class Room:
         if self.state in ("running", "paused"):
             raise Problem("Stop the run before you choose another maneuver.")
         self.state, self.chosen, self.ready = "preparing", chosen, None
-        for (
-            student
-        ) in self.door.students.values():  # what they tap late is no part of another maneuver
+        # What they tap late is no part of another maneuver.
+        for student in self.door.students.values():
             student.run, student.taps = None, 0
 
     def prepared(self, ready: Prepared) -> None:
