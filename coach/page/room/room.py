@@ -135,7 +135,7 @@ class Room:
             Whether the run has come to its end with it.
         """
         relation = self.leader.relation
-        if heard.run != self.run or self.rehearsal is None or relation is None:
+        if heard.run != self.run or relation is None:
             return False
         if self.state not in ("running", "paused"):
             return False
@@ -144,7 +144,7 @@ class Room:
             if not heard.playing:
                 self.stood_s = heard.position_s
             return False
-        if heard.position_s < self.rehearsal.soundtrack.length_s - END_S:
+        if self.rehearsal is None or heard.position_s < self.rehearsal.soundtrack.length_s - END_S:
             return False
         self.state = "finished"
         return True
@@ -172,8 +172,8 @@ class Room:
 
     def place_waiting(self, student: Student, now_s: float) -> list[Tapped]:
         """The taps that waited, if they need not any more."""
-        silent = self.state == "running" and not self._loudspeaker.known
-        if silent or now_s - student.clock.heard_s > FRESH_S:
+        coming_back = self.state == "running" and not (self._loudspeaker.known and self.rehearsal)
+        if coming_back or now_s - student.clock.heard_s > FRESH_S:
             return []
         waiting, student.waiting = student.waiting, []
         return [

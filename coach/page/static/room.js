@@ -11,6 +11,7 @@ import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 
 const HEARD_MS = 500;
+const APART_S = 0.05; // reports that differ by more tell of a jump
 const PASSED = {
   jumped: "The sound was interrupted for a moment. It goes on, and taps count.",
   late: "A part of the sound came too late and left a gap.",
@@ -27,6 +28,8 @@ let choosing = false;
 let inviting = true;
 let following = Promise.resolve(); // one state after the other
 let invited = ""; // the code as it is shown
+let settled = false; // the room answers, and knows this page's clock
+let untold = []; // reports that the room has not had
 let drawn = ""; // the address of everybody's picture as it is shown
 const told = new Notice(byId("told"));
 
@@ -39,6 +42,10 @@ const heard = {
     following = following.then(() => follow(message)).catch((error) => trouble(error.message));
   },
   roster: (message) => roster.show(message),
+  settled: () => {
+    settled = true;
+    report();
+  },
   note: ({ text }) => (room.state === "running" ? note : trouble)(text),
   refused: ({ why }) => {
     close();
@@ -165,12 +172,24 @@ async function sounds() {
   frame();
 }
 
-/** Tell the room what is heard now. */
+/** Tell the room what is heard now, and before that what was heard while it was away. */
 function report() {
-  if (!sound || sound.unsure) return;
-  const at_ms = performance.now();
-  const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
-  link.send({ type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing });
+  if (sound && !sound.unsure) {
+    const at_ms = performance.now();
+    const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
+    const now = { type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing };
+    if (untold.length > 1 && untold.slice(-2).every((one) => goesOn(one, now))) untold.pop();
+    untold.push(now);
+  }
+  if (!settled) return;
+  for (const one of untold) link.send(one);
+  untold = [];
+}
+
+/** Whether the sound went on from one report to the other, or stood all the while. */
+function goesOn(one, other) {
+  const moved_s = other.playing ? other.at_s - one.at_s : 0;
+  return one.playing === other.playing && Math.abs(other.position_s - one.position_s - moved_s) < APART_S;
 }
 
 function close() {
@@ -203,7 +222,10 @@ async function begin() {
   document.title = `${opened.name} · Chair flying`;
   new Form(byId("choice"), library, "Prepare it", (chosen) => link.send({ type: "choose", chosen }), false);
   const hello = () => ({ type: "lead", key, sounding: sound !== null });
-  link = new Link("/ws/lead", hello, heard, trouble);
+  link = new Link("/ws/lead", hello, heard, (sentence) => {
+    settled = false;
+    trouble(sentence);
+  });
   setInterval(report, HEARD_MS);
   show();
 }
