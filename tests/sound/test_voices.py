@@ -87,8 +87,7 @@ class Beeper:
         name = f"beeper_{Beeper.made}"
         source = BEEPING.format(speaking=speaking, listing=listing)
         (self.folder / f"{name}.py").write_text(source)
-        paths = [str(self.folder), os.environ.get("PYTHONPATH", "")]
-        self.patch.setenv("PYTHONPATH", os.pathsep.join(filter(None, paths)))
+        self.patch.syspath_prepend(self.folder)
         self.patch.setattr(voices, "SPEAKERS", (name,) if alone else (SYSTEM, name))
 
 
