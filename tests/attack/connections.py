@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import logging
 import random
 import tempfile
 import time
@@ -197,6 +198,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=3000)
     given = parser.parse_args()
+    logging.getLogger("asyncio").setLevel(logging.ERROR)  # it warns of what is attacked with
     with tempfile.TemporaryDirectory() as home, served(Path(home), "Attacked") as server:
         tried = asyncio.run(attack(server, given.seed, given.count, flying=True))
     print(tried.row("connections", given.seed))
