@@ -212,7 +212,10 @@ def _not_ended(db: sqlite3.Connection) -> str:
         for row in reversed(left):
             out = ending_of(row["trace"], row["moments"], row["reached_s"], LEFT_S)
             ended = "finished" if out == "finished" else "interrupted"
-            db.execute("UPDATE runs SET ended = ? WHERE id = ?", (ended, row["id"]))
+            # Its own coach may have ended it since, and knows better.
+            db.execute(
+                "UPDATE runs SET ended = ? WHERE id = ? AND ended IS NULL", (ended, row["id"])
+            )
     run = left[0]
     more = f", and {len(left) - 1} more" if len(left) > 1 else ""
     how = "had come to its end" if out == "finished" else "was interrupted"

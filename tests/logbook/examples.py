@@ -111,4 +111,4 @@ def of_version(path: Path, version: int) -> None:
 
 
 def counted(taps: int) -> str:
-    return "1 tap" if taps == 1 else f"{taps} taps"
+    return "1 tap" if taps == 1 else f"{taps:,} taps"

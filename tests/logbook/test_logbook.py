@@ -9,12 +9,14 @@ import subprocess
 import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from coach.logbook import file
 from coach.logbook.logbook import Logbook
 from coach.logbook.schema import MIGRATIONS
 from coach.problems import Problem
@@ -24,6 +26,7 @@ from tests.logbook.examples import RUN, TAPS, keeps_what_was_told_when_killed
 WRITER = """
 import sys
 from pathlib import Path
+from coach.logbook import file
 from coach.logbook.logbook import Logbook
 from coach.taps.tap import Tap
 from tests.logbook.examples import RUN
@@ -140,6 +143,23 @@ def test_coaches_at_once_make_one_logbook_and_mix_nothing(path: Path) -> None:
         assert run.taps_s == tuple(tap + run.id / 1000 for tap in range(10))
         assert run.ended == "finished"
     assert sorted(entry.name for entry in path.parent.iterdir()) == ["logbook.lock", path.name]
+
+
+def test_a_run_that_ends_while_another_coach_opens_the_logbook_stays_ended(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    together = file.together
+    with Logbook(path) as flying:
+        number = flying.begin(RUN)
+
+        def a_moment_later(db: sqlite3.Connection) -> AbstractContextManager[None]:
+            monkeypatch.setattr(file, "together", together)
+            flying.end(number, "finished", 17.0)
+            return together(db)
+
+        monkeypatch.setattr(file, "together", a_moment_later)
+        with Logbook(path) as other:
+            assert other.run(number).ended == "finished"
 
 
 def test_coaches_that_make_the_logbook_at_the_same_moment_agree_on_it(tmp_path: Path) -> None:
