@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import httpx
@@ -99,10 +100,11 @@ def test_this_users_own_connection_is_found_and_one_that_nobody_has_is_not() -> 
 class Opened:
     """A coach that opens its page with a stand-in for a browser."""
 
-    def __init__(self, home: Path, room: bool) -> None:
+    def __init__(self, home: Path, room: bool, starts_s: int = 0) -> None:
         browser, note = home / "browser", home / "opened"
-        # As long as a browser that starts: whoever lists the processes sees its arguments.
-        browser.write_text(f'#!/bin/sh\nsleep 2\necho "$1" > {note}.new\nmv {note}.new {note}\n')
+        browser.write_text(
+            f'#!/bin/sh\nsleep {starts_s}\necho "$1" > {note}.new\nmv {note}.new {note}\n'
+        )
         browser.chmod(0o755)
         self.process = subprocess.Popen(
             [sys.executable, "-c", SERVE.format(port=own_port(), room=room)],
@@ -151,17 +153,26 @@ def _listed(port: str) -> list[str]:
     return found
 
 
-@pytest.fixture(params=[False, True], ids=["alone", "room"])
-def opened(request: pytest.FixtureRequest, home: Path) -> Iterator[Opened]:
+@pytest.fixture
+def opens(home: Path) -> Iterator[Callable[..., Opened]]:
     if sys.platform != "linux":
         pytest.skip("Elsewhere processes are listed in other ways.")
-    one = Opened(home, request.param)
-    yield one
-    one.process.terminate()
-    one.process.communicate(timeout=PATIENT_S)
+    with contextlib.ExitStack() as stack:
+
+        def opened(room: bool, starts_s: int = 0) -> Opened:
+            one = Opened(home, room, starts_s)
+            stack.callback(one.process.communicate, timeout=PATIENT_S)
+            stack.callback(one.process.terminate)
+            return one
+
+        yield opened
 
 
-def test_the_key_stands_in_no_list_of_processes_while_the_page_opens(opened: Opened) -> None:
+@pytest.mark.parametrize("room", [False, True], ids=["alone", "room"])
+def test_the_key_stands_in_no_list_of_processes_while_the_page_opens(
+    opens: Callable[..., Opened], room: bool
+) -> None:
+    opened = opens(room, starts_s=2)  # whoever lists the processes sees what a browser is told
     assert opened.listed and opened.ticket
     assert all(opened.ticket in words and opened.key not in words for words in opened.listed)
     assert opened.key not in opened.address
@@ -177,9 +188,11 @@ def test_the_key_stands_in_no_list_of_processes_while_the_page_opens(opened: Ope
     assert "take the address that the coach printed" in again.json()["problem"]
 
 
+@pytest.mark.parametrize("room", [False, True], ids=["alone", "room"])
 def test_the_page_takes_the_key_for_its_ticket_and_says_so_where_another_had_it(
-    opened: Opened, browser: Browser
+    opens: Callable[..., Opened], room: bool, browser: Browser
 ) -> None:
+    opened = opens(room)
     page, place = browser.new_page(), opened.address.partition("#")[0]
     page.goto(opened.address)
     expect(page).to_have_url(opened.printed)
