@@ -110,11 +110,16 @@ class Lesson:
     values: dict[str, str]
 
 
-@pytest.fixture(scope="module")
-def lesson(new_home: Callable[[], Path]) -> Iterator[Lesson]:
-    """One for all cells."""
+def taught(new_home: Callable[[], Path]) -> Iterator[Lesson]:
     with served(new_home(), "Blue") as server:
         yield asyncio.run(asyncio.wait_for(flown(server), 3 * PATIENT_S))
+
+
+lesson = pytest.fixture(scope="module", name="lesson")(taught)
+"""One for all addresses, and for those who say nothing right."""
+
+talk = pytest.fixture(scope="module", name="talk")(taught)
+"""One for all messages, some of which leave it without a picture of the last run."""
 
 
 async def flown(server: Served) -> Lesson:
@@ -210,8 +215,8 @@ def test_an_address_answers_those_who_may_call_it(lesson: Lesson, address: str) 
 
 @pytest.mark.parametrize("who", PEOPLE)
 @pytest.mark.parametrize("path", MESSAGES)
-def test_a_message_is_taken_from_those_who_may_send_it(lesson: Lesson, path: str, who: str) -> None:
-    given = lesson.given[who]
+def test_a_message_is_taken_from_those_who_may_send_it(talk: Lesson, path: str, who: str) -> None:
+    given = talk.given[who]
     first = {
         "/ws/join": {"type": "join", "name": "Eve", "code": "no", "token": given},
         "/ws/lead": {"type": "lead", "key": given},
@@ -219,7 +224,7 @@ def test_a_message_is_taken_from_those_who_may_send_it(lesson: Lesson, path: str
 
     async def tried(row: str) -> str | int | None:
         """What comes of it."""
-        async with Person(lesson.server.host, path, first) as one:
+        async with Person(talk.server.host, path, first) as one:
             if (await one.until_any("refused", "room"))["type"] != "room":
                 await one.until_closed()
                 return None
@@ -231,7 +236,7 @@ def test_a_message_is_taken_from_those_who_may_send_it(lesson: Lesson, path: str
 
     async def story() -> dict[str, str | int | None]:
         if who == "second phone" and path == "/ws/join":
-            async with Phone(lesson.server.host, token=given) as phone:
+            async with Phone(talk.server.host, token=given) as phone:
                 await phone.until("room")
                 found = {row: await tried(row) for row in MESSAGES[path]}
                 assert "another page" in (await phone.until("refused"))["why"]
