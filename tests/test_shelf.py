@@ -171,7 +171,7 @@ def test_a_current_folder_that_is_gone_stops_nothing(tmp_path: Path) -> None:
     gone.mkdir()
     code = (
         f"import os; os.chdir({str(gone)!r}); os.rmdir({str(gone)!r})\n"
-        "import coach.drawing.library, subprocess\n"
+        "import coach.drawing.plotting, subprocess\n"
         "from coach.shelf import PLACE, program\n"
         "print(subprocess.run(program('json.tool'), cwd=PLACE, input=b'1', capture_output=True))"
     )
@@ -193,4 +193,4 @@ def test_the_drawing_library_is_imported_in_one_place_alone() -> None:
         for name in [getattr(node, "module", None) or node.names[0].name]
         if name.split(".")[0] == "matplotlib"
     }
-    assert found == {"drawing/library.py"}
+    assert found == {"drawing/plotting.py"}

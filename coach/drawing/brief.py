@@ -20,8 +20,8 @@ from coach.drawing.figure import (
     room_for_trace,
 )
 from coach.drawing.labels import Place, Space
-from coach.drawing.library import Axes, Figure
 from coach.drawing.palette import EARTH, FLOWN, INK, LETTERS, SEAM, SOFT
+from coach.drawing.plotting import Axes, Figure
 from coach.drawing.track import draw_track, loop_line, shape
 from coach.flight.flight import Flight
 from coach.flight.history import Floats

@@ -25,7 +25,7 @@ from coach.logbook.run import Run
 from coach.words import CAUTION, titled
 
 if TYPE_CHECKING:
-    from coach.drawing.library import Axes, GridSpec
+    from coach.drawing.plotting import Axes, GridSpec
 
 PANELS = (1.5, 1.1, 1.0)
 """The heights of the three panels, to each other."""
@@ -67,7 +67,7 @@ def panels(places: GridSpec, judged: Debrief) -> None:
         places: three rows of one column, of `PANELS`' heights.
         judged: the run.
     """
-    from coach.drawing.library import ScaledTranslation
+    from coach.drawing.plotting import ScaledTranslation
 
     run = judged.run
     top, speed, bank = places.subplots(sharex=True, squeeze=False)[:, 0]

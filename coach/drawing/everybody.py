@@ -14,7 +14,7 @@ from coach.logbook.run import Run
 from coach.words import counted, titled
 
 if TYPE_CHECKING:
-    from coach.drawing.library import Axes
+    from coach.drawing.plotting import Axes
 
 FEW = 12
 """So many students can be told apart by a letter each; more would be a crowd of letters."""

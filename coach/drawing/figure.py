@@ -16,7 +16,7 @@ from coach.drawing.palette import INK, LARGE, PAPER, SMALL
 from coach.problems import ending, written
 
 if TYPE_CHECKING:
-    from coach.drawing.library import Axes, Figure
+    from coach.drawing.plotting import Axes, Figure
 
 Layout = Literal["constrained"] | None
 
@@ -39,7 +39,7 @@ _UNSAID: dict[str, tuple[str, ...]] = {
 
 def blank(wide: float, high: float, layout: Layout = "constrained") -> Figure:
     """Paper of this size in inches, on which panels find their places unless told otherwise."""
-    from coach.drawing.library import Figure
+    from coach.drawing.plotting import Figure
 
     return Figure(figsize=(wide, high), layout=layout, facecolor=PAPER)
 
@@ -60,7 +60,7 @@ def picture(
         Problem: another ending, or the file cannot be written.
     """
     form = ending(target, ".png", ".svg") if isinstance(target, Path) else ".svg"
-    from coach.drawing.library import own_settings
+    from coach.drawing.plotting import own_settings
 
     # In memory first: the drawing library does not tell in words when a disk is full.
     drawn = io.BytesIO()

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from coach.drawing.library import Axes, Bbox
+from coach.drawing.plotting import Axes, Bbox
 from coach.flight.history import Floats
 
 Place = tuple[float, float]

@@ -22,7 +22,7 @@ def report(judged: Debrief, path: Path) -> None:
     form = ending(path, ".html", ".pdf")
     # Imported here, as the drawing library is: a debrief in words does not wait for it.
     from coach.drawing import report_html, report_pdf
-    from coach.drawing.library import own_settings
+    from coach.drawing.plotting import own_settings
 
     # In memory first: the drawing library does not tell in words when a disk is full.
     page = io.BytesIO()

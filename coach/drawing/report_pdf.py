@@ -9,8 +9,8 @@ from typing import Any, BinaryIO
 from coach.debrief.debrief import Debrief
 from coach.drawing.debrief import BELOW, PANELS, panels
 from coach.drawing.figure import blank, save
-from coach.drawing.library import Figure, Line2D, Rectangle
 from coach.drawing.palette import GREY, INK
+from coach.drawing.plotting import Figure, Line2D, Rectangle
 from coach.drawing.report_words import Page, page
 from coach.words import CAUTION
 

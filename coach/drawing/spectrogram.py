@@ -11,8 +11,8 @@ import numpy as np
 
 from coach.callouts.cuesheet import CueSheet
 from coach.drawing.figure import WIDE, Target, picture, plain
-from coach.drawing.library import Axes
 from coach.drawing.palette import INK, LETTERS, SMALL, TICK_MARK, TONE_MARK
+from coach.drawing.plotting import Axes
 from coach.sound.clip import Floats
 from coach.sound.soundtrack import TICK, Soundtrack
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from coach.drawing.figure import dot, plain
 from coach.drawing.labels import Place, Space
-from coach.drawing.library import Axes, Bbox, Polygon
 from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LETTERS, LOOPS, SOFT
+from coach.drawing.plotting import Axes, Bbox, Polygon
 from coach.flight.flight import Flight
 from coach.flight.ground import GroundReference, ground_references
 from coach.flight.history import Floats

@@ -101,7 +101,7 @@ def main() -> None:
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # for what a library might print
     gc.disable()  # what is left over is looked for between two pictures
-    importlib.import_module("coach.drawing.library")  # before the first one is asked for
+    importlib.import_module("coach.drawing.plotting")  # before the first one is asked for
     gc.freeze()
     while True:
         try:

@@ -26,7 +26,6 @@ from tests.logbook.examples import RUN, TAPS, keeps_what_was_told_when_killed
 WRITER = """
 import sys
 from pathlib import Path
-from coach.logbook import file
 from coach.logbook.logbook import Logbook
 from coach.taps.tap import Tap
 from tests.logbook.examples import RUN
