@@ -138,13 +138,14 @@ class Grammar:
         return rules
 
     def parse(self, words: str) -> Meaning | None:
-        """What words mean together; None where the grammar has no such sentence."""
+        """What words mean together; None where the grammar has no such sentence.
+
+        "Fifty one" is one number, and not fifty of one thing and one of the next.
+        """
         spoken = "".join(f"{word} " for word in words.split())
-        for shape in self.shapes:
-            found = re.fullmatch(self._pattern(shape, count()), spoken)
-            if found is not None:
-                return self._meaning(found.groupdict())
-        return None
+        found = (re.fullmatch(self._pattern(shape, count()), spoken) for shape in self.shapes)
+        meant = [self._meaning(one.groupdict()) for one in found if one is not None]
+        return min(meant, key=lambda one: len(one.values), default=None)
 
     def _pattern(self, rule: str, number: Iterator[int]) -> str:
         """The rule as a regular expression: a space after each word, a group for each rule."""

@@ -103,9 +103,11 @@ def _attempt(
         if one == wrong:
             expected = [words for words, each in grammar.figures[one].items() if each]
             known = {abs(grammar.figures[one][words]) for words in expected}
+            # A bank is believed to be a round one.
+            rounded = 5.0 * round(value / 5.0) - value if one == "bank" else 0.0
             steps = [
                 step
-                for step in WRONG[one]
+                for step in (rounded + step for step in WRONG[one])
                 if _plausible(one, value + step)
                 and (one in ("heading", "altitude") or abs(value + step) in known)
             ]

@@ -66,6 +66,15 @@ def test_whatever_is_asked_for_is_understood_as_the_coach_itself_says_it(asked: 
         assert answer(moments, index).is_right(meaning), said
 
 
+def test_fifty_one_is_one_number_though_both_would_be_two() -> None:
+    flight = flown("lazy-eight")
+    asks: tuple[Asked, ...] = ("speed", "pitch")
+    moment = replace(flight.moments[0], asks=asks, ias_kt=51.0, pitch_deg=1.0)
+    grammar = answer([moment], 0)
+    assert grammar.parse("fifty one") == Meaning(values={"speed": 51})
+    assert grammar.parse("fifty one one") == Meaning(values={"speed": 51, "pitch": 1})
+
+
 def test_headings_are_said_digit_by_digit_and_nine_may_be_niner() -> None:
     for words in ("heading zero nine zero", "zero niner zero"):
         assert at("rolled out", "steep-turn-45").parse(words) == Meaning(values={"heading": 90})
