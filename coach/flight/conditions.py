@@ -6,9 +6,16 @@ import math
 import re
 from dataclasses import dataclass
 
-from coach.flight.airplane import Airplane, derive
-from coach.flight.atmosphere import density, pressure_altitude, standard_temperature
+from coach.flight.airplane import Airplane
+from coach.flight.atmosphere import (
+    density,
+    pressure_altitude,
+    standard_temperature,
+    true_airspeed,
+)
 from coach.flight.day import CHOICES, Day
+from coach.flight.fit import derive
+from coach.flight.guidance import along, over_ground, pivotal_altitude
 from coach.flight.speeds import named_speed, stall_speed
 from coach.problems import Problem
 from coach.script.maneuver import Maneuver
@@ -85,6 +92,13 @@ class Conditions:
             -self.wind_speed * math.cos(self.wind_from),
         )
 
+    @property
+    def pivotal_height(self) -> float:
+        """Height above the ground at which the entry has a pylon stay on the wing tip, m."""
+        speed = true_airspeed(self.entry_speed, self.density(self.altitude))
+        velocity = over_ground(speed, self.heading, 0.0, self.wind)
+        return pivotal_altitude(speed, along(velocity, self.heading))
+
 
 def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
     """The day in numbers.
@@ -103,63 +117,77 @@ def conditions(day: Day, maneuver: Maneuver, airplane: Airplane) -> Conditions:
         )
     ground = _read("ground", day.ground, 0.0)
     _within("ground", ground / FOOT)
-    altitude = _read("altitude", day.altitude, ground + maneuver.entry.height)
-    _within("altitude", altitude / FOOT)
-    if altitude <= ground:
-        raise Problem(
-            f"found {altitude / FOOT:.0f} ft, but the ground is at {ground / FOOT:.0f} ft.",
-            "altitude",
-        )
-    if maneuver.entry.near_ground and altitude - ground > HIGHER * maneuver.entry.height:
-        raise Problem(
-            f"found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
-            f"{maneuver.entry.height / FOOT:.0f} ft above the ground, which is at "
-            f"{ground / FOOT:.0f} ft: give the elevation of the ground too.",
-            "altitude",
-        )
     higher = _pressure_higher(day.altimeter)
-    warmer = 0.0
-    if day.temperature is not None:
-        celsius = _celsius(day.temperature)
-        _within("temperature", celsius)
-        warmer = celsius + 273.15 - standard_temperature(altitude + higher)
-
     heading = _read("heading", day.heading, 0.0)
     _within("heading", heading / DEGREE)
     usual = f"{maneuver.entry.wind}@{maneuver.entry.usual_wind / KNOT:.0f}"
     wind_from, wind_speed = _wind(day.wind or usual, heading, side)
     if day.heading is None and wind_speed and maneuver.entry.wind != "any":
         heading = (wind_from - side * WIND_FROM[maneuver.entry.wind]) % (2.0 * math.pi)
+    entry_speed = _entry_speed(day, maneuver, airplane, mass)
+    if day.loops is not None:
+        _within("loops", day.loops)
 
-    entry_speed = _read("entry_speed", day.entry_speed, 0.0)
+    def at(altitude: float) -> Conditions:
+        """The day where the maneuver is entered at an altitude: its temperature is for there."""
+        warmer = 0.0
+        if day.temperature is not None:
+            celsius = _celsius(day.temperature)
+            _within("temperature", celsius)
+            warmer = celsius + 273.15 - standard_temperature(altitude + higher)
+        return Conditions(
+            mass,
+            altitude,
+            ground,
+            warmer,
+            wind_from,
+            wind_speed,
+            heading,
+            entry_speed,
+            day.loops,
+            side,
+            higher,
+        )
+
+    found = at(_read("altitude", day.altitude, ground))
+    height = maneuver.entry.height
+    if day.altitude is None:
+        for _ in range(3):  # a pivotal altitude depends a little on the air there
+            found = at(ground + height.of(found.pivotal_height))
+    altitude, entered = found.altitude, height.of(found.pivotal_height)
+    _within("altitude", altitude / FOOT)
+    if altitude <= ground:
+        raise Problem(
+            f"found {altitude / FOOT:.0f} ft, but the ground is at {ground / FOOT:.0f} ft.",
+            "altitude",
+        )
+    if maneuver.entry.near_ground and altitude - ground > HIGHER * entered:
+        raise Problem(
+            f"found {altitude / FOOT:.0f} ft, but {maneuver.title.lower()} is entered "
+            f"{entered / FOOT:.0f} ft above the ground, which is at "
+            f"{ground / FOOT:.0f} ft: give the elevation of the ground too.",
+            "altitude",
+        )
+    return found
+
+
+def _entry_speed(day: Day, maneuver: Maneuver, airplane: Airplane, mass: float) -> float:
+    """The indicated airspeed at which a maneuver is entered, m/s."""
+    speed = _read("entry_speed", day.entry_speed, 0.0)
     performance = derive(airplane)
     slowest = 1.05 * stall_speed(performance, mass)
-    if entry_speed == 0.0:
-        entry_speed = min(
+    if speed == 0.0:
+        speed = min(
             named_speed(one, airplane, performance, mass, 0.0) for one in maneuver.entry.speed
         )
-        if entry_speed < slowest:
+        if speed < slowest:
             raise Problem(
-                f"{maneuver.title}: the script's entry speed comes out at {entry_speed / KNOT:.0f} "
+                f"{maneuver.title}: the script's entry speed comes out at {speed / KNOT:.0f} "
                 f"kt, expected at least {slowest / KNOT:.0f} kt in {airplane.title}, 5 % above "
                 "the stall at this weight."
             )
-    _within("entry_speed", entry_speed / KNOT, slowest / KNOT)
-    if day.loops is not None:
-        _within("loops", day.loops)
-    return Conditions(
-        mass,
-        altitude,
-        ground,
-        warmer,
-        wind_from,
-        wind_speed,
-        heading,
-        entry_speed,
-        day.loops,
-        side,
-        higher,
-    )
+    _within("entry_speed", speed / KNOT, slowest / KNOT)
+    return speed
 
 
 def _read(field: str, given: str | None, default: float) -> float:

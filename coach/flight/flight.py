@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from coach.flight.airplane import Airplane, Performance
+from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import indicated_airspeed
 from coach.flight.conditions import Conditions
 from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
+from coach.flight.performance import Performance
 from coach.flight.speeds import named_speed, stall_speed
 from coach.script.asked import Asked
 from coach.script.maneuver import Anchor, Maneuver
@@ -30,7 +31,8 @@ class Flight:
         airplane: the airplane.
         performance: what was derived from its handbook numbers.
         solved: what the planner found for each unknown, in SI units.
-        power: share of rated power.
+        power: share of rated power at entry.
+        turns: revolutions a second at entry; nan where they are not for the throttle to say.
         level_pitch: pitch attitude of level flight at entry, rad; what "level" means to the eye.
         history: what was flown.
         shortfalls: wishes of the script that this airplane and day leave open, as sentences.
@@ -41,6 +43,7 @@ class Flight:
     performance: Performance
     solved: dict[str, float]
     power: float
+    turns: float
     level_pitch: float
     history: History
     shortfalls: tuple[str, ...]
@@ -102,6 +105,8 @@ class Flight:
             "stall_margin_kt": (indicated - stall) / KNOT,
             "alpha_deg": self.recorded("alpha") / DEGREE,
             "rudder": self.recorded("rudder"),
+            "power_percent": 100.0 * self.recorded("power"),
+            "rpm": 60.0 * self.recorded("turns"),
             "east_ft": east / FOOT,
             "north_ft": north / FOOT,
             "height_ft": (altitude - self.conditions.ground) / FOOT,
@@ -118,8 +123,9 @@ class Flight:
         Returns:
             Arrays of shape (n,): t_s, loop, heading_deg (0 to 360), turned_deg, pitch_deg (relative
             to level flight at entry), path_deg, bank_deg, ias_kt, tas_kt, altitude_ft,
-            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, east_ft, north_ft,
-            height_ft (above the ground), groundspeed_kt, climb_fpm.
+            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, power_percent (of
+            rated power), rpm (nan where unknown), east_ft, north_ft, height_ft (above the ground),
+            groundspeed_kt, climb_fpm.
         """
         traces = self._traces
         wanted = np.atleast_1d(np.asarray(times, dtype=np.float64))

@@ -1,4 +1,4 @@
-"""Flying a script's legs one after the other: by the clock, or by a guidance law."""
+"""Flying a script's legs one after the other: by the clock, or by guidance laws."""
 
 from __future__ import annotations
 
@@ -7,26 +7,22 @@ import math
 from dataclasses import dataclass, replace
 
 from coach.flight import guidance, laws
+from coach.flight.curve import Curve, Stretch
+from coach.flight.handling import NOSE
 from coach.flight.history import Span
-from coach.flight.motion import Course, Instant, Stretch, fly, pitch_of
+from coach.flight.integration import Instant, fly
 from coach.flight.sortie import Aircraft, Sortie
 from coach.problems import Problem
 from coach.script.legs import Leg
-from coach.script.quantities import DEGREE
-from coach.script.ways import Path, Pitch
 
-NOSE_RATE = 2.5 * DEGREE
-"""How fast a pilot moves the flight path where no leg says it, rad/s (a model's guess)."""
+LAW_STEPS = (0.2, 0.8)
+"""Shortest and longest time between two decisions of a pilot who flies by laws, s."""
 
-NOSE_TIME = 1.0
-"""Seconds in which the path settles where it is wanted (the same)."""
+CALM = 0.02
+"""A hand that changes its rates by less than this share of what it can decides less often."""
 
-LAW_STEP = 0.2
-"""Longest time between two decisions of a pilot who flies by a law, s; half of `Flyer.step`."""
-
-MOST_STEPS = 12_000
-"""A figure that is not over by then never will be: it is 20 min as it is kept where a law flies it,
-and a glide from 12,000 ft takes 16."""
+MOST_S = 2400.0
+"""A figure that is not over by then never will be: a glide from 12,000 ft takes 16 min."""
 
 DEEP = 300.0
 """A leg so far below the ground is given up, m; the planner may have to look a little below it."""
@@ -39,113 +35,132 @@ class Flyer:
     sortie: Sortie
     step: float
 
-    @property
-    def law_step(self) -> float:
-        """Time between two decisions of a law, s: coarse while searching, fine when it is kept."""
-        return min(0.5 * self.step, LAW_STEP)
+    def loop(
+        self, craft: Aircraft, loop: int, side: int, *, on: bool, left: float = MOST_S
+    ) -> tuple[Aircraft, list[Instant], list[Span]]:
+        """Every leg of one loop.
 
-    def fly(self, sides: list[int]) -> tuple[list[Instant], list[Span]]:
-        """Every leg of every loop.
+        Args:
+            craft: where it begins.
+            loop: which it is, from 0.
+            side: its direction.
+            on: whether it goes on into one to the other side, through level without a stop.
+            left: how many seconds it may take.
+
+        Returns:
+            Where it ends, what was recorded, its end not included, and the legs in time.
 
         Raises:
-            Problem: a leg never ends, or all of them together take more than `MOST_STEPS`; of a
-                figure that is flown several times, each time.
+            Problem: a leg never ends, or all of them together take longer than they may.
         """
-        state, machine = self.sortie.entry_state, self.sortie.machine
-        pitch = pitch_of(state.path, machine.by_path(state, 0.0, 0.0).alpha, 0.0)
-        craft = Aircraft(machine, state, 0.0, pitch, False, 0.0, (0.0, 0.0))
+        start, over, legs = craft, craft.time + left, self.sortie.maneuver.legs
         instants: list[Instant] = []
         spans: list[Span] = []
-        for loop, side in enumerate(sides):
-            start = craft
-            if loop % len(self.sortie.maneuver.sides) == 0:
-                most = len(instants) + MOST_STEPS
-            for index, leg in enumerate(self.sortie.maneuver.legs):
+        index = 0
+        while index < len(legs):
+            run = self._run(craft, index)
+            curves = self._curves(craft, run, side, free=on and index + len(run) == len(legs))
+            offset = 0.0
+            for leg in run or legs[index : index + 1]:
                 began = craft.time
-                left = most - len(instants)
-                if leg.scheduled:
-                    craft, flown = self._by_clock(craft, index, leg, loop, side, left)
+                if curves is None:
+                    craft, flown = self._by_law(craft, index, loop, side, start, over)
                 else:
-                    craft, flown = self._by_law(craft, index, leg, loop, side, start, left)
+                    craft, flown = self._by_clock(craft, index, loop, offset, curves, over)
+                    offset += craft.time - began
                 instants += flown
                 spans.append(Span(loop + 1, leg.name, began, craft.time))
-        end = craft.state
-        if not math.isfinite(end.heading + end.altitude):  # sums: what ran away stays in them
-            raise OverflowError("the numbers of the model ran away")
-        last = instants[-1]
-        pitch = pitch_of(end.path, last.alpha, craft.bank) if craft.by_path else craft.nose
-        instants.append(
-            last._replace(
-                time=craft.time, speed=end.speed, heading=end.heading, altitude=end.altitude,
-                path=end.path, pitch=pitch, bank=craft.bank,
-            )
-        )  # fmt: skip
-        return instants, spans
+                index += 1
+        return craft, instants, spans
+
+    def _run(self, craft: Aircraft, index: int) -> tuple[Leg, ...]:
+        """The legs from here on that follow one another by the clock; none where laws fly."""
+        legs = self.sortie.maneuver.legs[index:]
+        if craft.on_path and legs[0].pitch is None:
+            return ()
+        return tuple(itertools.takewhile(lambda leg: leg.by_attitude, legs))
+
+    def _curves(
+        self, craft: Aircraft, run: tuple[Leg, ...], side: int, *, free: bool
+    ) -> tuple[Curve, Curve] | None:
+        """How bank and pitch attitude move over a run."""
+        if not run:
+            return None
+        curve, level = self.sortie.curve, self.sortie.level_pitch
+        banks, pitches = [(leg, leg.bank) for leg in run], [(leg, leg.pitch) for leg in run]
+        return (
+            curve(banks, craft.bank, craft.roll, 0.0, side, free=free),
+            curve(pitches, craft.pitch, craft.pitching, level, 1, free=free),
+        )
 
     def _by_clock(
-        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, left: int
-    ) -> tuple[Aircraft, list[Instant]]:
-        """A leg whose bank and nose move by a schedule; ``left`` is how many steps it may take."""
-        sortie = self.sortie
-        roll = Course(craft.bank, craft.bank)
-        if leg.bank is not None:
-            roll = sortie.course(leg.bank, craft.bank, 0.0, side)
-        match leg.upright:
-            case Path(change):
-                by_path, nose = True, sortie.course(change, craft.state.path, 0.0, 1)
-            case Pitch(change):
-                by_path, nose = False, sortie.course(change, craft.pitch, sortie.level_pitch, 1)
-            case _:
-                by_path, nose = craft.by_path, Course(craft.held, craft.held)
-        if leg.power is not None:
-            craft = sortie.powered(craft, leg.power, None)
+        self, craft: Aircraft, index: int, loop: int, offset: float, curves: tuple[Curve, Curve],
+        over: float,
+    ) -> tuple[Aircraft, list[Instant]]:  # fmt: skip
+        """A leg of a run, so many seconds after the run's beginning."""
+        leg = self.sortie.maneuver.legs[index]
         assert leg.time is not None, "what makes it one that is scheduled"
-        stretch = Stretch(index, sortie.value(leg.time), roll, nose, by_path)
-        if stretch.duration > left * self.step:
+        duration = self.sortie.value(leg.time)
+        if craft.time + duration > over:
             raise self._endless(leg, loop, f"after {craft.time / 60.0:.0f} minutes")
-        return self._stretch(craft, stretch, loop)
+        if leg.power is not None:
+            craft = self.sortie.powered(craft, leg.power, None)
+        craft = replace(craft, on_path=False)
+        return self._stretch(craft, Stretch(index, offset, duration, *curves), loop, self.step)
 
     def _by_law(
-        self, craft: Aircraft, index: int, leg: Leg, loop: int, side: int, start: Aircraft,
-        left: int,
-    ) -> tuple[Aircraft, list[Instant]]:  # fmt: skip
-        """A leg flown step by step towards what its laws want, in as many as are ``left``."""
-        sortie, step = self.sortie, self.law_step
+        self, craft: Aircraft, index: int, loop: int, side: int, start: Aircraft, over: float
+    ) -> tuple[Aircraft, list[Instant]]:
+        """A leg flown step by step as its laws want; it must be ``over`` by a time."""
+        sortie, leg = self.sortie, self.sortie.maneuver.legs[index]
         held = sortie.indicated(craft.state) if leg.speed is None else sortie.speed(leg.speed)
 
         def speed(here: Aircraft) -> float:
             return sortie.true(held, here.state.altitude)
 
-        sideways = laws.sideways(sortie, craft, leg.sideways, side, start, step)
-        nose = laws.nose(sortie, craft, leg, speed)
+        rolling = laws.rolling(sortie, craft, leg, side, start)
+        pitching = laws.pitching(sortie, craft, leg, speed)
         ended = laws.over(sortie, craft, leg.ending, side, start)
+        # About a point the bank moves all the time, and where it begins to is a matter of metres.
+        step = shortest = longest = LAW_STEPS[0]
+        if leg.circle is None and leg.pylon is None:
+            longest = LAW_STEPS[1]
         flown: list[Instant] = []
-        if nose is not None:
-            craft = replace(craft, by_path=True)
+        if leg.upright is not None or leg.speed is not None:
+            craft = replace(craft, on_path=True)
+        moving = leg.power is not None and sortie.as_needed(leg.power)
+        if leg.power is not None and not moving:  # set once, and left alone
+            craft = sortie.powered(craft, leg.power, None)
         while True:
-            if len(flown) >= left:
+            if craft.time > over:
                 raise self._endless(leg, loop, f"after {craft.time / 60.0:.0f} minutes")
             if craft.state.altitude < sortie.conditions.ground - DEEP:
                 raise self._endless(leg, loop, "at the ground")
-            if leg.power is not None:
+            if leg.power is not None and moving:
                 craft = sortie.powered(craft, leg.power, speed(craft))
-            roll = Course(
-                craft.bank, _towards(craft.bank, sideways(craft), sortie.maneuver.roll_rate, step)
+            roll, pitch = rolling(craft, step), pitching(craft, step)
+            stretch = Stretch(
+                index, 0.0, step,
+                Curve.eased(craft.bank, craft.roll, roll, step),
+                Curve.eased(craft.pitch, craft.pitching, pitch, step),
+            )  # fmt: skip
+            busy = max(
+                abs(roll - craft.roll) / (sortie.roll.change * step),
+                abs(pitch - craft.pitching) / (NOSE.change * step),
             )
-            course = Course(craft.nose, craft.nose)
-            if craft.by_path:
-                path = craft.state.path
-                eased = path + ((nose(craft) if nose else path) - path) * step / NOSE_TIME
-                course = Course(path, _towards(path, eased, NOSE_RATE, step))
-            stretch = Stretch(index, step, roll, course, craft.by_path)
-            after, done = self._stretch(craft, stretch, loop)
+            within = step if busy < CALM else shortest
+            after, done = self._stretch(craft, stretch, loop, within)
             off = ended(after)
             if off <= 0.0:
                 # The step is flown again as far as the moment at which the leg is over.
                 was = ended(craft)
                 share = min(1.0, max(0.02, was / (was - off))) if was > off else 1.0
-                after, done = self._stretch(craft, stretch.part(share), loop)
+                stretch = replace(stretch, duration=share * step)
+                after, done = self._stretch(craft, stretch, loop, within)
                 return after, flown + done
+            step = shortest
+            if busy < CALM:
+                step = min(1.5 * stretch.duration, longest, 2.0 * craft.machine.lag(after.state))
             craft = after
             flown += done
 
@@ -158,25 +173,36 @@ class Flyer:
         )
 
     def _stretch(
-        self, craft: Aircraft, stretch: Stretch, loop: int
+        self, craft: Aircraft, stretch: Stretch, loop: int, step: float
     ) -> tuple[Aircraft, list[Instant]]:
         """Fly a stretch: where the craft is at its end, and what was recorded on the way."""
-        end, flown = fly(craft.machine, stretch, craft.state, craft.time, loop, self.step)
+        state, flown = fly(craft.machine, stretch, craft.state, craft.time, loop, step)
         wind = self.sortie.conditions.wind
         east, north = craft.position
-        points = [(one.speed, one.heading, one.path) for one in flown]
-        points.append((end.speed, end.heading, end.path))
-        legs = [guidance.over_ground(speed, heading, path, wind) for speed, heading, path in points]
+        points = [(one.speed, one.azimuth, one.path) for one in flown]
+        points.append((state.speed, state.azimuth, state.path))
+        legs = [guidance.over_ground(speed, azimuth, path, wind) for speed, azimuth, path in points]
         part = 0.5 * stretch.duration / len(flown)
         for one, other in itertools.pairwise(legs):
             east, north = east + part * (one[0] + other[0]), north + part * (one[1] + other[1])
-        after = Aircraft(
-            craft.machine, end, stretch.bank.end, stretch.nose.end, stretch.by_path,
-            craft.time + stretch.duration, (east, north),
-        )  # fmt: skip
+        end = stretch.start + stretch.duration
+        bank, pitch = stretch.bank.at(end), stretch.pitch.at(end)
+        time = craft.time + stretch.duration
+        machine = craft.machine.later(stretch.duration)
+        after = Aircraft(machine, state, *bank, *pitch, craft.on_path, time, (east, north))
         return after, flown
 
 
-def _towards(now: float, wanted: float, rate: float, step: float) -> float:
-    """A value moved towards another one, no faster than a rate."""
-    return now + max(-rate * step, min(rate * step, wanted - now))
+def closing(last: Instant, craft: Aircraft) -> Instant:
+    """The last moment of a flight, recorded after the ``last`` instant.
+
+    Raises:
+        OverflowError: the numbers of the model ran away; sums keep what did.
+    """
+    speed, azimuth, altitude, path = craft.state
+    if not math.isfinite(azimuth + altitude):
+        raise OverflowError("the numbers of the model ran away")
+    return last._replace(
+        time=craft.time, speed=speed, azimuth=azimuth, altitude=altitude, path=path,
+        heading=craft.heading, pitch=craft.pitch, bank=craft.bank,
+    )  # fmt: skip

@@ -49,7 +49,8 @@ def ground_references(flight: Flight) -> tuple[GroundReference, ...]:
     corners = [_abeam(flight, span, leg) for span, leg in flown if leg.circle and span.loop == 1]
     if len(corners) > 2:  # the circles of one loop are the corners that it goes around
         return (GroundReference("field", tuple(corners)),)
-    if any(_comes_back(flight, span, leg) for span, leg in flown if span.loop == 1):
+    # Half circles are laid along a line; who comes back without any comes back to a fix.
+    if corners and any(_comes_back(flight, span, leg) for span, leg in flown if span.loop == 1):
         return (_line(flight),)
     found = [
         GroundReference("pylon" if leg.pylon else "point", (_abeam(flight, span, leg),))
@@ -64,14 +65,14 @@ def ground_references(flight: Flight) -> tuple[GroundReference, ...]:
 def _abeam(flight: Flight, span: Span, leg: Leg) -> tuple[float, float]:
     """The point that a leg goes around.
 
-    Around a pylon it lies square to the heading, on a circle square to the track over the ground:
-    where those lines meet (linear least squares), away from rolling in and out.
+    Around a pylon it lies square to the flight path through the air, on a circle to the track over
+    the ground: where those lines meet (linear least squares), away from rolling in and out.
     """
     time, part = flight.recorded("time"), 0.2 * (span.end_s - span.start_s)
     chosen = (time >= span.start_s + part) & (time <= span.end_s - part)
-    heading = flight.recorded("heading")
+    azimuth = flight.recorded("azimuth")
     east, north = flight.history.over_ground
-    along = heading if leg.pylon else np.arctan2(east, north)
+    along = azimuth if leg.pylon else np.arctan2(east, north)
     lines = np.column_stack([np.sin(along), np.cos(along)])[chosen]
     places = np.column_stack(flight.history.position)[chosen]
     found, *_ = np.linalg.lstsq(lines, (lines * places).sum(axis=1), rcond=None)

@@ -8,9 +8,9 @@ metres over the ground; velocities likewise.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
-from coach.flight.motion import IDLE_SHARE, Machine, State
+from coach.flight.handling import Hand
+from coach.flight.motion import Forces, Machine, State
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
 Vector = tuple[float, float]
@@ -46,53 +46,98 @@ def bank_for_rate(true_airspeed: float, rate: float) -> float:
     return math.atan(rate * true_airspeed / STANDARD_GRAVITY)
 
 
-def roll_out_lead(true_airspeed: float, bank: float, roll_rate: float) -> float:
-    """Heading that goes by while the wings are rolled level at a steady rate, rad.
+def roll_out_lead(true_airspeed: float, bank: float, hand: Hand, roll: float = 0.0) -> float:
+    """Heading that goes by while the wings are rolled level, rad: the integral of g tan(phi) / V.
 
-    The integral of g tan(phi) / V over the roll: g ln(1 / cos(bank)) / (V p).
+    Args:
+        true_airspeed: V.
+        bank: bank now, positive.
+        hand: what rolls: it takes up its rate, keeps it and ends it.
+        roll: its rate now, positive where the bank still grows.
     """
-    return STANDARD_GRAVITY * math.log(1.0 / math.cos(bank)) / (true_airspeed * roll_rate)
+    rate = max(hand.top(bank, roll), -roll, 1e-9)
+    turned = _tangents(bank, roll, rate, hand.change, hand.brake)
+    return STANDARD_GRAVITY * turned / true_airspeed
 
 
-def roll_in_way(speed: float, bank: float, roll_rate: float) -> float:
-    """How far a turn rolled into at a steady rate lies beyond one whose bank comes at once, m.
+def _tangents(bank: float, roll: float, rate: float, first: float, last: float) -> float:
+    """The tangent of the bank, integrated over a roll to level.
 
-    The roll takes bank / p, in which the heading changes by `roll_out_lead`, as it does at full
-    bank in a part of that time; the rest is flown straight ahead.
+    The rate is taken up with one change and ended with another one. While it is steady the integral
+    is ln(cos / cos) / rate; while it changes, Simpson's rule is good for it.
+    """
+    taking_up, left = (rate + roll) / first, 0.5 * rate**2 / last
+    middle = bank + (0.5 * roll - 0.125 * first * taking_up) * taking_up
+    begun = bank + (roll - 0.5 * first * taking_up) * taking_up
+    found = (math.tan(bank) + 4.0 * math.tan(middle) + math.tan(begun)) * taking_up / 6.0
+    if begun > left:
+        found += math.log(math.cos(left) / math.cos(begun)) / rate
+    return found + (math.tan(left) + 4.0 * math.tan(0.25 * left)) * rate / last / 6.0
+
+
+def roll_in_way(speed: float, bank: float, hand: Hand) -> float:
+    """How far a turn rolled into lies beyond one whose bank comes at once, m.
+
+    A roll in is a roll out backwards. The heading changes as it does at full bank in a part of that
+    time; the rest is flown straight ahead.
     """
     if bank <= 0.0:
         return 0.0
-    at_full_bank = roll_out_lead(speed, bank, roll_rate) / turn_rate(speed, bank)
-    return speed * (bank / roll_rate - at_full_bank)
+    turned = _tangents(bank, 0.0, hand.top(bank), hand.brake, hand.change)
+    return speed * (hand.seconds(bank) - turned / math.tan(bank))
 
 
-def turn_bank(
-    left: float, speed: float, bank: float, steepest: float, roll_rate: float, step: float
+def roll_in_shift(speed: float, radius: float, bank: float, hand: Hand) -> float:
+    """How far outside a circle that it is to follow a roll-in ends, m.
+
+    A curvature that grows over a time T instead of at once shifts the track by V^2 T^2 / (24 R),
+    the shift of a road's transition curve (any text on surveying).
+    """
+    return speed**2 * hand.seconds(bank) ** 2 / (24.0 * radius)
+
+
+def roll_out(
+    left: float, speed: float, bank: float, roll: float, wanted: float, hand: Hand, step: float
 ) -> float:
-    """Bank wanted in a turn through an angle: ``steepest``, then level just in time.
+    """Roll rate after a step in a turn through an angle: the wanted one, then level just in time.
 
-    It is the bank whose roll-out takes what will be left to turn: `roll_out_lead` solved for it.
+    It is the rate from which `roll_out_lead` is what will be left to turn.
 
     Args:
         left: heading still to turn, positive in the direction of the turn.
         speed: true airspeed.
         bank: bank now, positive in the direction of the turn.
-        steepest: bank of the steady turn, positive.
-        roll_rate: of the roll-out, positive.
+        roll: its rate now.
+        wanted: the rate after the step if the turn goes on.
+        hand: what rolls.
         step: time until the next decision.
     """
-    bank = max(0.0, bank)
-    wanted = min(bank, steepest)
-    for _ in range(3):  # what this step turns through depends a little on the bank it ends with
-        then = max(0.0, left - turn_rate(speed, 0.5 * (bank + wanted)) * step)
-        wanted = min(steepest, math.acos(math.exp(-then * speed * roll_rate / STANDARD_GRAVITY)))
-    return wanted
+
+    def over(rate: float) -> float:
+        then = max(0.0, bank + 0.5 * (roll + rate) * step)
+        turned = turn_rate(speed, 0.5 * (bank + then)) * step
+        return left - turned - roll_out_lead(speed, then, hand, rate)
+
+    if over(wanted) >= 0.0:
+        return wanted
+    most, least = wanted, hand.next_rate(-bank, roll, step)
+    if over(least) <= 0.0:  # it is late: level as soon as may be
+        return least
+    for _ in range(12):
+        middle = 0.5 * (least + most)
+        least, most = (middle, most) if over(middle) > 0.0 else (least, middle)
+    return least
 
 
 def over_ground(true_airspeed: float, heading: float, path: float, wind: Vector) -> Vector:
     """Velocity over the ground: the airspeed's horizontal part and the wind's velocity added."""
     ahead = true_airspeed * math.cos(path)
     return ahead * math.sin(heading) + wind[0], ahead * math.cos(heading) + wind[1]
+
+
+def along(velocity: Vector, heading: float) -> float:
+    """The part of a velocity along a heading."""
+    return velocity[0] * math.sin(heading) + velocity[1] * math.cos(heading)
 
 
 def circle_bank(
@@ -153,12 +198,18 @@ def track_bank(
     return max(-most, min(most, bank_for_rate(true_airspeed, error / 2.0)))
 
 
-def pivotal_altitude(groundspeed: float) -> float:
-    """Height above the ground at which a pylon stays on the wing tip, m: GS^2 / g.
+def pivotal_altitude(true_airspeed: float, groundspeed_along: float) -> float:
+    """Height above the ground at which a pylon stays on the wing tip, m: V x GS along / g.
 
-    In feet and knots that is GS^2 / 11.3 (FAA-H-8083-3C ch. 7).
+    The heading must turn as fast as the bearing of a pylon abeam, so with its distance d
+    g tan(bank) / V = GS along / d, and the wing points down at it where tan(bank) = height / d. In
+    still air that is GS^2 / g, in feet and knots GS^2 / 11.3 (FAA-H-8083-3C ch. 7).
+
+    Args:
+        true_airspeed: V.
+        groundspeed_along: the part of the groundspeed that is along the heading.
     """
-    return groundspeed**2 / STANDARD_GRAVITY
+    return true_airspeed * groundspeed_along / STANDARD_GRAVITY
 
 
 def pylon_bank(
@@ -175,7 +226,7 @@ def pylon_bank(
     bearing = math.atan2(east, north)
     bearing_rate = (velocity[1] * east - velocity[0] * north) / away**2
     error = math.remainder(bearing - side * math.pi / 2.0 - heading, 2.0 * math.pi)
-    return bank_for_rate(true_airspeed, bearing_rate + error / 3.0)
+    return bank_for_rate(true_airspeed, bearing_rate + error / OFFSET_TIME)
 
 
 def altitude_path(altitude: float, wanted: float, true_airspeed: float) -> float:
@@ -184,13 +235,17 @@ def altitude_path(altitude: float, wanted: float, true_airspeed: float) -> float
     return math.asin(max(-0.3, min(0.3, climb / true_airspeed)))
 
 
-def speed_path(machine: Machine, state: State, bank: float, wanted: float) -> float:
+def speed_path(forces: Forces, state: State, wanted: float) -> float:
     """Flight path that brings the true airspeed to the wanted one with the power as it is.
 
     From V' = (T cos(alpha) - D)/m - g sin(gamma): the path that takes up the excess thrust, less
     what changes the speed.
+
+    Args:
+        forces: what acts now.
+        state: where it is.
+        wanted: true airspeed.
     """
-    forces = machine.by_path(state, bank, 0.0)
     excess = forces.acceleration / STANDARD_GRAVITY + math.sin(state.path)
     change = (wanted - state.speed) / SPEED_TIME / STANDARD_GRAVITY
     change = max(-SPEED_CHANGE, min(SPEED_CHANGE, change))
@@ -198,21 +253,17 @@ def speed_path(machine: Machine, state: State, bank: float, wanted: float) -> fl
     return math.asin(max(-steepest, min(steepest, excess - change)))
 
 
-def power_as_needed(machine: Machine, state: State, bank: float, wanted: float) -> float:
-    """Share of rated power that brings the true airspeed to the wanted one on the path as it is.
+def throttle_as_needed(machine: Machine, state: State, bank: float, wanted: float) -> float:
+    """The throttle that brings the true airspeed to the wanted one on the path as it is.
 
     Args:
-        machine: the airplane; its own power does not matter.
+        machine: the airplane; its own throttle does not matter.
         state: where it is.
         bank: its bank.
         wanted: true airspeed.
     """
-    air = machine.density(state.altitude)
-    # A propeller that pulls does not hold back, so what it holds back now is no part of the drag.
-    if machine.power < IDLE_SHARE:
-        machine = replace(machine, power=IDLE_SHARE)
     forces = machine.by_path(state, bank, 0.0)
-    pull = machine.thrust(state.speed, air) * math.cos(forces.alpha)
+    pull, air = forces.thrust * math.cos(forces.alpha), machine.density(state.altitude)
     short = (wanted - state.speed) / SPEED_TIME - forces.acceleration
     thrust = (pull + machine.mass * short) / math.cos(forces.alpha)
-    return machine.performance.power_share(thrust, state.speed, air)
+    return machine.performance.propeller.throttle_for_thrust(thrust, state.speed, air)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY
 from coach.flight.conditions import Conditions
-from coach.flight.motion import Instant
+from coach.flight.integration import Instant
 from coach.script.maneuver import Anchor
 from coach.script.quantities import DEGREE
 from coach.script.targets import Target
@@ -71,8 +71,8 @@ class History:
     def over_ground(self) -> tuple[Floats, Floats]:
         """Velocity over the ground to the east and to the north."""
         ahead = self.recorded("speed") * np.cos(self.recorded("path"))
-        heading, (east, north) = self.recorded("heading"), self.conditions.wind
-        return ahead * np.sin(heading) + east, ahead * np.cos(heading) + north
+        azimuth, (east, north) = self.recorded("azimuth"), self.conditions.wind
+        return ahead * np.sin(azimuth) + east, ahead * np.cos(azimuth) + north
 
     @cached_property
     def position(self) -> tuple[Floats, Floats]:
@@ -124,15 +124,15 @@ class History:
     def _roll_out(self, start: float, end: float) -> float | None:
         """When the bank begins to come off for good between two times, or None if it never does.
 
-        That is where the last stretch begins in which it comes off at least half as fast as it
-        does at its fastest there: in wind a circle takes bank off too, but slowly.
+        That is where the last stretch begins in which it comes off at least a quarter as fast
+        as it does at its fastest there: in wind a circle takes bank off too, but slowly.
         """
         time = self.recorded("time")
         inside = (time >= start - 1e-9) & (time <= end + 1e-9)
         time, bank = time[inside], np.abs(self.recorded("bank")[inside])
         step, off = np.diff(time), -np.diff(bank)
         rate = np.divide(off, step, out=np.zeros_like(step), where=step > 1e-6)
-        fast = (rate > 0.5 * rate.max(initial=0.0)) & (bank[:-1] > WINGS_LEVEL)
+        fast = (rate > 0.25 * rate.max(initial=0.0)) & (bank[:-1] > WINGS_LEVEL)
         if not fast.any():
             return None
         last = int(np.flatnonzero(fast)[-1])

@@ -1,7 +1,8 @@
 """A leg's laws: each made once where the leg begins, then asked again and again on the way.
 
-`sideways` says the bank that is wanted, `nose` the flight path, and `over` how far the leg is from
-its end. What a pilot would do in one instant is in `guidance`.
+`rolling` and `pitching` say how the hand moves bank and nose in the next step, and `over` how far
+the leg is from its end. What a pilot wants in one instant is in `guidance`, how fast the hand is in
+`handling`.
 """
 
 from __future__ import annotations
@@ -10,6 +11,9 @@ import math
 from collections.abc import Callable
 
 from coach.flight import guidance
+from coach.flight.curve import Curve
+from coach.flight.ends import LEVEL, Law, approach, heading_change, passed, sign, turned_out
+from coach.flight.handling import NOSE, PATH
 from coach.flight.sortie import Aircraft, Sortie
 from coach.script.endings import (
     After,
@@ -25,36 +29,68 @@ from coach.script.endings import (
 from coach.script.legs import Leg
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 from coach.script.targets import Target
-from coach.script.ways import Change, Circle, Goal, Hold, Path, Pylon, Sideways, Track, Turn
+from coach.script.ways import Change, Circle, Goal, Hold, Path, Pylon, Track, Turn
 
-Law = Callable[[Aircraft], float]
+Move = Callable[[Aircraft, float], float]
+"""How fast the hand moves after a step of so many seconds."""
 
-LEVEL = 0.3 * DEGREE
-"""A turn is over when its bank is less."""
+DRIFT = 3.0 * DEGREE
+"""A wanted bank that changes faster than this in a second has been changed, and is not drifting."""
 
 CATCH_UP = 4.0 * DEGREE
 """Bank beyond a circle's steepest that a pilot uses to get back to it."""
 
 
-def sideways(
-    sortie: Sortie, craft: Aircraft, way: Sideways | None, side: int, loop: Aircraft, step: float
-) -> Law:
-    """The law that says the bank; ``loop`` is where the loop began."""
-    match way:
+def rolling(sortie: Sortie, craft: Aircraft, leg: Leg, side: int, loop: Aircraft) -> Move:
+    """The law that says how it rolls; ``loop`` is where the loop began."""
+    goal = getattr(leg.sideways, "goal", None)
+    change = None if goal is None else heading_change(sortie, craft, goal, side, loop)
+    match way := leg.sideways:
         case Turn():
-            law = _turning(sortie, way, side)
+            to = side if change is None else sign(change)
+            law = _following(sortie, _turning(sortie, way, to))
         case Circle() | Pylon():
-            law = _about_a_point(sortie, craft, way, side, loop)
+            law = _following(sortie, _about_a_point(sortie, craft, way, side, loop))
         case Track():
-            return _tracking(sortie, craft, way, side, loop)
-        case None | Change():
+            return _following(sortie, _tracking(sortie, craft, way, side, loop))
+        case Change():
+            return _by_the_clock(sortie, craft, sortie.banking(craft, leg, side))
+        case None:
             # What a turn has left of its bank is taken out.
             kept = 0.0 if abs(craft.bank) < 2.0 * LEVEL else craft.bank
-            return lambda here: kept
-    if way.goal is None:
+            return _following(sortie, lambda here: kept)
+    if change is None:
         return law
-    goal = _heading_change(sortie, craft, way.goal, side, loop)
-    return _rolling_out(sortie, goal, craft.state.heading, lambda here: side * law(here), step)
+    return _rolling_out(sortie, change, craft.state.azimuth, law)
+
+
+def _following(sortie: Sortie, bank: Law) -> Move:
+    """The bank that a law wants, followed by the hand."""
+    last: tuple[float, float] | None = None
+
+    def following(here: Aircraft, step: float) -> float:
+        nonlocal last
+        wanted, drift = bank(here), 0.0
+        if last is not None:
+            drift = (wanted - last[1]) / (here.time - last[0])
+        last = here.time, wanted
+        if abs(drift) > DRIFT:
+            drift = 0.0
+        return sortie.roll.next_rate(wanted - here.bank, here.roll, step, drift)
+
+    return following
+
+
+def _by_the_clock(sortie: Sortie, craft: Aircraft, bank: Curve) -> Move:
+    """A bank that changes by the clock."""
+    hand = sortie.roll.along(bank)
+
+    def following(here: Aircraft, step: float) -> float:
+        gone = here.time - craft.time
+        off = bank.at(gone)[0] - here.bank
+        return hand.next_rate(off, here.roll, step, bank.at(gone + step)[1])
+
+    return following
 
 
 def _turning(sortie: Sortie, turn: Turn, side: int) -> Law:
@@ -74,24 +110,24 @@ def _tracking(sortie: Sortie, craft: Aircraft, track: Track, side: int, loop: Ai
         east, north = here.position[0] - origin[0], here.position[1] - origin[1]
         offset = east * math.cos(course) - north * math.sin(course)
         return guidance.track_bank(
-            offset, course, here.state.heading, here.state.speed, sortie.conditions.wind, track.most
+            offset, course, here.state.azimuth, here.state.speed, sortie.conditions.wind, track.most
         )
 
     return tracking
 
 
-def _rolling_out(sortie: Sortie, goal: float, start: float, steepest: Law, step: float) -> Law:
+def _rolling_out(sortie: Sortie, goal: float, start: float, turning: Move) -> Move:
     """The law of a turn that ends with the wings level on a heading."""
-    way = 1 if goal >= 0.0 else -1
+    way = sign(goal)
 
-    def turning(here: Aircraft) -> float:
-        left = way * (goal - (here.state.heading - start))
-        return way * guidance.turn_bank(
-            left, here.state.speed, way * here.bank, steepest(here),
-            sortie.maneuver.roll_rate, step,
+    def rolling(here: Aircraft, step: float) -> float:
+        left = way * (goal - (here.state.azimuth - start))
+        return way * guidance.roll_out(
+            left, here.state.speed, way * here.bank, way * here.roll, way * turning(here, step),
+            sortie.roll, step,
         )  # fmt: skip
 
-    return turning
+    return rolling
 
 
 def _about_a_point(
@@ -99,87 +135,127 @@ def _about_a_point(
 ) -> Law:
     """A circle of constant radius, or a pylon on the wing tip."""
     wind = sortie.conditions.wind
-    speed, heading = craft.state.speed, craft.state.heading
+    speed, heading = craft.state.speed, craft.state.azimuth
     velocity = guidance.over_ground(speed, heading, craft.state.path, wind)
-    fast, roll_rate = math.hypot(*velocity), sortie.maneuver.roll_rate
+    fast = math.hypot(*velocity)
     way = math.atan2(*velocity)
     steepest = around.steepest
     if isinstance(around, Pylon):
-        away = fast**2 / (STANDARD_GRAVITY * math.tan(steepest))
+        height = guidance.pivotal_altitude(speed, guidance.along(velocity, heading))
+        away = height / math.tan(steepest)
         abeam, into = heading, steepest
     else:
         away = guidance.turn_radius(speed + math.hypot(*wind), steepest)
         abeam, into = way, math.atan(fast**2 / (away * STANDARD_GRAVITY))
-    roll_in = ahead = guidance.roll_in_way(fast, into - side * craft.bank, roll_rate)
+    roll_in = ahead = guidance.roll_in_way(fast, into - side * craft.bank, sortie.roll)
     if isinstance(around, Circle) and around.goal is not None:
         # Rolling out may take a longer way: then the circle begins so much later that a half
         # circle has its wings level again on the line where it began.
-        course = craft.state.heading + _heading_change(sortie, craft, around.goal, side, loop)
+        course = craft.state.azimuth + heading_change(sortie, craft, around.goal, side, loop)
         out = math.hypot(*guidance.over_ground(speed, course, 0.0, wind))
         bank = math.atan(out**2 / (away * STANDARD_GRAVITY))
-        ahead = max(roll_in, guidance.roll_in_way(out, bank, roll_rate))
-    abeam += side * math.pi / 2.0
+        ahead = max(roll_in, guidance.roll_in_way(out, bank, sortie.roll))
+    abeam, beside = abeam + side * math.pi / 2.0, away
+    if isinstance(around, Circle):
+        beside += guidance.roll_in_shift(fast, away, into - side * craft.bank, sortie.roll)
     centre = (
-        craft.position[0] + away * math.sin(abeam) + ahead * math.sin(way),
-        craft.position[1] + away * math.cos(abeam) + ahead * math.cos(way),
+        craft.position[0] + beside * math.sin(abeam) + ahead * math.sin(way),
+        craft.position[1] + beside * math.cos(abeam) + ahead * math.cos(way),
     )
 
     def about(here: Aircraft) -> float:
         east, north = centre[0] - here.position[0], centre[1] - here.position[1]
-        straight = abs(here.state.heading - heading) < 3.0 * DEGREE
+        straight = abs(here.state.azimuth - heading) < 3.0 * DEGREE
         if straight and east * math.sin(way) + north * math.cos(way) > roll_in:
             return 0.0
         velocity = guidance.over_ground(*here.state[:2], here.state.path, wind)
         if isinstance(around, Pylon):
             return guidance.pylon_bank(
-                here.position, velocity, here.state.heading, here.state.speed, centre, side
+                here.position, velocity, here.state.azimuth, here.state.speed, centre, side
             )
         return guidance.circle_bank(
-            here.position, velocity, here.state.heading, centre, away, side,
+            here.position, velocity, here.state.azimuth, centre, away, side,
             steepest + CATCH_UP,
         )  # fmt: skip
 
     return about
 
 
-def nose(sortie: Sortie, craft: Aircraft, leg: Leg, speed: Law) -> Law | None:
-    """The law that says the flight path, with the ``speed`` to hold; None: it stays as it is."""
+def pitching(sortie: Sortie, craft: Aircraft, leg: Leg, speed: Law) -> Move:
+    """The law that says how the nose moves, with the ``speed`` to hold."""
+    bending = _bending(sortie, craft, leg, speed)
+    hand, last = NOSE, None
+    if leg.scheduled and leg.path is not None:
+        hand = NOSE.along(sortie.path(craft, leg))
+
+    def pitching(here: Aircraft, step: float) -> float:
+        nonlocal last
+        wrong = bending(here) - here.forces.path_rate
+        off = wrong * here.machine.lag(here.state)
+        wanted, drift = here.pitch + off, here.pitching
+        if last is not None:
+            drift = (wanted - last[1]) / (here.time - last[0])
+        last = here.time, wanted
+        return hand.next_rate(off, here.pitching, step, drift)
+
+    def kept(here: Aircraft, step: float) -> float:
+        return NOSE.next_rate(craft.pitch - here.pitch, here.pitching, step)
+
+    says_nothing = leg.upright is None and leg.speed is None
+    return kept if says_nothing and not craft.on_path else pitching
+
+
+def _bending(sortie: Sortie, craft: Aircraft, leg: Leg, speed: Law) -> Law:
+    """The law that says how fast the flight path changes."""
+
+    def to(path: Law) -> Law:
+        return lambda here: PATH.rate(path(here) - here.state.path)
+
     match leg.upright:
         case Hold(target):
-            wanted = _altitude(sortie, craft, target)
-            return lambda here: guidance.altitude_path(
-                here.state.altitude, wanted(here), here.state.speed
+            wanted = _altitude(sortie, craft, target, around=leg.pylon is not None)
+            return to(
+                lambda here: guidance.altitude_path(
+                    here.state.altitude, wanted(here), here.state.speed
+                )
             )
         case Path(change):
-            path = sortie.value(change.to)
-            return lambda here: path
+            if not leg.scheduled:
+                path = sortie.value(change.to)
+                return to(lambda here: path)
+            curve = sortie.path(craft, leg)
+
+            def bending(here: Aircraft) -> float:
+                path, rate = curve.at(here.time - craft.time)
+                return rate + PATH.rate(path - here.state.path)
+
+            return bending
     if leg.speed is None:
-        return None
-    return lambda here: guidance.speed_path(here.machine, here.state, here.bank, speed(here))
+        return to(lambda here: craft.state.path)
+    return to(lambda here: guidance.speed_path(here.forces, here.state, speed(here)))
 
 
-def _altitude(sortie: Sortie, craft: Aircraft, target: Target) -> Law:
-    """The law that says the altitude to hold."""
+def _altitude(sortie: Sortie, craft: Aircraft, target: Target, *, around: bool = False) -> Law:
+    """The law that says the altitude to hold; ``around`` a pylon it must not come late."""
     day = sortie.conditions
     if target.base == "pivotal":
 
         def pivotal(here: Aircraft) -> float:
-            velocity = guidance.over_ground(*here.state[:2], here.state.path, day.wind)
-            return day.ground + guidance.pivotal_altitude(math.hypot(*velocity))
+            speed, heading, _, path = here.state
+            along = guidance.along(guidance.over_ground(speed, heading, path, day.wind), heading)
+            height = day.ground + guidance.pivotal_altitude(speed, along)
+            if not around:
+                return height
+            # It moves with speed and heading, by the derivative of V x GS along / g: aim where it
+            # will be, not to trail behind it.
+            now = here.machine.by_path(here.state, here.bank, 0.0)
+            across = guidance.along(day.wind, heading + math.pi / 2.0)
+            faster = now.acceleration * (along + speed * math.cos(path))
+            turned = speed * across * now.turn_rate
+            rate = (faster + turned) / STANDARD_GRAVITY
+            return height + guidance.OFFSET_TIME * rate
 
-        last = (craft.time, pivotal(craft), 0.0)
-
-        def leading(here: Aircraft) -> float:
-            nonlocal last
-            # It moves with the groundspeed: aim where it will be, not to trail behind it.
-            now, (then, was, rate) = pivotal(here), last
-            if here.time > then:
-                # A pilot sees a trend over a second or so, not from one moment to the next.
-                rate += 0.07 * ((now - was) / (here.time - then) - rate)
-            last = (here.time, now, rate)
-            return now + guidance.OFFSET_TIME * rate
-
-        return leading
+        return pivotal
     base = {"entry": day.altitude, "start": craft.state.altitude, "ground": day.ground}
     level = target.of(base.get(target.base or "", 0.0))
     return lambda here: level
@@ -192,81 +268,22 @@ def over(sortie: Sortie, craft: Aircraft, ending: Ending, side: int, loop: Aircr
             over = craft.time + sortie.value(time)
             return lambda here: over - here.time
         case Goal():
-            return _turned_out(sortie, craft, ending, side, loop)
+            return turned_out(sortie, craft, ending, side, loop)
         case Turned(angle):
-            start = loop.state.heading
-            return _approach(
-                craft, lambda here: side * (here.state.heading - start), sortie.value(angle)
-            )
+            start = loop.heading
+            return approach(craft, lambda here: side * (here.heading - start), sortie.value(angle))
         case AtSpeed(speed):
-            return _approach(craft, lambda here: sortie.indicated(here.state), sortie.speed(speed))
+            return approach(craft, lambda here: sortie.indicated(here.state), sortie.speed(speed))
         case AtAltitude(altitude):
             level = _altitude(sortie, craft, altitude)(craft)
-            return _approach(craft, lambda here: here.state.altitude, level)
+            return approach(craft, lambda here: here.state.altitude, level)
         case AtHeight(height):
             level = sortie.conditions.ground + sortie.value(height)
-            return _approach(craft, lambda here: here.state.altitude, level)
+            return approach(craft, lambda here: here.state.altitude, level)
         case Gone(distance):
             wanted, origin = sortie.value(distance), craft.position
             return lambda here: wanted - math.dist(here.position, origin)
         case Ahead(distance):
-            return _passed(sortie, craft, sortie.value(distance), loop)
+            return passed(sortie, craft, sortie.value(distance), loop)
         case Stalled():
-            return lambda here: sortie.performance.greatest_lift - _lift(here)
-
-
-def _turned_out(sortie: Sortie, craft: Aircraft, ending: Goal, side: int, loop: Aircraft) -> Law:
-    """How far from wings level on a heading."""
-    start, goal = craft.state.heading, _heading_change(sortie, craft, ending, side, loop)
-    way = 1 if goal >= 0.0 else -1
-
-    def turned_out(here: Aircraft) -> float:
-        left = way * (goal - (here.state.heading - start))
-        level = way * here.bank - LEVEL
-        # Over when the wings come level again, which is near the goal and not at the start.
-        return level if left < 0.25 * abs(goal) + 0.05 else max(level, 1e-3)
-
-    return turned_out
-
-
-def _passed(sortie: Sortie, craft: Aircraft, wanted: float, loop: Aircraft) -> Law:
-    """How far from a line square to the loop's course, so far ahead of its beginning."""
-    course = sortie.ground_course(loop)
-    east, north = math.sin(course), math.cos(course)
-    x, y = loop.position
-    velocity = guidance.over_ground(*craft.state[:2], craft.state.path, sortie.conditions.wind)
-    way = 1.0 if velocity[0] * east + velocity[1] * north >= 0.0 else -1.0
-
-    def beyond(here: Aircraft) -> float:
-        gone = (here.position[0] - x) * east + (here.position[1] - y) * north
-        return way * (wanted - gone)
-
-    return beyond
-
-
-def _heading_change(
-    sortie: Sortie, craft: Aircraft, goal: Goal, side: int, loop: Aircraft
-) -> float:
-    """Heading change from the leg's start at which its turn is to end, right positive."""
-    angle = side * sortie.value(goal.angle)
-    match goal.counted:
-        case "leg":
-            return angle
-        case "loop":
-            return loop.state.heading + angle - craft.state.heading
-        case "ground":
-            course = sortie.ground_course(loop) + angle
-            crab = guidance.crab_angle(course, craft.state.speed, sortie.conditions.wind)
-            return course + crab - craft.state.heading
-
-
-def _lift(craft: Aircraft) -> float:
-    if craft.by_path:
-        return craft.machine.by_path(craft.state, craft.bank, 0.0).lift_coefficient
-    return craft.machine.by_attitude(craft.state, craft.bank, craft.nose).lift_coefficient
-
-
-def _approach(craft: Aircraft, value: Law, wanted: float) -> Law:
-    """How far a value is from a wanted one, positive on the side where it is now."""
-    sign = 1.0 if value(craft) <= wanted else -1.0
-    return lambda here: sign * (wanted - value(here))
+            return lambda here: sortie.performance.greatest_lift - here.forces.lift_coefficient

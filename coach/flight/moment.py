@@ -24,7 +24,7 @@ class Moment:
         turn_rate_dps: degrees of heading a second, right positive.
         load_factor: lift over weight.
         stall_margin_kt: indicated airspeed above the stall speed at this load factor.
-        rudder: qualitative index, right positive; about 1 is as much as the maneuver ever needs.
+        rudder: qualitative index, right positive; 1 is the most there is.
         asks: the numbers a student should know there, the most telling one first.
     """
 

@@ -1,29 +1,35 @@
-"""A point mass in coordinated flight: the rates of change, and their integration over a leg.
+"""A point mass in coordinated flight: what acts on it, and its rates of change.
 
 Speeds are true, m/s; angles radians; bank and turns right positive. The state is true airspeed,
-heading, altitude and flight-path angle. Wind does not enter: it moves the air the airplane is in.
+azimuth of the flight path, altitude and flight-path angle. The azimuth is the direction in which
+the airplane moves through the air, clockwise from north; where it is banked its nose points ahead
+of that into the turn: see `heading`. Wind does not enter: it moves the air the airplane is in.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from coach.flight.airplane import Performance
-from coach.flight.atmosphere import power_ratio
+from coach.flight.performance import Performance
+from coach.flight.propeller import Output
 from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
-IDLE_SHARE = 0.12
-"""Share of rated power below which the propeller begins to hold back (a model's guess)."""
+LEVER_TIME = 1.0
+"""Seconds in which hand, engine and propeller take up most of another throttle, and as many again
+for most of the rest: moved smoothly, a lever takes two or three (common practice, no source)."""
+
+THERE = 0.005
+"""A throttle as near as this to where it goes is there."""
 
 
 class State(NamedTuple):
     """Where the motion stands."""
 
     speed: float
-    heading: float
+    azimuth: float
     altitude: float
     path: float
 
@@ -37,147 +43,140 @@ class Forces(NamedTuple):
     acceleration: float
     turn_rate: float
     path_rate: float
+    thrust: float
     power: float
-
-
-@dataclass(frozen=True)
-class Course:
-    """A value moving over a leg, by the polynomial with these ends and these rates at them.
-
-    The rates are multiples of the steady rate; between 0 and 3 the cubic never turns back
-    (Fritsch and Carlson, SIAM J. Numerical Analysis 17, 1980, from memory). ``bulge`` adds what
-    half the leg is ahead of the cubic there, and nothing at its ends.
-    """
-
-    start: float
-    end: float
-    first_rate: float = 1.0
-    last_rate: float = 1.0
-    bulge: float = 0.0
-
-    def at(self, share: float) -> tuple[float, float]:
-        """The value and its slope at a share of the leg, 0 to 1; the slope is per whole leg."""
-        span, a, b = self.end - self.start, self.first_rate, self.last_rate
-        cubic, square = a + b - 2.0, 3.0 - 2.0 * a - b
-        done = ((cubic * share + square) * share + a) * share
-        slope = (3.0 * cubic * share + 2.0 * square) * share + a
-        if self.bulge:
-            left = share * (1.0 - share)
-            done += 16.0 * self.bulge * left * left
-            slope += 32.0 * self.bulge * left * (1.0 - 2.0 * share)
-        return self.start + span * done, span * slope
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """A leg with every unknown filled in: ``nose`` is the pitch attitude, or the flight path."""
-
-    leg: int
-    duration: float
-    bank: Course
-    nose: Course
-    by_path: bool
-
-    def part(self, share: float) -> Stretch:
-        """Its beginning; that of courses along straights."""
-        bank, nose = (
-            Course(one.start, one.start + share * (one.end - one.start))
-            for one in (self.bank, self.nose)
-        )
-        return Stretch(self.leg, share * self.duration, bank, nose, self.by_path)
+    turns: float
 
 
 class _Pull(NamedTuple):
-    """Air density, share of rated power, and thrust in one instant."""
+    """Air density, and what engine and propeller give in one instant."""
 
     air: float
-    power: float
-    thrust: float
+    output: Output
 
 
 @dataclass(frozen=True)
 class Machine:
-    """An airplane at one weight on one day, with its power set."""
+    """An airplane at one weight on one day, with its throttle.
+
+    Attributes:
+        performance: of the airplane.
+        mass: kg.
+        throttle: what engine and propeller give now, as `coach.flight.propeller` has it.
+        density: of the air at an altitude.
+        lever: the throttle that they come to; None where they have.
+    """
 
     performance: Performance
     mass: float
-    power: float
+    throttle: float
     density: Callable[[float], float]
+    lever: float | None = None
+
+    def later(self, time: float) -> Machine:
+        """The same so many seconds later."""
+        if self.lever is None:
+            return self
+        left = (self.throttle - self.lever) * math.exp(-time / LEVER_TIME)
+        if abs(left) < THERE:
+            return replace(self, throttle=self.lever, lever=None)
+        return replace(self, throttle=self.lever + left)
 
     def alpha(self, lift_coefficient: float) -> float:
         """Angle between the body axis and the airflow; zero at the cruise's lift."""
         plane = self.performance
         return (lift_coefficient - plane.cruise_lift) / plane.lift_slope
 
-    def power_share(self, air: float) -> float:
-        """Power over rated power: what is set, as far as the engine can give it in this air."""
-        return max(0.0, min(self.power, power_ratio(air)))
+    def output(self, state: State) -> Output:
+        """What engine and propeller give."""
+        air = self.density(state.altitude)
+        return self.performance.propeller.output(self.throttle, state.speed, air)
 
-    def thrust(self, speed: float, air: float) -> float:
-        """Thrust of the propeller, N."""
-        return self.performance.thrust(self.power_share(air), speed, air)
-
-    def drag(self, lift_coefficient: float, dynamic: float, power_share: float) -> float:
-        """Drag from the parabolic polar, with the windmilling propeller's below idle power, N."""
-        windmilling = max(0.0, 1.0 - power_share / IDLE_SHARE)
+    def drag(self, lift_coefficient: float, dynamic: float) -> float:
+        """Drag from the parabolic polar, without the propeller's, N."""
         plane = self.performance
-        return plane.drag_coefficient(lift_coefficient, windmilling) * dynamic * plane.wing_area
+        return plane.drag_coefficient(lift_coefficient) * dynamic * plane.wing_area
+
+    def lag(self, state: State) -> float:
+        """Seconds in which the flight path follows the nose: m V over the lift that a radian adds.
+
+        From m V gamma' = L - W with L in proportion to the angle of attack.
+        """
+        plane = self.performance
+        air = self.density(state.altitude)
+        return 2.0 * self.mass / (air * state.speed * plane.wing_area * plane.lift_slope)
 
     def by_attitude(self, state: State, bank: float, pitch: float) -> Forces:
         """Forces when the pitch attitude is given.
 
         Without sideslip, sin(gamma) = cos(alpha) sin(theta) - sin(alpha) cos(phi) cos(theta)
-        (the vertical part of the velocity in body axes), solved for alpha.
+        (the vertical part of the velocity in body axes), solved for alpha. The lift is tilted about
+        the flight path by mu: sin(mu) cos(gamma) = sin(phi) cos(theta), and
+        cos(mu) cos(gamma) = sin(alpha) sin(theta) + cos(alpha) cos(phi) cos(theta).
         """
-        across, along = math.cos(bank) * math.cos(pitch), math.sin(pitch)
-        tilt = math.sin(state.path) / math.hypot(across, along)
-        alpha = math.acos(max(-1.0, min(1.0, tilt))) - math.atan2(across, along)
+        ahead, along = math.cos(pitch), math.sin(pitch)
+        across, aside = math.cos(bank) * ahead, math.sin(bank) * ahead
+        whole = math.hypot(across, along)
+        # alpha is the angle whose cosine is sin(gamma) / whole, less that of (along, across).
+        tilt = max(-1.0, min(1.0, math.sin(state.path) / whole))
+        rest = math.sqrt(1.0 - tilt * tilt)
+        sine = (rest * along - tilt * across) / whole
+        cosine = (tilt * along + rest * across) / whole
+        alpha = math.atan2(sine, cosine)
         lift = self.performance.cruise_lift + self.performance.lift_slope * alpha
-        return self._forces(state, bank, alpha, lift, None, self._pull(state))
+        flat = math.cos(state.path)
+        lean = ((sine * along + cosine * across) / flat, aside / flat)
+        return self._forces(state, lean, alpha, lift, None, self._pull(state))
 
     def by_path(self, state: State, bank: float, path_rate: float) -> Forces:
         """Forces when the flight path is given.
 
-        Solved backwards: (L + T sin(alpha)) cos(phi) = W cos(gamma) + m V gamma'.
+        Solved backwards: (L + T sin(alpha)) cos(mu) = W cos(gamma) + m V gamma'.
         """
         pull = self._pull(state)
         scale = 0.5 * pull.air * state.speed**2 * self.performance.wing_area
         wanted = STANDARD_GRAVITY * math.cos(state.path) + state.speed * path_rate
-        normal = self.mass * wanted / math.cos(bank)
-        alpha = self.alpha(normal / scale)
-        for _ in range(2):  # thrust carries little of the weight: this converges at once
-            alpha = self.alpha((normal - pull.thrust * math.sin(alpha)) / scale)
-        lift = (normal - pull.thrust * math.sin(alpha)) / scale
-        return self._forces(state, bank, alpha, lift, path_rate, pull)
+        lean, alpha = bank, self.alpha(self.mass * wanted / math.cos(bank) / scale)
+        for _ in range(2):  # both change the lift by little: this converges at once
+            lean = lift_bank(bank, alpha, state.path)
+            normal = self.mass * wanted / math.cos(lean)
+            alpha = self.alpha((normal - pull.output.thrust * math.sin(alpha)) / scale)
+        lift = (normal - pull.output.thrust * math.sin(alpha)) / scale
+        tilted = (math.cos(lean), math.sin(lean))
+        return self._forces(state, tilted, alpha, lift, path_rate, pull)
 
     def _pull(self, state: State) -> _Pull:
         air = self.density(state.altitude)
-        power = self.power_share(air)
-        return _Pull(air, power, self.performance.thrust(power, state.speed, air))
+        return _Pull(air, self.performance.propeller.output(self.throttle, state.speed, air))
 
     def _forces(
-        self, state: State, bank: float, alpha: float, lift: float, path_rate: float | None,
-        pull: _Pull,
+        self, state: State, lean: tuple[float, float], alpha: float, lift: float,
+        path_rate: float | None, pull: _Pull,
     ) -> Forces:  # fmt: skip
-        """The equations of motion: V', psi' and gamma' from lift, drag and thrust."""
-        air, power, thrust = pull
+        """The equations of motion: V', psi' and gamma' from lift, drag and thrust.
+
+        ``lean`` has cosine and sine of the bank of the lift about the flight path.
+        """
+        air, (thrust, power, turns) = pull
         dynamic = 0.5 * air * state.speed**2
         normal = (
             lift * dynamic * self.performance.wing_area + thrust * math.sin(alpha)
         ) / self.mass
-        drag = self.drag(lift, dynamic, power)
+        drag = self.drag(lift, dynamic)
         climb = math.cos(state.path)
         if path_rate is None:
-            path_rate = (normal * math.cos(bank) - STANDARD_GRAVITY * climb) / state.speed
+            path_rate = (normal * lean[0] - STANDARD_GRAVITY * climb) / state.speed
         return Forces(
             alpha=alpha,
             lift_coefficient=lift,
             load_factor=normal / STANDARD_GRAVITY,
             acceleration=(thrust * math.cos(alpha) - drag) / self.mass
             - STANDARD_GRAVITY * math.sin(state.path),
-            turn_rate=normal * math.sin(bank) / (state.speed * climb),
+            turn_rate=normal * lean[1] / (state.speed * climb),
             path_rate=path_rate,
+            thrust=thrust,
             power=power,
+            turns=turns,
         )
 
     def level(self, speed: float, altitude: float) -> Forces:
@@ -185,103 +184,30 @@ class Machine:
         return self.by_path(State(speed, 0.0, altitude, 0.0), 0.0, 0.0)
 
 
+def lift_bank(bank: float, alpha: float, path: float) -> float:
+    """Bank mu of the lift about the flight path, from the bank phi that a pilot sees.
+
+    Without sideslip tan(phi) = sin(mu) / (cos(alpha) cos(mu) - sin(alpha) tan(gamma)), which is
+    sin(mu) = sin(phi) cos(theta) / cos(gamma) with the pitch attitude left out (the velocity's axes
+    against the body's, any text on flight dynamics); solved here for mu.
+    """
+    across, up = math.sin(bank) * math.cos(alpha), math.cos(bank)
+    off = math.sin(bank) * math.sin(alpha) * math.tan(path) / math.hypot(across, up)
+    return math.atan2(across, up) - math.asin(max(-1.0, min(1.0, off)))
+
+
 def rudder(plane: Performance, forces: Forces, roll_rate: float) -> float:
-    """Rudder asked for, as a signed index, right positive; about 1 is much. Qualitative.
+    """Rudder asked for, as a signed index within -1 and 1, right positive. Qualitative.
 
     Power at a high angle of attack asks for right rudder (propeller slipstream and its blades at an
     angle); rolling asks for rudder with the roll, more at high lift (adverse yaw). How the two are
     weighed is a model's guess, chosen so that rolling left while climbing slowly nearly cancels
-    (common practice, no source).
+    (common practice, no source). However much is asked for, a pedal has an end: the hyperbolic
+    tangent comes to it smoothly and keeps the order.
     """
     slow = (forces.lift_coefficient - plane.cruise_lift) / (plane.greatest_lift - plane.cruise_lift)
     adverse = roll_rate / (8.0 * DEGREE) * forces.lift_coefficient / plane.greatest_lift
-    return 1.5 * (forces.power * slow + adverse)
-
-
-class Instant(NamedTuple):
-    """One recorded instant of a flight, in SI units and radians; loop and leg count from 0."""
-
-    time: float
-    loop: int
-    leg: int
-    speed: float
-    heading: float
-    altitude: float
-    path: float
-    pitch: float
-    bank: float
-    alpha: float
-    lift_coefficient: float
-    load_factor: float
-    turn_rate: float
-    rudder: float
-    power: float
-
-
-def fly(
-    machine: Machine, stretch: Stretch, start: State, time: float, loop: int, step: float
-) -> tuple[State, list[Instant]]:
-    """Integrate one leg by the classical fourth-order Runge-Kutta method.
-
-    Args:
-        machine: the airplane.
-        stretch: what it is asked to do.
-        start: state at the leg's beginning.
-        time: seconds since the maneuver began.
-        loop: which loop, from 0, to be recorded.
-        step: longest step, s.
-
-    Returns:
-        The state at the end, and an instant per step, the leg's first included and its last not.
-    """
-    steps = max(1, math.ceil(stretch.duration / step - 1e-9))
-    dt = stretch.duration / steps
-    speed, heading, altitude, path = start
-    instants: list[Instant] = []
-
-    def forces(share: float, at: State) -> tuple[Forces, float, float, float]:
-        bank, roll = stretch.bank.at(share)
-        nose, nose_rate = stretch.nose.at(share)
-        if stretch.by_path:
-            found = machine.by_path(at, bank, nose_rate / stretch.duration)
-        else:
-            found = machine.by_attitude(at, bank, nose)
-        return found, bank, roll / stretch.duration, nose
-
-    for index in range(steps):
-        here = State(speed, heading, altitude, path)
-        first, bank, roll_rate, nose = forces(index / steps, here)
-        pitch = pitch_of(path, first.alpha, bank) if stretch.by_path else nose
-        asked = rudder(machine.performance, first, roll_rate)
-        instants.append(
-            Instant(
-                time + index * dt, loop, stretch.leg, speed, heading, altitude, path, pitch, bank,
-                first.alpha, first.lift_coefficient, first.load_factor, first.turn_rate, asked,
-                first.power,
-            )
-        )  # fmt: skip
-        rates = [_rates(first, here)]
-        for share, part in ((index + 0.5, 0.5), (index + 0.5, 0.5), (index + 1.0, 1.0)):
-            last = rates[-1]
-            there = State(
-                max(1.0, speed + part * dt * last[0]),
-                heading + part * dt * last[1],
-                altitude + part * dt * last[2],
-                path + part * dt * last[3],
-            )
-            rates.append(_rates(forces(share / steps, there)[0], there))
-        a, b, c, d = rates
-        speed = max(1.0, speed + dt / 6.0 * (a[0] + 2.0 * (b[0] + c[0]) + d[0]))
-        heading += dt / 6.0 * (a[1] + 2.0 * (b[1] + c[1]) + d[1])
-        altitude += dt / 6.0 * (a[2] + 2.0 * (b[2] + c[2]) + d[2])
-        path += dt / 6.0 * (a[3] + 2.0 * (b[3] + c[3]) + d[3])
-        path = max(-1.4, min(1.4, path))
-    return State(speed, heading, altitude, path), instants
-
-
-def _rates(forces: Forces, state: State) -> tuple[float, float, float, float]:
-    climb = state.speed * math.sin(state.path)
-    return forces.acceleration, forces.turn_rate, climb, forces.path_rate
+    return math.tanh(1.5 * (forces.power * slow + adverse))
 
 
 def pitch_of(path: float, alpha: float, bank: float) -> float:
@@ -292,3 +218,16 @@ def pitch_of(path: float, alpha: float, bank: float) -> float:
     radius = math.hypot(math.cos(alpha), math.sin(alpha) * math.cos(bank))
     turn = math.atan2(math.sin(alpha) * math.cos(bank), math.cos(alpha))
     return math.asin(max(-1.0, min(1.0, math.sin(path) / radius))) + turn
+
+
+def heading(azimuth: float, alpha: float, bank: float, pitch: float) -> float:
+    """Where the nose points, from the azimuth of the flight path, without sideslip.
+
+    The nose is higher than the flight path by alpha in the plane of symmetry, and banked that plane
+    leans into the turn: the sideways part of the velocity in the body's own horizon is
+    -sin(alpha) sin(phi), the part ahead cos(alpha) cos(theta) + sin(alpha) cos(phi) sin(theta)
+    (the velocity's axes against the body's, any text on flight dynamics).
+    """
+    aside = math.sin(alpha) * math.sin(bank)
+    ahead = math.cos(alpha) * math.cos(pitch) + math.sin(alpha) * math.cos(bank) * math.sin(pitch)
+    return azimuth + math.atan2(aside, ahead)

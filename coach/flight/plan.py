@@ -24,9 +24,7 @@ def plan(maneuver: Maneuver, airplane: Airplane, conditions: Conditions) -> Flig
     """
     try:
         with np.errstate(divide="raise", over="raise", invalid="raise"):
-            search = Search(maneuver, airplane, conditions)
-            values = search.solve()
-            flight = search.flight(values, search.judge(values))
+            flight = Search(maneuver, airplane, conditions).plan()
     except (ArithmeticError, ValueError):  # Python's physics has several names for it
         raise Problem(
             f"{maneuver.title} cannot be flown like this: no airplane follows what its legs ask "

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
-from coach.flight.airplane import Airplane, Performance
+from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, indicated_airspeed
+from coach.flight.performance import Performance
 from coach.script.quantities import STANDARD_GRAVITY
 from coach.script.targets import Target
 
@@ -21,6 +22,15 @@ def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0)
 def maneuvering_speed(airplane: Airplane, mass: float) -> float:
     """Maneuvering speed at a mass, m/s: it falls with the root of weight (FAA-H-8083-25)."""
     return airplane.speeds.maneuvering * math.sqrt(mass / airplane.weights.gross)
+
+
+def limit_load(airplane: Airplane) -> float:
+    """The load factor that an airplane is made for, by its own speeds.
+
+    At maneuvering speed the stall comes just at the limit load, and the stall speed rises with the
+    root of the load: the square of their ratio (FAA-H-8083-25, ch. 5).
+    """
+    return (airplane.speeds.maneuvering / airplane.speeds.stall) ** 2
 
 
 def best_glide_speed(airplane: Airplane, mass: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from coach.words import shown
 
 if TYPE_CHECKING:
     from coach.script.maneuver import Maneuver
+    from coach.script.standards import Checkride, Standard
 
 
 def folders(kind: str) -> list[Path]:
@@ -31,17 +33,20 @@ def names(kind: str) -> list[str]:
     return sorted({path.stem for folder in folders(kind) for path in folder.glob("[!.]*.yaml")})
 
 
-def syllabus(certificate: str | None = None) -> list[str]:
+def syllabus(checkride: Checkride | None = None) -> list[str]:
     """The names of the maneuvers to be learned, in the order in which they are begun.
 
     Args:
-        certificate: ``"private"`` or ``"commercial"``, for those asked at its checkride; None for
-            all. A student's own maneuvers are in none.
+        checkride: for those alone that may be asked there; None for all. A student's own maneuvers
+            are in none.
     """
-    order: dict[str, list[str]] = yaml.safe_load(
+    order: list[str] = yaml.safe_load(
         (shipped("scripts") / "syllabus.yaml").read_text(encoding="utf-8")
     )
-    return [name for name, asked in order.items() if certificate is None or certificate in asked]
+    if checkride is None:
+        return order
+    asked = {name: [one.checkride for one in standards(name)] for name in order}
+    return [name for name in order if checkride in asked[name]]
 
 
 def is_file_name(name: str) -> bool:
@@ -82,3 +87,16 @@ def maneuver(name: str) -> Maneuver:
     from coach.script.reading import read
 
     return read(find("maneuvers", name), Maneuver, faults)
+
+
+def standards(name: str, checkride: Checkride | None = None) -> tuple[Standard, ...]:
+    """What a maneuver of the library is judged by, as `coach.script.standards.asked_at` has it.
+
+    None where its script is gone or has a fault: what was flown can be looked at all the same.
+    """
+    from coach.script.standards import asked_at
+
+    with contextlib.suppress(Problem):
+        if name in names("maneuvers"):  # a run from elsewhere may be called like a file
+            return asked_at(maneuver(name).standard, checkride)
+    return ()

@@ -9,11 +9,14 @@ from coach.script.contents import Place
 from coach.script.legs import Leg
 from coach.script.maneuver import Anchor, Maneuver
 from coach.script.targets import limited, number, uses
+from coach.script.ways import Change
 from coach.script.wishes import EXTREMES
 
 
 def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     """Names that lead nowhere, quantities of the wrong kind, times that run backwards."""
+    if maneuver.entry.height.base not in (None, "pivotal"):
+        yield ("entry", "height"), "height: expected a height above the ground, or 'pivotal'"
     yield from _leg_faults(maneuver)
     yield from _checkpoint_faults(maneuver)
     yield from _unknown_faults(maneuver)
@@ -70,6 +73,14 @@ def _leg_shape(leg: Leg) -> Iterable[tuple[str, str]]:
         for key in ("bank", "pitch"):
             if getattr(leg, key):
                 yield key, f"{key} changes over a leg that has a time and holds nothing"
+    for key in ("bank", "pitch", "path"):
+        change: Change | None = getattr(leg, key)
+        if change is None or (change.halfway is None and not change.steady):
+            continue
+        if change.halfway is not None and change.steady:
+            yield key, f"{key}: give either halfway or steady, not both"
+        elif not leg.scheduled:
+            yield key, f"{key}: halfway and steady are for a leg that has a time and holds nothing"
 
 
 def _checkpoint_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
@@ -90,8 +101,9 @@ def _wish_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     moments = [checkpoint.name for checkpoint in maneuver.checkpoints] + list(EXTREMES)
     for index, wish in enumerate(maneuver.wishes):
         place: Place = ("wishes", index)
-        if wish.at not in moments:
-            yield (*place, "at"), f"there is no moment '{wish.at}'{nearest(wish.at, moments)}"
+        for key, moment in (("at", wish.at), ("since", wish.since)):
+            if moment is not None and moment not in moments:
+                yield (*place, key), f"there is no moment '{moment}'{nearest(moment, moments)}"
         if (wish.is_ is None) == (wish.between is None):
             yield place, "a wish gives either 'is' with 'within', or 'between'"
         if wish.is_ is not None and wish.within is None:

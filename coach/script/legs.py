@@ -78,3 +78,8 @@ class Leg(Sheet):
         """Whether it runs by the clock alone, with nothing to be held against what happens."""
         held = (self.turn, self.circle, self.track, self.pylon, self.altitude, self.speed)
         return self.time is not None and all(one is None for one in held)
+
+    @property
+    def by_attitude(self) -> bool:
+        """Whether bank and pitch attitude are all that it moves, by the clock."""
+        return self.scheduled and self.path is None

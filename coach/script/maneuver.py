@@ -24,7 +24,8 @@ from coach.script.asked import ASKED, Asked
 from coach.script.legs import Leg, Word
 from coach.script.quantities import DEGREE, FOOT, Angle, Length, Quantity, Share
 from coach.script.reading import Sheet
-from coach.script.targets import OpenShare, TargetSpeed, number, uses
+from coach.script.standards import Standard
+from coach.script.targets import OpenShare, TargetLength, TargetSpeed, number, uses
 from coach.script.wishes import Unknown, Wish
 
 PATTERN_HEIGHT = 1000 * FOOT
@@ -36,7 +37,7 @@ Paragraph = Annotated[str, Field(min_length=1, max_length=600)]
 
 
 def _listed(written: Any) -> Any:
-    return (written,) if isinstance(written, (str, int, float)) else written
+    return (written,) if isinstance(written, (str, int, float, dict)) else written
 
 
 def _or_one(kind: Any, least: int, most: int) -> BeforeValidator:
@@ -113,7 +114,7 @@ class Entry(Sheet):
 
     Attributes:
         speed: indicated; of several the lowest.
-        height: above the ground.
+        height: above the ground; ``pivotal`` is where a pylon stays on the wing tip.
         lowest: height above the ground that the maneuver must keep.
         power: share of rated power, its name, or an unknown.
         wind: from where the entry heading has the wind; ``quartering`` is from half behind, on the
@@ -126,7 +127,7 @@ class Entry(Sheet):
     speed: Annotated[
         tuple[TargetSpeed, ...], Field(min_length=1, max_length=8), _or_one(TargetSpeed, 1, 8)
     ]
-    height: Length
+    height: TargetLength
     lowest: Length = 1500 * FOOT
     power: OpenShare
     wind: Literal["across", "ahead", "behind", "quartering", "any"] = "any"
@@ -137,7 +138,7 @@ class Entry(Sheet):
     @property
     def near_ground(self) -> bool:
         """Whether it belongs to a pattern, a runway or a point on the ground, and not up high."""
-        return self.height <= PATTERN_HEIGHT
+        return self.height.base is not None or self.height.offset <= PATTERN_HEIGHT
 
 
 class Reference(Sheet):
@@ -208,24 +209,11 @@ class Callout(Sheet):
         return written
 
 
-class Limit(Sheet):
-    """One tolerance of a standard."""
-
-    what: Word
-    within: Word
-
-
-class Standard(Sheet):
-    """What the maneuver is judged by."""
-
-    source: Paragraph
-    limits: Annotated[tuple[Limit, ...], Field(max_length=16)]
-
-
 class Maneuver(Sheet):
     """Everything that is particular to one maneuver.
 
-    ``usual_side`` is the first side where the day gives none.
+    ``usual_side`` is the first side where the day gives none; ``standard`` is what it is judged by,
+    at each checkride that asks for it.
     """
 
     maneuver: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
@@ -244,7 +232,7 @@ class Maneuver(Sheet):
     wishes: Annotated[tuple[Wish, ...], Field(max_length=16)] = ()
     introduction: Phrasings = ("{title}.", "Entry {entry_speed}, {entry_altitude}.")
     callouts: Annotated[tuple[Callout, ...], Field(max_length=60)] = ()
-    standard: Standard | None = None
+    standard: Annotated[tuple[Standard, ...], Field(max_length=8), _or_one(Standard, 0, 8)] = ()
     may_stall: bool = False
     errors: Texts = ()
     notes: Texts = ()

@@ -29,6 +29,8 @@ UNITS: dict[str, dict[str, float]] = {
     "angle": {"deg": DEGREE, "°": DEGREE},
     "time": {"s": 1.0, "min": 60.0},
     "share": {"%": 0.01},
+    "climb rate": {"fpm": FOOT / 60.0},
+    "speed of rotation": {"rpm": 1.0 / 60.0},
 }
 EXAMPLE = {
     "speed": "100 kt",
@@ -39,6 +41,8 @@ EXAMPLE = {
     "angle": "30 deg",
     "time": "10 s",
     "share": "65 %",
+    "climb rate": "700 fpm",
+    "speed of rotation": "2450 rpm",
 }
 NUMBER = r"[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)"
 BIGGEST = 10_000_000

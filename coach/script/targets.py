@@ -24,6 +24,7 @@ BASES = {
     "speed": ("entry", "stall", "maneuvering", "cruise", "best glide"),
     "length": ("entry", "start", "ground", "pivotal"),
     "angle": (),
+    "time": (),
 }
 """What a speed, an altitude or an angle can be compared with."""
 
@@ -58,7 +59,7 @@ def parse_target(kind: str, written: str) -> Target:
         ValueError: one sentence saying what was found and what is expected.
     """
     match = _TARGET.fullmatch(written)
-    if match is None or match[2] in UNITS[kind]:
+    if match is None or any(match[2] in units for units in UNITS.values()):
         return Target(None, 0.0, parse(kind, written))
     factor, base, sign, offset = match.groups()
     if base not in BASES[kind]:
@@ -78,7 +79,6 @@ POWERS = {"idle": 0.0, "full": 1.0, "as needed": AS_NEEDED}
 
 _LIMITS = {
     "time": (0.1, 1800.0, "0.1 s to 30 min"),
-    "number": (0.0, 3.0, "0 to 3"),  # beyond it a change overshoots: see `motion.Course`
     "angle": (-1.2, 1.2, "no more than 68 deg"),
     "share": (0.0, 1.0, "0 to 100 %"),
 }
@@ -106,22 +106,14 @@ Open = float | Sought
 
 
 def number(kind: str, written: str) -> float:
-    """A written value of a kind, which may also be ``number`` or an angle ``turned``.
+    """A written value of a kind, which may also be an angle ``turned``.
 
     Raises:
         ValueError: one sentence.
     """
     if kind == "share" and written in POWERS:
         return POWERS[written]
-    if kind != "number":
-        return parse("angle" if kind == "turned" else kind, written)
-    try:
-        found = float(written)
-    except ValueError:
-        found = math.nan
-    if not math.isfinite(found):
-        raise ValueError(f"found {written!r}, expected a number")
-    return found
+    return parse("angle" if kind == "turned" else kind, written)
 
 
 def limited(kind: str, value: float, written: str) -> float:
@@ -211,12 +203,6 @@ class Findable(Text):
     ) -> dict[str, Any]:
         """A quantity, or a name beginning with a letter."""
         name = "[A-Za-z].*"
-        if self.kind == "number":
-            return {
-                "type": ["number", "string"],
-                "pattern": rf"^\s*(?:{NUMBER}|{name})\s*$",
-                "description": "Number, or the name of an unknown.",
-            }
         kind = "angle" if self.kind == "turned" else self.kind
         words = f", or {', '.join(POWERS)}" if kind == "share" else ""
         return {
@@ -234,4 +220,3 @@ OpenAngle = Annotated[Open, Findable("angle")]
 OpenTurn = Annotated[Open, Findable("turned")]
 OpenLength = Annotated[Open, Findable("length")]
 OpenShare = Annotated[Open, Findable("share")]
-OpenNumber = Annotated[Open, Findable("number")]

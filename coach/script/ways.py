@@ -7,30 +7,20 @@ from typing import Annotated, Literal
 
 from coach.script.quantities import DEGREE, Angle, Quantity
 from coach.script.reading import Sheet
-from coach.script.targets import Open, OpenAngle, OpenNumber, OpenTurn, Target
-
-_MANNERS = {"steady": (1.0, 1.0), "eased": (0.0, 0.0), "prompt": (2.0, 0.0), "late": (0.0, 2.0)}
-"""How a change begins and ends: its rate there, as a multiple of the steady rate."""
+from coach.script.targets import Open, OpenAngle, OpenTurn, Target
 
 
 class Change(Sheet):
     """How bank, pitch attitude or flight path moves over a leg to its end value.
 
-    ``steady`` at a constant rate; ``eased`` slow at both ends; ``prompt`` quick at first, then ever
-    slower; ``late`` the reverse. ``rates`` says the same in numbers: how fast the change goes at
-    its beginning and at its end, as multiples of the steady rate, each 0 to 3. ``halfway`` is how
-    much of it is done after half the leg, where that is not what the rates give by themselves.
+    It moves smoothly through the ends of all legs that follow one another by the clock, and turns
+    back only there. ``halfway`` is its value after half of the leg, where the leg's ends do not say
+    enough. ``steady`` moves it at a constant rate, but for a moment at either end.
     """
 
     to: OpenAngle
-    how: Literal["steady", "eased", "prompt", "late"] = "eased"
-    rates: tuple[OpenNumber, OpenNumber] | None = None
-    halfway: Annotated[float, Quantity("share", "10 %", "90 %")] | None = None
-
-    @property
-    def ends(self) -> tuple[Open, Open]:
-        """Its rates at its beginning and at its end."""
-        return self.rates or _MANNERS[self.how]
+    halfway: OpenAngle | None = None
+    steady: bool = False
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ WISH_KINDS = {
     "altitude": "length",
     "ahead": "length",
     "beside": "length",
+    "time": "time",
 }
 """What a wish can be about, and the kind of quantity it is compared with.
 
@@ -59,10 +60,14 @@ def _wished(info: ValidationInfo) -> str:
 
 
 class Wish(Sheet):
-    """What must come true: a value to meet (``is``), or a range to stay in (``between``)."""
+    """What must come true: a value to meet (``is``), or a range to stay in (``between``).
 
-    what: Literal["turned", "pitch", "speed", "altitude", "ahead", "beside"]
+    ``since`` counts it from what it was at another moment.
+    """
+
+    what: Literal["turned", "pitch", "speed", "altitude", "ahead", "beside", "time"]
     at: Word
-    is_: Annotated[Target, _WishedTarget(("angle", "speed", "length"))] | None = None
+    since: Word | None = None
+    is_: Annotated[Target, _WishedTarget(tuple(dict.fromkeys(WISH_KINDS.values())))] | None = None
     within: WishedAmount | None = None
     between: tuple[WishedAmount, WishedAmount] | None = None

@@ -29,7 +29,7 @@ def test_plan_of_four_loops(benchmark: Any) -> None:
     assert len(flight.moments) == 16
 
 
-def test_the_whole_library_is_planned_within_10_seconds() -> None:
+def test_the_whole_library_is_planned_within_2_and_a_half_seconds() -> None:
     # Of the processor's time: what else a machine is busy with is no matter of the planner's.
     plane, took = load("meadow-four"), {}
     for name in LIBRARY:
@@ -40,11 +40,11 @@ def test_the_whole_library_is_planned_within_10_seconds() -> None:
     for name, seconds in sorted(took.items(), key=lambda one: -one[1]):
         print(f"{seconds:8.3f} s  {name}")
     print(f"{sum(took.values()):8.3f} s  the whole library, {len(took)} scripts")
-    assert sum(took.values()) < 10.0
+    assert sum(took.values()) < 2.5
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="JSBSim is installed on Linux only")
-def test_planning_costs_no_more_than_half_of_flying_the_loops_with_jsbsim() -> None:
+def test_planning_costs_no_more_than_three_tenths_of_flying_the_loops_with_jsbsim() -> None:
     from tests.reference.jsbsim_flight import fly
 
     script, plane = maneuver("lazy-eight"), load("tests/reference/c182.yaml")
@@ -72,7 +72,7 @@ def test_planning_costs_no_more_than_half_of_flying_the_loops_with_jsbsim() -> N
         f"planning four loops {planning:.3f} s, JSBSim flying their {flight.length_s:.0f} s at "
         f"120 Hz {flying:.3f} s: ratio {planning / flying:.2f}"
     )
-    assert planning <= 0.5 * flying
+    assert planning <= 0.3 * flying
 
 
 def _quickest(*jobs: Callable[[], object]) -> list[float]:

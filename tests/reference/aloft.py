@@ -17,6 +17,11 @@ from coach.problems import Problem
 RATE = 120
 """Steps a second."""
 
+_SEA_LEVEL_PSF = 2116.2
+
+BALL, BALL_S = 75.0, 8.0
+"""Degrees of sideslip for each g sideways, about, at 100 kt; and seconds in which it is mended."""
+
 _RADIUS_FT = 20_902_254
 _PLANET = f"""<?xml version="1.0"?>
 <planet name="standing earth">
@@ -111,7 +116,7 @@ class Aloft:
         self._pitch = self["attitude/theta-deg"]
         self._throttle = self["fcs/throttle-cmd-norm"]
         self._elevator = self["fcs/elevator-cmd-norm"]
-        self._aileron = self._rudder = 0.0
+        self._aileron = self._rudder = self._sideslip = 0.0
 
     def _weigh(self, weight_lb: float) -> None:
         """Keep the fuel, put a payload at the centre of gravity; too heavy so, leave fuel out."""
@@ -138,7 +143,7 @@ class Aloft:
         fdm = self.fdm
         fdm["propulsion/fuel_freeze"] = 1
         fdm["propulsion/magneto_cmd"] = 3
-        fdm["fcs/mixture-cmd-norm"] = 0.87
+        self._lean()
         fdm["fcs/throttle-cmd-norm"] = 0.5
         fdm["propulsion/set-running"] = -1
         # The trim cannot cope with a propeller governor at work, only with blades that stand still.
@@ -155,12 +160,16 @@ class Aloft:
     def attitude(
         self, pitch_deg: float, bank_deg: float, pitch_rate: float = 0.0, bank_rate: float = 0.0
     ) -> None:
-        """Move the controls towards an attitude (absolute, deg, deg/s) without sideslip."""
+        """Move the controls towards an attitude (absolute, deg, deg/s), the ball in the middle.
+
+        Without sideslip it would not be: rudder held against propeller or yaw pushes sideways.
+        """
         fdm = self.fdm
         scale = (100.0 / max(30.0, self["velocities/vc-kts"])) ** 2
         pitch = pitch_deg - self["attitude/theta-deg"]
         bank = bank_deg - self["attitude/phi-deg"]
-        slip = self["aero/beta-deg"]
+        self._sideslip += BALL / BALL_S * scale * self["accelerations/Ny"] / RATE
+        slip = self["aero/beta-deg"] - self._sideslip
         swing = math.degrees(self["aero/betadot-rad_sec"])
         # A roll goes on only as long as the ailerons are out, and rudder belongs to them.
         rolling = 0.02 * math.sqrt(scale) * bank_rate
@@ -177,15 +186,31 @@ class Aloft:
             self._rudder - 0.4 * rolling - scale * (0.15 * slip + 0.04 * swing)
         )
 
+    def pitch(
+        self, pitch_deg: float, bank_deg: float, pitch_rate: float = 0.0, bank_rate: float = 0.0
+    ) -> None:
+        """The same, as what an altitude or a speed held later begins with."""
+        self._pitch = pitch_deg
+        self.attitude(pitch_deg, bank_deg, pitch_rate, bank_rate)
+
     def power(self, power_hp: float) -> None:
-        """Move the throttle towards an engine power; to idle for none at all."""
+        """Move the throttle towards an engine power; to idle for none, and full for infinity."""
         missing = power_hp - self["propulsion/engine/power-hp"]
         self._throttle = _lever(self._throttle + 0.02 * missing / RATE, 0.0)
         self.fdm["fcs/throttle-cmd-norm"] = self._throttle if power_hp > 0.0 else 0.0
 
     def step(self) -> None:
         """Fly on by one step."""
+        self._lean()
         self.fdm.run()
+
+    def _lean(self) -> None:
+        """Full rich at sea level; higher up fuel and air stay in the same ratio.
+
+        With the lever left alone JSBSim's engines lose a tenth of their power from 5,000 to
+        6,500 ft.
+        """
+        self.fdm["fcs/mixture-cmd-norm"] = self["atmosphere/P-psf"] / _SEA_LEVEL_PSF
 
     def altitude(
         self,
@@ -193,9 +218,13 @@ class Aloft:
         bank_deg: float = 0.0,
         pitch_rate: float = 0.0,
         bank_rate: float = 0.0,
+        climb_fps: float = 0.0,
     ) -> None:
-        """Move the controls towards an altitude and a bank; the nose moves on by ``pitch_rate``."""
-        climb_fps = (altitude_ft - self["position/h-sl-ft"]) / 5.0 - self["velocities/h-dot-fps"]
+        """Move the controls towards an altitude and a bank; the nose moves on by ``pitch_rate``.
+
+        The altitude itself moves by ``climb_fps``.
+        """
+        climb_fps += (altitude_ft - self["position/h-sl-ft"]) / 5.0 - self["velocities/h-dot-fps"]
         path = math.degrees(climb_fps / self["velocities/vt-fps"])
         self._pitch += (pitch_rate + 0.3 * path) / RATE
         self.attitude(self._pitch + 0.5 * path, bank_deg, pitch_rate, bank_rate)
@@ -211,5 +240,5 @@ class Aloft:
     def speed_by_power(self, ias_kt: float) -> None:
         """Move the throttle towards an airspeed."""
         slow = ias_kt - self["velocities/vc-kts"]
-        self._throttle = _lever(self._throttle + 0.01 * slow / RATE, 0.0)
-        self.fdm["fcs/throttle-cmd-norm"] = self._throttle + 0.05 * slow
+        self._throttle = _lever(self._throttle + 0.03 * slow / RATE, 0.0)
+        self.fdm["fcs/throttle-cmd-norm"] = _lever(self._throttle + 0.2 * slow, 0.0)

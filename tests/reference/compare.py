@@ -1,36 +1,34 @@
 """Holds the coach's flights against JSBSim's six degrees of freedom, for one airplane.
 
-    python -m tests.reference.compare c182 2950
+A maneuver is planned with the coach and flown by JSBSim, which gets the coach's bank, nose and
+power; `tests.bench.six_degrees` prints all of it.
 
-measures a JSBSim model at a gross weight in pounds (what the model's file loads, when left out) as
-its handbook would, plans a few maneuvers for it with the coach, lets JSBSim fly them, and prints a
-Markdown table of the differences, coach minus JSBSim.
+Where a leg moves the pitch by the clock, JSBSim gets the history of pitch and nothing else. Where a
+leg holds an altitude, a path or an airspeed with the nose, an open pitch history would drift away
+with the smallest difference in lift. So there JSBSim moves the nose towards the coach's altitude,
+or towards its airspeed: what is held says nothing, the rest says everything.
 
-The lazy eight and the chandelle are flown open: JSBSim is given the pitch, bank and power history
-and nothing else. A turn, glide or deceleration has a goal that a pilot holds; an open pitch history
-would drift away from it with the smallest difference in lift. So JSBSim takes bank and power from
-the history, and moves the nose towards the altitude of a level turn or a level deceleration, or
-towards the airspeed of a glide: what is held says nothing there, the rest says everything.
+Power is prescribed, or the throttle is left alone, as a pilot does: then JSBSim is given the
+coach's power for `SET_S` after each moment at which the coach sets the throttle, and keeps that
+throttle; full throttle is its own.
+
+A speed that the coach holds with the throttle JSBSim holds with its own.
 
 The time difference at a checkpoint is when JSBSim reaches that heading, speed or height. Where the
 wings come level, or nearly so, headings are reached at no particular time: there the difference in
-heading is divided by the mean rate of turn since the checkpoint before. The clock of the level
-deceleration starts at its first checkpoint, as in a flight test: by then JSBSim's engine and
-propeller, which need a second to run down where the coach's are at idle at once, idle as well.
-
-Full power is what each one's own engine gives. So the chandelle is flown a second time at a power
-that both can keep to the end: the first time compares the engines too, the second the flying alone.
+heading is divided by the mean rate of turn since the checkpoint before. Where nothing changes there
+is no such time. The clock of the level deceleration starts at its first checkpoint, as in a flight
+test, when engine and propeller have run down.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 
@@ -40,10 +38,11 @@ from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.flight.plan import plan
-from coach.problems import Problem
 from coach.script.catalog import maneuver
 from coach.script.quantities import HORSEPOWER, POUND, parse
 from coach.script.targets import POWERS
+from coach.script.ways import Hold
+from coach.script.ways import Path as Along
 from tests.reference.jsbsim_flight import Array, Flown, fly
 from tests.reference.measure_airplane import airplane_file
 
@@ -56,38 +55,58 @@ class Trial:
 
     Attributes:
         script: name or path.
-        held: what is held with the nose beside the history.
-        directions: to which sides it is flown.
         clock: the checkpoint at which the clock starts, or None for the beginning.
         full: what stands for full power, or None for full power.
+        alone: whether the throttle is left alone, rather than power prescribed.
     """
 
     script: str
-    held: Literal["nothing", "altitude", "speed"] = "nothing"
-    directions: tuple[str, ...] = ("right", "left")
     clock: str | None = None
     full: str | None = None
+    alone: bool = False
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        full = f" at {self.full}" if self.full else ""
+        return Path(self.script).stem + full + (", throttle left alone" if self.alone else "")
 
 
 TRIALS = (
     Trial("lazy-eight"),
     Trial("chandelle"),
     Trial("chandelle", full="75 %"),
-    Trial("steep-turn-50", "altitude"),
-    Trial(str(HERE / "power-off-glide.yaml"), "speed", ("right",)),
-    Trial(str(HERE / "level-deceleration.yaml"), "altitude", ("right",), "nine tenths of entry"),
+    Trial("steep-turn-50"),
+    Trial("steep-spiral"),
+    Trial("standard-rate-turns"),
+    Trial("climb-at-constant-speed"),
+    Trial("climb-at-constant-speed", full="55 %"),
+    Trial(str(HERE / "power-off-glide.yaml")),
+    Trial(str(HERE / "level-deceleration.yaml"), "nine tenths of entry"),
 )
+"""What the tests fly."""
+
+SET_S = 8.0
+"""How long JSBSim's throttle is moved to give the power that the coach sets, s."""
 
 LOADED = 0.915
 """Weight flown, as a share of gross."""
 
 ALTITUDE_FT, GROUND_FT = 5000, 2000
+"""Of the entry and of the ground below; a maneuver near the ground is flown at its own height."""
 
 LONGER = 1.2
 """JSBSim flies on beyond the history's end, to be seen reaching the last checkpoint later."""
 
 TURNING_DEG = 5.0
 """With less bank than this a heading is reached at no particular time."""
+
+CHANGING_FPS, CHANGING_KPS = 3.0, 0.3
+"""With less climb, and less change of speed, nor is an altitude or a speed."""
+
+DIRECTIONS = ("right", "left")
+
+DIGITS = {"time_percent": 1, "speed_kt": 1, "altitude_ft": 0, "heading_deg": 1}
 
 
 @dataclass(frozen=True)
@@ -99,7 +118,8 @@ class Row:
         direction: of the first turn.
         checkpoint: its name.
         time_s: when the coach reaches it.
-        time_percent: how much later than JSBSim, as a percentage of JSBSim's time.
+        time_percent: how much later than JSBSim, as a percentage of JSBSim's time; nan where that
+            shows in nothing.
         speed_kt: indicated airspeed.
         altitude_ft: altitude.
         heading_deg: heading turned since the beginning, positive in the direction of the turn.
@@ -139,33 +159,66 @@ def compare(model: str, airplane: Airplane, trial: Trial) -> list[Row]:
         script = script.model_copy(update={"legs": tuple(legs), "title": title})
     weight = round(LOADED * airplane.weights.gross / POUND)
     rows: list[Row] = []
-    for direction in trial.directions:
+    altitude = None if script.entry.near_ground else f"{ALTITUDE_FT}"
+    for direction in DIRECTIONS:
         day = Day(
-            weight=f"{weight}", altitude=f"{ALTITUDE_FT}", ground=f"{GROUND_FT}", wind="calm",
+            weight=f"{weight}", altitude=altitude, ground=f"{GROUND_FT}", wind="calm",
             direction=direction, loops=1,
         )  # fmt: skip
         flight = plan(script, airplane, conditions(day, script, airplane))
-        rows += _rows(flight, _flown(model, flight, trial.held), direction, trial.clock)
+        rows += _rows(flight, _flown(model, flight, trial.alone), direction, trial.clock)
+        if np.abs(flight.recorded("bank")).max() < math.radians(TURNING_DEG):
+            break  # straight ahead, so flown once
     return rows
 
 
-def _flown(model: str, flight: Flight, held: str) -> Flown:
+def _flown(model: str, flight: Flight, alone: bool) -> Flown:
     """The same flight by JSBSim."""
     times = np.arange(0.0, LONGER * flight.length_s, 0.05)  # after its end all stays as it was
     wanted = flight.at(times)
-    share = np.interp(times, flight.recorded("time"), flight.recorded("power"))
+    recorded = flight.recorded("time")
+    latest = np.clip(np.searchsorted(recorded, times, "right") - 1, 0, None)
+    altitude, speed, powered = _held(flight)
     return fly(
         model,
         times,
-        wanted["pitch_deg"],
+        wanted["pitch_deg"] - wanted["pitch_deg"][0],
         wanted["bank_deg"],
         entry_ias_kt=flight.entry_speed_kt,
         altitude_ft=float(wanted["altitude_ft"][0]),
+        climb_fps=float(wanted["climb_fpm"][0]) / 60.0,
         weight_lb=flight.conditions.mass / POUND,
-        power_hp=share * flight.airplane.engine.rated_power / HORSEPOWER,
-        held_altitude_ft=wanted["altitude_ft"] if held == "altitude" else None,
-        held_ias_kt=wanted["ias_kt"] if held == "speed" else None,
+        power_hp=_power(flight, alone)[latest],
+        held_altitude_ft=np.where(altitude[latest], wanted["altitude_ft"], math.nan),
+        held_ias_kt=np.where(speed[latest], wanted["ias_kt"], math.nan),
+        powered_ias_kt=np.where(powered[latest], wanted["ias_kt"], math.nan),
     )
+
+
+def _power(flight: Flight, alone: bool) -> Array:
+    """Horsepower that the lever comes to, every instant; nan where the throttle is left alone."""
+    time, lever, speed, altitude = map(flight.recorded, ("time", "lever", "speed", "altitude"))
+    air = map(flight.conditions.density, altitude)
+    propeller = flight.performance.propeller
+    power = np.array([propeller.output(*one).power for one in zip(lever, speed, air, strict=True)])
+    power *= propeller.rated_power / HORSEPOWER
+    if alone:
+        moved = np.concatenate([[True], np.abs(np.diff(lever)) > 1e-9])
+        since = time - time[np.maximum.accumulate(np.where(moved, np.arange(len(time)), 0))]
+        power = np.where(lever >= 1.0, math.inf, np.where(since < SET_S, power, math.nan))
+    return np.where(lever <= 0.0, 0.0, power)
+
+
+def _held(flight: Flight) -> tuple[Array, Array, Array]:
+    """Whether the nose holds an altitude, the nose a speed, the throttle a speed, every instant."""
+    ways = [
+        (isinstance(leg.upright, Hold | Along) and not leg.scheduled,
+         leg.upright is None and leg.speed is not None,
+         isinstance(leg.power, float) and math.isnan(leg.power))
+        for leg in flight.maneuver.legs
+    ]  # fmt: skip
+    altitude, speed, powered = np.array(ways)[flight.recorded("leg").astype(int)].T
+    return altitude, speed, powered
 
 
 def _rows(flight: Flight, outside: Flown, direction: str, clock: str | None) -> Iterable[Row]:
@@ -180,15 +233,18 @@ def _rows(flight: Flight, outside: Flown, direction: str, clock: str | None) -> 
             for column in (outside.turned_deg, outside.ias_kt, outside.altitude_ft)
         )
         ahead = flight.sides[0] * (heading - turned)
-        about = _about(flight, moment)
-        if about == "speed":
-            theirs = _reached(outside, outside.ias_kt, moment.ias_kt, now)
-        elif about == "height":
-            theirs = _reached(outside, outside.altitude_ft, moment.altitude_ft, now)
-        elif abs(moment.bank_deg) >= TURNING_DEG:
-            theirs = _reached(outside, outside.turned_deg, heading, now)
-        else:
-            theirs = now + ahead * (now - before_s) / abs(heading - before_deg)
+        match _about(flight, moment, abs(heading - before_deg)):
+            case "speed":
+                theirs = _reached(outside.t_s, outside.ias_kt, flight, "ias_kt", now)
+            case "height":
+                theirs = _reached(outside.t_s, outside.altitude_ft, flight, "altitude_ft", now)
+            case "heading" if abs(moment.bank_deg) >= TURNING_DEG:
+                side = math.copysign(1.0, moment.bank_deg)
+                theirs = _passed(outside.t_s, side * outside.turned_deg, side * heading, now)
+            case "heading":
+                theirs = now + ahead * (now - before_s) / abs(heading - before_deg)
+            case _:
+                theirs = math.nan
         if moment.name == clock:
             began, outside = now, replace(outside, t_s=outside.t_s - (theirs - now))
             continue
@@ -200,34 +256,77 @@ def _rows(flight: Flight, outside: Flown, direction: str, clock: str | None) -> 
         before_s, before_deg = now, heading
 
 
-def _about(flight: Flight, moment: Moment) -> str:
-    """What a checkpoint waits for: ``"speed"``, ``"height"`` or ``"heading"``."""
+def _about(flight: Flight, moment: Moment, turned_deg: float) -> str:
+    """What shows the time of a checkpoint: ``"speed"``, ``"height"``, ``"heading"`` or nothing.
+
+    It is what the checkpoint waits for; and else what changed on the way to it, or changes there,
+    and is not held by JSBSim's nose.
+    """
     checkpoint = next(one for one in flight.maneuver.checkpoints if one.name == moment.name)
     legs = {leg.name: leg.until for leg in flight.maneuver.legs}
-    waits = checkpoint.at or legs[checkpoint.ends or ""]
-    return next((key for key in ("speed", "height") if getattr(waits, key, None)), "heading")
+    waits = checkpoint.at if checkpoint.at is not None else legs[checkpoint.ends or ""]
+    index = int(np.searchsorted(flight.recorded("time"), moment.time_s - 0.3))
+    altitude, nose, throttle = (bool(held[index]) for held in _held(flight))
+    speed = nose or throttle
+    if getattr(waits, "speed", None) and not speed:
+        return "speed"
+    climbing, faster = (
+        float(np.diff(flight.at([moment.time_s - 0.5, moment.time_s])[name])[0]) / 0.5
+        for name in ("altitude_ft", "ias_kt")
+    )
+    if getattr(waits, "height", None):
+        return "height"
+    if turned_deg > TURNING_DEG:
+        return "heading"
+    if abs(climbing) > CHANGING_FPS and not altitude:
+        return "height"
+    return "speed" if abs(faster) > CHANGING_KPS and not speed else ""
 
 
-def _reached(outside: Flown, trace: Array, value: float, near_s: float) -> float:
-    """When JSBSim passes a value, the time nearest to the coach's; nan if it never does."""
-    passes = np.flatnonzero(np.diff(trace >= value))
+def _reached(time: Array, trace: Array, flight: Flight, column: str, now: float) -> float:
+    """When JSBSim comes to what the coach has now, from the same side; nan if it never does."""
+    before, here = flight.at([now - 0.5, now])[column].tolist()
+    way = math.copysign(1.0, here - before)
+    return _passed(time, way * trace, way * here, now)
+
+
+def _passed(time: Array, trace: Array, value: float, near_s: float) -> float:
+    """When a trace rises through a value, the time nearest to another; nan if it never does."""
+    passes = np.flatnonzero((trace[:-1] < value) & (trace[1:] >= value))
     share = (value - trace[passes]) / (trace[passes + 1] - trace[passes])
-    when = outside.t_s[passes] + share * np.diff(outside.t_s)[passes]
-    return float(when[np.abs(when - near_s).argmin()]) if when.size else float("nan")
+    when = time[passes] + share * np.diff(time)[passes]
+    return float(when[np.abs(when - near_s).argmin()]) if when.size else math.nan
 
 
-def table(rows: Iterable[Row]) -> str:
-    """The rows in Markdown."""
+def largest(rows: Iterable[Row]) -> list[Row]:
+    """One row for each maneuver and direction: the largest difference of each kind, signed."""
+    found = []
+    for head, group in itertools.groupby(rows, lambda one: (one.maneuver, one.direction)):
+        each = list(group)
+        columns = ([float(getattr(one, field)) for one in each] for field in DIGITS)
+        most = (
+            max((one for one in column if not math.isnan(one)), key=abs, default=math.nan)
+            for column in columns
+        )
+        found.append(Row(*head, f"largest of {len(each)}", each[-1].time_s, *most))
+    return found
+
+
+def table(rows: Iterable[Row], goal: Mapping[str, float] | None = None) -> str:
+    """The rows in Markdown; what is beyond a goal in bold."""
     lines = [
         "| maneuver | checkpoint | at, s | time, % | speed, kt | altitude, ft | heading, deg |",
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     for one in rows:
-        late = "never" if math.isnan(one.time_percent) else f"{one.time_percent:+.1f}"
-        lines.append(
-            f"| {one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f} | {late} "
-            f"| {one.speed_kt:+.1f} | {one.altitude_ft:+.0f} | {one.heading_deg:+.1f} |"
-        )
+        cells = []
+        for field, digits in DIGITS.items():
+            value = getattr(one, field)
+            cell = "-" if math.isnan(value) else f"{value:+.{digits}f}"
+            beyond = goal is not None and abs(value) > goal[field]
+            cells.append(f"**{cell}**" if beyond else cell)
+        head = f"{one.maneuver}, {one.direction} | {one.checkpoint} | {one.time_s:.1f}"
+        lines.append(f"| {head} | {' | '.join(cells)} |")
     return "\n".join(lines)
 
 
@@ -241,25 +340,3 @@ def measured(model: str, gross_lb: float | None = None) -> Airplane:
         path = Path(folder) / f"{model}.yaml"
         path.write_text(airplane_file(model, gross_lb), encoding="utf-8")
         return load(str(path))
-
-
-def main(model: str, gross_lb: float | None = None) -> None:
-    """Measure, compare and print; a maneuver that cannot be flown is told in its sentence."""
-    airplane = measured(model, gross_lb)
-    rows: list[Row] = []
-    for trial in TRIALS:
-        try:
-            rows += compare(model, airplane, trial)
-        except Problem as problem:
-            print(f"{Path(trial.script).stem}: {problem}\n")
-    print(table(rows))
-
-
-if __name__ == "__main__":
-    try:
-        file_id, *weight = sys.argv[1:]
-        main(file_id, *map(float, weight))
-    except (TypeError, ValueError):
-        sys.exit(__doc__)
-    except Problem as problem:
-        sys.exit(str(problem))

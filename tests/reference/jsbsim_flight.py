@@ -7,6 +7,7 @@ would, with the engine's power kept as asked.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,7 @@ class Flown:
         alpha_deg: angle of attack.
         sideslip_deg: positive with the wind from the right.
         power_hp: engine power.
+        rpm: of the propeller.
         thrust_lbf: of the propeller, negative where it holds back.
         drag_lbf: of the airframe alone.
         lift_lbf: of the airframe alone.
@@ -55,6 +57,7 @@ class Flown:
     alpha_deg: Array
     sideslip_deg: Array
     power_hp: Array
+    rpm: Array
     thrust_lbf: Array
     drag_lbf: Array
     lift_lbf: Array
@@ -74,6 +77,7 @@ _READ = {
     "alpha_deg": "aero/alpha-deg",
     "sideslip_deg": "aero/beta-deg",
     "power_hp": "propulsion/engine/power-hp",
+    "rpm": "propulsion/engine/propeller-rpm",
     "thrust_lbf": "propulsion/engine/thrust-lbs",
     "drag_lbf": "forces/fwx-aero-lbs",
     "lift_lbf": "forces/fwz-aero-lbs",
@@ -93,7 +97,9 @@ def fly(
     power_hp: npt.ArrayLike | None = None,
     held_altitude_ft: npt.ArrayLike | None = None,
     held_ias_kt: npt.ArrayLike | None = None,
+    powered_ias_kt: npt.ArrayLike | None = None,
     level_first_s: float = 20.0,
+    climb_fps: float = 0.0,
     warmer_c: float = 0.0,
 ) -> Flown:
     """Fly a history of pitch and bank.
@@ -107,19 +113,24 @@ def fly(
         altitude_ft: entry altitude above mean sea level.
         weight_lb: all-up weight; what the model's file loads when left out.
         power_hp: engine power, one value or shape (n,); that of level flight at entry when left
-            out. Zero is the throttle closed.
+            out. Zero is the throttle closed, infinity full throttle, and nan leaves it alone.
         held_altitude_ft: altitude to be held, one value or shape (n,): the nose follows the pitch
-            history and is corrected towards it.
+            history and is corrected towards it; nan where it is not.
         held_ias_kt: the same with an airspeed.
+        powered_ias_kt: airspeed to be held by the throttle, instead of a power; nan where it is
+            not.
         level_first_s: how long level flight is held before the schedule begins.
+        climb_fps: the same on a path that climbs, or sinks, so fast; the pitch attitude is then
+            relative to that.
         warmer_c: how much warmer than standard the day is.
 
     Raises:
         Problem: the model cannot be had, weighed or trimmed so.
     """
-    aloft = Aloft(model, entry_ias_kt, altitude_ft, weight_lb, warmer_c)
-    for _ in range(round(level_first_s * RATE)):
-        aloft.altitude(altitude_ft)
+    below = climb_fps * level_first_s
+    aloft = Aloft(model, entry_ias_kt, altitude_ft - below, weight_lb, warmer_c)
+    for step in range(round(level_first_s * RATE)):
+        aloft.altitude(altitude_ft - below + climb_fps * step / RATE, climb_fps=climb_fps)
         aloft.speed_by_power(entry_ias_kt)
         aloft.step()
     entry_pitch = aloft["attitude/theta-deg"]
@@ -130,27 +141,41 @@ def fly(
     power = np.broadcast_to(level_power if power_hp is None else power_hp, at.shape)
     pitch = PchipInterpolator(at, entry_pitch + np.asarray(pitch_deg, dtype=np.float64))
     bank = PchipInterpolator(at, np.asarray(bank_deg, dtype=np.float64))
-    held = held_altitude_ft if held_ias_kt is None else held_ias_kt
-    steer = (
-        aloft.attitude if held is None
-        else aloft.altitude if held_ias_kt is None
-        else aloft.speed_by_pitch
-    )  # fmt: skip
-    goal = pitch(clock) if held is None else np.interp(clock, at, np.broadcast_to(held, at.shape))
+    nothing = np.full_like(at, math.nan)
+    altitude, speed, powered = (
+        np.interp(clock, at, nothing if one is None else np.broadcast_to(one, at.shape))
+        for one in (held_altitude_ft, held_ias_kt, powered_ias_kt)
+    )
+    latest = np.clip(np.searchsorted(at, clock, "right") - 1, 0, None)
     schedule = zip(
-        goal.tolist(),
+        altitude.tolist(),
+        np.gradient(altitude, 1.0 / RATE).tolist(),
+        speed.tolist(),
+        pitch(clock).tolist(),
         bank(clock).tolist(),
         pitch.derivative()(clock).tolist(),
         bank.derivative()(clock).tolist(),
-        np.interp(clock, at, power).tolist(),
+        powered.tolist(),
+        power[latest].tolist(),
         strict=True,
     )
     instants: list[list[float]] = []
-    for step, (*wanted, horsepower) in enumerate(schedule):
+    for step, (height, climb, fast, nose, lean, nosing, rolling, by_power, horsepower) in enumerate(
+        schedule
+    ):
         if step % RECORDED_EVERY == 0:
             instants.append([aloft[path] for path in _READ.values()])
-        steer(*wanted)
-        aloft.power(horsepower)
+        if not math.isnan(height):
+            climb = 0.0 if math.isnan(climb) else climb
+            aloft.altitude(height, lean, nosing, rolling, climb)
+        elif not math.isnan(fast):
+            aloft.speed_by_pitch(fast, lean, nosing, rolling)
+        else:
+            aloft.pitch(nose, lean, nosing, rolling)
+        if not math.isnan(by_power):
+            aloft.speed_by_power(by_power)
+        elif not math.isnan(horsepower):
+            aloft.power(horsepower)
         aloft.step()
     seen = dict(zip(_READ, np.array(instants).T, strict=True))
     weight = aloft["inertia/weight-lbs"]

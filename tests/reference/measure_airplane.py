@@ -43,12 +43,13 @@ class Built(NamedTuple):
     wing_area_sqft: float
     span_ft: float
     rated_hp: float
+    rated_rpm: float
     propeller_in: float
     constant_speed: bool
 
 
 class Steady(NamedTuple):
-    """Averages over a steady glide or cruise; lift and drag are the airframe's alone."""
+    """Averages over a steady glide, cruise or climb; lift and drag are the airframe's alone."""
 
     ias_kt: float
     tas_kt: float
@@ -59,6 +60,8 @@ class Steady(NamedTuple):
     dynamic_psf: float
     thrust_lbf: float
     power_hp: float
+    rpm: float
+    altitude_ft: float
 
     @property
     def glide_ratio(self) -> float:
@@ -76,6 +79,8 @@ _READ = (
     "aero/qbar-psf",
     "propulsion/engine/thrust-lbs",
     "propulsion/engine/power-hp",
+    "propulsion/engine/propeller-rpm",
+    "position/h-sl-ft",
 )
 
 
@@ -108,6 +113,7 @@ def built(model: str) -> Built:
         wing_area_sqft=fdm["metrics/Sw-sqft"],
         span_ft=fdm["metrics/bw-ft"],
         rated_hp=number(engine, "maxhp"),
+        rated_rpm=number(engine, "maxrpm"),
         propeller_in=number(propeller, "diameter"),
         constant_speed=number(propeller, "minpitch") < number(propeller, "maxpitch"),
     )
@@ -151,6 +157,22 @@ class Trial:
 
         return self._steady(hold, 300.0, 10.0)
 
+    def climb(self, ias_kt: float, power_hp: float) -> Steady:
+        """Set a power, go to a speed by 1 kt a second, hold it 30 s, average over 10 s."""
+
+        def hold(aloft: Aloft, time_s: float) -> None:
+            aloft.speed_by_pitch(ias_kt + math.copysign(max(0.0, abs(away) - time_s), away))
+            aloft.power(power_hp)
+
+        away = self._start_kt - ias_kt
+        return self._steady(hold, abs(away) + 30.0, 10.0)
+
+    def best_climb(self) -> Steady:
+        """The best climb at full throttle, of a sweep in steps of 5 kt."""
+        slowest = 5.0 * round(self.speed_at(1.0) / 5.0)
+        climbs = (self.climb(slowest + 5.0 * step, math.inf) for step in range(6))
+        return min(climbs, key=lambda one: one.sink_fps)
+
     def stall(self) -> float:
         """Stall speed, calibrated, kt: throttle closed, wings level, slowed by 1 kt a second.
 
@@ -167,14 +189,20 @@ class Trial:
             greatest = max(greatest, lift)
         return self.speed_at(greatest)
 
-    def best_glide(self) -> Steady:
-        """The best glide: the top of a parabola through a sweep in steps of 5 kt, flown again."""
+    def best_glide(self) -> tuple[float, float]:
+        """Speed, kt, and ratio of the best glide, of a sweep in steps of 5 kt.
+
+        Through all of it goes a parabolic polar: drag over weight is a q + b / q + c over the
+        dynamic pressure q, so that a bump in one place does not decide.
+        """
         slowest = 5.0 * round(self.speed_at(1.0) / 5.0)
         speeds = slowest + 5.0 * np.arange(10)
         ratios = np.array([self.glide(float(speed)).glide_ratio for speed in speeds])
-        near = slice(max(0, int(np.argmax(ratios)) - 2), int(np.argmax(ratios)) + 3)
-        a, b, _ = np.polyfit(speeds[near], ratios[near], 2).tolist()
-        return self.glide(-b / (2.0 * a))
+        pressure = (speeds / self._start_kt) ** 2
+        terms = np.column_stack([pressure, 1.0 / pressure, np.ones_like(pressure)])
+        a, b, c = np.linalg.lstsq(terms, 1.0 / ratios, rcond=None)[0].tolist()
+        best = math.sqrt(b / a)
+        return self._start_kt * math.sqrt(best), 1.0 / (a * best + b / best + c)
 
     @property
     def _start_kt(self) -> float:
@@ -206,7 +234,7 @@ def airplane_file(model: str, weight_lb: float | None = None) -> str:
     plane = built(model)
     gross = weight_lb or plane.loaded_lb
     trial = Trial(model, gross, plane.wing_area_sqft)
-    stall, glide = trial.stall(), trial.best_glide()
+    stall, (glide_kt, ratio), climb = trial.stall(), trial.best_glide(), trial.best_climb()
     rows = {share: trial.cruise(share * plane.rated_hp) for share in (0.55, 0.65, 0.75)}
     held = {
         share: row for share, row in rows.items() if row.power_hp > 0.99 * share * plane.rated_hp
@@ -223,10 +251,13 @@ def airplane_file(model: str, weight_lb: float | None = None) -> str:
 # The rest was flown, clean, on a standard day, from {ALTITUDE_FT:.0f} ft:
 #   stall {stall:.1f} kt: throttle closed, wings level, slowed by 1 kt a second
 #   maneuvering: stall times the square root of {LIMIT_LOAD_FACTOR:g} (normal category, from memory)
-#   best glide {glide.ias_kt:.1f} kt, {glide.glide_ratio:.2f} to 1: throttle closed, a sweep every
-#     5 kt; the engine idles, the propeller's thrust is {glide.thrust_lbf:.1f} lbf
+#   best glide {glide_kt:.1f} kt, {ratio:.2f} to 1: throttle closed, a polar through a sweep every
+#     5 kt; there the engine idles, the propeller's thrust is {trial.glide(glide_kt).thrust_lbf:.1f} lbf
 #   cruise: level, 5 minutes after the power was set
 {_table(held)}
+#   climb: full throttle, the best of a sweep every 5 kt, passing {climb.altitude_ft:.0f} ft:
+#     {-60.0 * climb.sink_fps:.0f} ft/min at {climb.ias_kt:.0f} kt indicated, {climb.power_hp:.1f} hp, \
+{climb.rpm:.0f} rpm, thrust {climb.thrust_lbf:.0f} lbf
 airplane: {model.lower()}
 title: JSBSim model {model}, measured
 invented: false
@@ -234,24 +265,31 @@ weights: {{empty: {plane.empty_lb:.0f} lb, gross: {gross:.0f} lb}}
 wing: {{area: {plane.wing_area_sqft:.1f} sq ft, span: {plane.span_ft:.1f} ft}}
 engine:
   rated power: {plane.rated_hp:.0f} hp
+  rated revolutions: {plane.rated_rpm:.0f} rpm
   propeller diameter: {plane.propeller_in:.0f} in
   propeller: {"constant speed" if plane.constant_speed else "fixed pitch"}
 speeds:
   stall: {stall:.0f} kt
   maneuvering: {stall * math.sqrt(LIMIT_LOAD_FACTOR):.0f} kt
-  best glide: {glide.ias_kt:.0f} kt
-glide ratio: {glide.glide_ratio:.1f}
+  best glide: {glide_kt:.0f} kt
+glide ratio: {ratio:.1f}
 cruise:
   speed: {held[top].tas_kt:.0f} kt
   power: {100 * top:.0f} %
   altitude: {ALTITUDE_FT:.0f} ft
+  revolutions: {held[top].rpm:.0f} rpm
+climb:
+  speed: {climb.ias_kt:.0f} kt
+  rate: {-60.0 * climb.sink_fps:.0f} fpm
+  altitude: {climb.altitude_ft:.0f} ft
 """
 
 
 def _table(rows: dict[float, Steady]) -> str:
     return "\n".join(
         f"#     {100 * share:.0f} %, {row.power_hp:.1f} hp: {row.tas_kt:.1f} kt true, "
-        f"{row.ias_kt:.1f} kt indicated, thrust {row.thrust_lbf:.0f} lbf"
+        f"{row.ias_kt:.1f} kt indicated, {row.rpm:.0f} rpm, "
+        f"thrust {row.thrust_lbf:.0f} lbf"
         for share, row in rows.items()
     )
 

@@ -151,6 +151,7 @@ def test_the_airplane_file_says_what_the_model_measures() -> None:
     assert numbers(sheet["wing"]) == {"area": model.wing_area_sqft, "span": model.span_ft}
     assert sheet["engine"] == {
         "rated power": f"{model.rated_hp:.0f} hp",
+        "rated revolutions": f"{model.rated_rpm:.0f} rpm",
         "propeller diameter": f"{model.propeller_in:.0f} in",
         "propeller": "constant speed" if model.constant_speed else "fixed pitch",
     }
@@ -161,3 +162,6 @@ def test_the_airplane_file_says_what_the_model_measures() -> None:
     assert sheet["glide ratio"] == pytest.approx(best, abs=0.06)
     for other in (-8.0, 8.0):
         assert trial.glide(speeds["best glide"] + other).glide_ratio < best
+    climb = numbers(sheet["climb"])
+    risen = trial.climb(climb["speed"], math.inf)
+    assert climb["rate"] == pytest.approx(-60.0 * risen.sink_fps, rel=0.02)
