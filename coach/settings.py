@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import yaml
 from pydantic import BeforeValidator, Field
@@ -13,6 +13,7 @@ from coach.callouts.support import SupportChoice
 from coach.problems import Problem, nearest, writing, written
 from coach.script.quantities import Quantity
 from coach.script.reading import Sheet, checked, read
+from coach.script.standards import Checkride
 from coach.shelf import data_folder, made
 from coach.sound.bed import LEVELS
 from coach.sound.voices import WORDS_PER_MINUTE
@@ -38,6 +39,7 @@ class Settings(Sheet):
         rate: words a minute.
         niner: whether the digit nine is spoken "niner".
         support: how much the coach says, or ``"auto"``: as much as the last runs call for.
+        checkride: what the student learns for, ``"private"`` and so on; "" where that is not known.
         output: a name that ``coach outputs`` lists, or "" for the usual one.
         airflow: the air, following airspeed.
         engine: the engine, following power and speed.
@@ -50,12 +52,18 @@ class Settings(Sheet):
     rate: Annotated[int, Field(ge=60, le=500)] = WORDS_PER_MINUTE
     niner: bool = False
     support: SupportChoice = "auto"
+    checkride: Literal["", Checkride] = ""
     output: str = ""
     airflow: Level = 1.0
     engine: Level = 1.0
     balance: Level = 1.0
     flutter: Level = 1.0
     ticks: Level = 1.0
+
+    @property
+    def asked_at(self) -> Checkride | None:
+        """The student's checkride, where it is known."""
+        return self.checkride or None
 
     @property
     def levels(self) -> dict[str, float]:

@@ -6,22 +6,16 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+import numpy as np
+
+from coach.brief.warnings import warnings
 from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density_altitude
-from coach.flight.conditions import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
-from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
+from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, STANDARD_GRAVITY
+from coach.script.standards import Checkride, asked_at, not_asked, told
 from coach.words import CAUTION, side_of
-
-THIN_MARGIN_KT = 3.0
-"""A stall margin below this is told as a warning, whatever the script asks for."""
-
-STRONG_WIND_KT = 25.0
-"""More than nearly anybody practises in (common practice, no source)."""
-
-STEEPER_DEG = 5.0
-"""A bank so far beyond the one a circle or a pylon is laid out for is told as a warning."""
 
 COLUMNS = {
     "t_s": 1,
@@ -39,10 +33,16 @@ COLUMNS = {
     "stall_margin_kt": 2,
     "alpha_deg": 2,
     "rudder": 3,
+    "power_percent": 1,
+    "rpm": 0,
     "east_ft": 0,
     "north_ft": 0,
 }
-"""The columns of the time history, each with its decimals."""
+"""The columns of the time history, each with its decimals; empty where a value is unknown."""
+
+
+LONG_S = 20.0
+"""A throttle that stays where it is for less is not left alone (common practice, no source)."""
 
 
 def called(airplane: Airplane) -> str:
@@ -62,11 +62,14 @@ def entry(flight: Flight) -> dict[str, Any]:
         "maneuvering_speed_kt": maneuvering_speed(flight.airplane, day.mass) / KNOT,
         "stall_speed_kt": stall_speed(flight.performance, day.mass) / KNOT,
         "power_percent": 100.0 * flight.power,
+        "rpm": _known(60.0 * flight.turns),
+        "rpm_left_alone": left_alone(flight),
         "altitude_ft": day.altitude / FOOT,
         "ground_ft": day.ground / FOOT,
         "density_altitude_ft": density_altitude(day.altitude, day.warmer) / FOOT,
         "temperature_c": day.temperature - 273.15,
         "heading_deg": (float(flight.recorded("heading")[0]) / DEGREE) % 360.0,
+        "pivotal_estimate_ft": _pivotal_estimate_ft(flight),
         "course_deg": (day.heading / DEGREE) % 360.0,
         "wind_from_deg": (day.wind_from / DEGREE) % 360.0,
         "wind_kt": day.wind_speed / KNOT,
@@ -79,68 +82,46 @@ def entry(flight: Flight) -> dict[str, Any]:
     }
 
 
-def warnings(flight: Flight) -> tuple[str, ...]:
-    """What is dangerous or cannot be had on this day, each a sentence; often none."""
-    day, title = flight.conditions, flight.airplane.title
-    found = []
-    limit = maneuvering_speed(flight.airplane, day.mass) / KNOT
-    if flight.entry_speed_kt > limit + 0.5:
-        found.append(
-            f"Entry at {flight.entry_speed_kt:.0f} knots is above maneuvering speed, which is "
-            f"{limit:.0f} knots at this weight."
-        )
-    flown = flight.at(flight.recorded("time"))
-    lowest = flown["altitude_ft"].min() - day.ground / FOOT
-    least = flight.maneuver.entry.lowest / FOOT
-    if lowest < least - 1.0:
-        found.append(
-            f"The maneuver goes down to {10 * math.floor(lowest / 10):,} feet above the ground; "
-            f"stay at least {least:,.0f} feet above it."
-        )
-    margin = flown["stall_margin_kt"].min()
-    if margin <= 0.0:
-        found.append(f"{title} is flown to the stall.")
-    elif margin < THIN_MARGIN_KT:
-        found.append(f"{title} comes within {margin:.0f} knots of the stall.")
-    found += _wind(flight)
-    around = [leg.circle or leg.pylon for leg in flight.maneuver.legs]
-    planned = max((one.steepest / DEGREE for one in around if one is not None), default=90.0)
-    steepest = abs(flown["bank_deg"]).max()
-    if steepest > planned + STEEPER_DEG:
-        found.append(
-            f"The bank goes to {steepest:.0f} degrees, where the maneuver is laid out for "
-            f"{planned:.0f}."
-        )
-    if day.wind_speed > (STRONG_WIND_KT + 0.5) * KNOT:
-        found.append(
-            f"The wind is {day.wind_speed / KNOT:.0f} knots; few practise in more than "
-            f"{STRONG_WIND_KT:.0f}."
-        )
-    found += [f"Not quite as the handbook has it: {sentence}." for sentence in flight.shortfalls]
-    return tuple(found)
+def _known(value: float) -> float | None:
+    """A value, or None where it is not known."""
+    return None if math.isnan(value) else value
 
 
-def _wind(flight: Flight) -> list[str]:
-    """Whether a maneuver that is laid out for a wind has it from elsewhere."""
-    day, wanted = flight.conditions, flight.maneuver.entry.wind
-    if day.wind_speed <= 2.0 * KNOT or wanted == "any":
-        return []
-    if wanted == "across":
-        off = 0.5 * math.pi - day.crosswind
-    else:
-        origin = day.heading + day.first_side * WIND_FROM[wanted]
-        off = abs(math.remainder(day.wind_from - origin, 2.0 * math.pi))
-    if off <= 30.0 * DEGREE:
-        return []
-    if any(leg.circle or leg.pylon for leg in flight.maneuver.legs):
-        where = {"behind": "behind you", "quartering": "half behind you"}.get(wanted, wanted)
-        return [
-            f"The wind is not {where} at the entry, as this maneuver has it: the steepest bank "
-            "comes elsewhere, and what is said of the wind does not fit."
-        ]
-    if wanted == "across" and len(flight.maneuver.sides) > 1:
-        return ["The wind is not across the entry heading: the loops will drift apart."]
-    return []
+def left_alone(flight: Flight) -> dict[str, float] | None:
+    """Least and most revolutions a minute in the longest time that the throttle is left alone.
+
+    None where that is short, or where revolutions are not for the throttle to say.
+    """
+    rpm, time = flight.recorded("turns") * 60.0, flight.recorded("time")
+    if np.isnan(rpm).any():
+        return None
+    moved = np.flatnonzero(abs(np.diff(flight.recorded("lever"))) > 1e-6)
+    begins, ends = np.append(0, moved + 1), np.append(moved, len(time) - 1)
+    lengths = time[ends] - time[begins]
+    # Loops that are flown alike differ by a hair: the first of them is meant.
+    longest = int((lengths >= lengths.max() - 1.0).argmax())
+    begin, end = int(begins[longest]), int(ends[longest])
+    if lengths[longest] < LONG_S:
+        return None
+    turning = rpm[begin : end + 1]
+    return {
+        "from_s": float(time[begin]),
+        "to_s": float(time[end]),
+        "throttle_percent": 100.0 * float(flight.recorded("lever")[begin]),
+        "least": float(turning.min()),
+        "most": float(turning.max()),
+    }
+
+
+def _pivotal_estimate_ft(flight: Flight) -> float | None:
+    """The pivotal altitude as a pilot estimates it, ft above the ground; None without a pylon.
+
+    GS^2 / g, in feet and knots GS^2 / 11.3 (FAA-H-8083-3C ch. 7): exact in still air.
+    """
+    if not any(leg.pylon for leg in flight.maneuver.legs):
+        return None
+    groundspeed = float(np.hypot(*flight.history.over_ground)[0])
+    return groundspeed**2 / STANDARD_GRAVITY / FOOT
 
 
 def least_margin(flight: Flight) -> dict[str, float]:
@@ -168,9 +149,19 @@ def fastest(flight: Flight) -> dict[str, float]:
     }
 
 
-def board(flight: Flight) -> dict[str, Any]:
-    """The whole brief for programs: every value is plain and named with its unit."""
-    maneuver = flight.maneuver
+def board(flight: Flight, checkride: Checkride | None = None) -> dict[str, Any]:
+    """The whole brief for programs: every value is plain and named with its unit.
+
+    Args:
+        flight: what is flown.
+        checkride: the student's, whose limits are told; None for those of every one.
+    """
+    maneuver, moments = flight.maneuver, flight.moments
+    flown = flight.at([moment.time_s for moment in moments])
+    engine = [
+        {"power_percent": float(power), "rpm": _known(float(rpm))}
+        for power, rpm in zip(flown["power_percent"], flown["rpm"], strict=True)
+    ]
     return {
         "maneuver": maneuver.maneuver,
         "title": maneuver.title,
@@ -179,8 +170,11 @@ def board(flight: Flight) -> dict[str, Any]:
         "length_s": flight.length_s,
         "fastest": fastest(flight),
         "least_margin": least_margin(flight),
-        "checkpoints": [asdict(moment) for moment in flight.moments],
-        "standard": None if maneuver.standard is None else maneuver.standard.model_dump(),
+        "checkpoints": [
+            asdict(moment) | turning for moment, turning in zip(moments, engine, strict=True)
+        ],
+        "standards": told(asked_at(maneuver.standard, checkride)),
+        "not_asked": not_asked(maneuver.standard, checkride),
         "warnings": list(warnings(flight)),
         "notes": list(maneuver.notes),
         "common_errors": list(maneuver.errors),
@@ -191,6 +185,9 @@ def board(flight: Flight) -> dict[str, Any]:
 def history_csv(flight: Flight) -> str:
     """The time history at 10 Hz as comma-separated values with a header line."""
     table = flight.table()
-    columns = [[f"{value:.{digits}f}" for value in table[name]] for name, digits in COLUMNS.items()]
+    columns = [
+        ["" if math.isnan(value) else f"{value:.{digits}f}" for value in table[name]]
+        for name, digits in COLUMNS.items()
+    ]
     lines = [",".join(COLUMNS), *(",".join(row) for row in zip(*columns, strict=True))]
     return "\n".join(lines) + "\n"

@@ -12,9 +12,12 @@ from rich.table import Table
 from rich.text import Text
 
 from coach.brief.board import called
-from coach.flight.airplane import OF_IDEAL_THRUST, Airplane, Performance, derive
+from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density, indicated_airspeed
-from coach.flight.derived import best_climb, best_glide, full_power, level_speed, sink
+from coach.flight.derived import best_climb, best_glide, level_speed, sink
+from coach.flight.fit import derive, thrust_share
+from coach.flight.performance import Performance
+from coach.flight.propeller import EFFICIENCY, OF_IDEAL_THRUST
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
 
@@ -69,16 +72,15 @@ def _by_weight(airplane: Airplane, performance: Performance) -> RenderableType:
 def _by_power(airplane: Airplane, performance: Performance) -> RenderableType:
     gross = airplane.weights.gross
     table = _table("", *map(_level, ALTITUDES_FT))
-    for power in POWERS:
-        cells = [_speed(performance, gross, power, altitude * FOOT) for altitude in ALTITUDES_FT]
-        table.add_row(f"{100 * power:.0f} %, true (indicated)", *cells)
-    full = [full_power(altitude * FOOT) for altitude in ALTITUDES_FT]
-    cells = [
-        _speed(performance, gross, power, altitude * FOOT)
-        for power, altitude in zip(full, ALTITUDES_FT, strict=True)
-    ]
-    table.add_row("full throttle, true (indicated)", *cells)
-    table.add_row("  which is, of rated power", *(f"{100 * power:.0f} %" for power in full))
+    for power in (*POWERS, None):
+        name = "full throttle" if power is None else f"{100 * power:.0f} %"
+        speeds = [level_speed(performance, gross, power, level * FOOT) for level in ALTITUDES_FT]
+        table.add_row(f"{name}, true (indicated)", *map(_speed, speeds, ALTITUDES_FT))
+        turns = [_turning(performance, power, *at) for at in zip(speeds, ALTITUDES_FT, strict=True)]
+        if power is None:
+            table.add_row("  which is, of rated power", *(share for share, _ in turns))
+        if airplane.engine.propeller == "fixed pitch":
+            table.add_row("  revolutions a minute", *(rpm for _, rpm in turns))
     climbs = [best_climb(performance, gross, altitude * FOOT) for altitude in ALTITUDES_FT]
     table.add_row(
         "best climb, feet a minute", *_tens([climb.rate / FEET_A_MINUTE for climb in climbs])
@@ -88,29 +90,52 @@ def _by_power(airplane: Airplane, performance: Performance) -> RenderableType:
 
 
 def _model(airplane: Airplane, performance: Performance) -> RenderableType:
-    usual = OF_IDEAL_THRUST[airplane.engine.propeller]
-    share = performance.of_ideal_thrust
-    thrust = f"{share:.2f} of an ideal propeller's"
-    if share < usual:
-        thrust += f", less than the usual {usual:.2f}, as cruise is slow for this glide"
     lowest = performance.least_drag_lift
-    windmill = "no drag of its own shows in these numbers"
-    if performance.windmill_drag:
-        windmill = f"adds {performance.windmill_drag:.4f} to CD with the power off"
     rows = [
         (
             "polar",
             f"CD = {performance.least_drag:.4f} + {performance.induced_drag:.4f} "
             + (f"(CL - {lowest:.2f})²" if lowest else "CL²"),
         ),
-        ("windmilling", windmill),
+        ("windmilling", f"adds {performance.windmill_drag:.4f} to CD with the power off"),
         ("greatest lift", f"CL = {performance.greatest_lift:.2f}"),
-        ("thrust", thrust),
+        ("propeller", _propeller(airplane, performance)),
+        ("full throttle", _full_throttle(airplane, performance)),
     ]
+    if not performance.windmill_drag:
+        rows[1] = ("windmilling", "no drag of its own shows in these numbers")
     grid = Table.grid(padding=(0, 2))
     for name, value in rows:
         grid.add_row(name, value)
     return grid
+
+
+def _propeller(airplane: Airplane, performance: Performance) -> str:
+    """How well it pulls in cruise, and what was taken for granted for want of a number."""
+    if airplane.engine.propeller == "fixed pitch":
+        usual, of = EFFICIENCY, "efficiency"
+    else:
+        usual, of = OF_IDEAL_THRUST, "of an ideal one's thrust"
+    found = thrust_share(airplane, performance) * usual
+    told = f"{found:.2f} {of} in cruise"
+    if found < usual - 0.005:
+        told += f", less than the usual {usual:.2f}, as cruise is slow for this glide"
+    else:
+        told += ", as usual"
+    if airplane.engine.propeller == "fixed pitch" and airplane.cruise.revolutions is None:
+        told += "; its revolutions are a guess, as the cruise row gives none"
+    return told
+
+
+def _full_throttle(airplane: Airplane, performance: Performance) -> str:
+    """What the engine gives there, and how that is known."""
+    if airplane.climb is None:
+        return "as rated, by a usual propeller, as the file gives no climb"
+    climb = airplane.climb
+    return (
+        f"{performance.propeller.strength:.0%} of what the engine is rated for, by the climb of "
+        f"{climb.rate / FEET_A_MINUTE:.0f} feet a minute"
+    )
 
 
 def _table(*columns: str) -> Table:
@@ -120,11 +145,23 @@ def _table(*columns: str) -> Table:
     return table
 
 
-def _speed(performance: Performance, mass: float, power: float, altitude: float) -> str:
-    true = level_speed(performance, mass, power, altitude)
+def _speed(true: float | None, altitude_ft: int) -> str:
     if true is None:
         return "-"
-    return f"{true / KNOT:.0f} ({indicated_airspeed(true, density(altitude)) / KNOT:.0f})"
+    air = density(altitude_ft * FOOT)
+    return f"{true / KNOT:.0f} ({indicated_airspeed(true, air) / KNOT:.0f})"
+
+
+def _turning(
+    performance: Performance, power: float | None, speed: float | None, altitude_ft: int
+) -> tuple[str, str]:
+    """Power of rated power and revolutions a minute in level flight."""
+    if speed is None:
+        return "-", "-"
+    propeller, air = performance.propeller, density(altitude_ft * FOOT)
+    throttle = 1.0 if power is None else propeller.throttle_for_power(power, speed, air)
+    _, share, turns = propeller.output(throttle, speed, air)
+    return f"{100 * share:.0f} %", f"{round(60 * turns, -1):,.0f}" if turns == turns else "-"
 
 
 def _level(altitude_ft: int) -> str:

@@ -11,17 +11,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import called, entry, fastest, least_margin, warnings
+from coach.brief.board import called, entry, fastest, least_margin
+from coach.brief.warnings import warnings
 from coach.callouts.wording import RUDDER_SIZES, say_wind
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
+from coach.script.standards import Checkride, asked_at, not_asked
 from coach.script.targets import AS_NEEDED
 from coach.words import CAUTION, clock, side_of, three_figures, titled
 
 
-def page(flight: Flight) -> RenderableType:
-    """The brief: entry, a row per checkpoint, standard, errors, cautions."""
+def page(flight: Flight, checkride: Checkride | None = None) -> RenderableType:
+    """The brief: entry, a row per checkpoint, standard, errors, cautions; see `board` there."""
     maneuver = flight.maneuver
     parts: list[RenderableType] = [
         Text(titled(maneuver.title, called(flight.airplane)), style="bold"),
@@ -38,11 +40,10 @@ def page(flight: Flight) -> RenderableType:
         )
     )
     parts += [_paragraph(note) for note in maneuver.notes]
-    if maneuver.standard is not None:
-        parts += _bullets(
-            f"Standard ({maneuver.standard.source})",
-            [f"{limit.what}: {limit.within}" for limit in maneuver.standard.limits],
-        )
+    if elsewhere := not_asked(maneuver.standard, checkride):
+        parts += [Text(), _paragraph(elsewhere)]
+    for standard in asked_at(maneuver.standard, checkride):
+        parts += _bullets(f"Standard ({standard.title})", standard.lines)
     parts += _bullets("Common errors", list(maneuver.errors))
     parts += _bullets("Cautions", [*maneuver.cautions, CAUTION])
     return Group(*parts)
@@ -72,8 +73,8 @@ def _entry(flight: Flight) -> RenderableType:
         references.setdefault(one["name"], []).append(three_figures(one["heading_deg"]))
     powers = {leg.power for leg in flight.maneuver.legs} - {None}
     kept = powers <= {flight.maneuver.entry.power} - {AS_NEEDED}
-    percent = round(facts["power_percent"])
-    power = f"{percent} % of rated" if percent else "idle"
+    power = _power(facts) + (", left alone" if kept else ", to begin with")
+    power += _wandering(flight, facts["rpm_left_alone"])
     heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])
     if heading != course:
         heading += f" to keep the course {course}"
@@ -87,7 +88,7 @@ def _entry(flight: Flight) -> RenderableType:
             f"{facts['ias_kt']:.0f} kt indicated (maneuvering {facts['maneuvering_speed_kt']:.0f}, "
             f"stall {facts['stall_speed_kt']:.0f} at {facts['weight_lb']:,.0f} lb)",
         ),
-        ("power", f"{power}, {'left alone' if kept else 'to begin with'}"),
+        ("power", power),
         (
             "altitude",
             f"{facts['altitude_ft']:,.0f} ft, the ground at {facts['ground_ft']:,.0f} ft "
@@ -99,6 +100,10 @@ def _entry(flight: Flight) -> RenderableType:
         ("nearest stall", _nearest_stall(flight)),
         ("fastest", _fastest(flight)),
     ]
+    if (estimate := facts["pivotal_estimate_ft"]) is not None:
+        height = facts["altitude_ft"] - facts["ground_ft"]
+        told = f"{height:,.0f} ft above the ground; groundspeed squared over 11.3 says"
+        rows.insert(3, ("pivotal", f"{told} {estimate:,.0f}"))
     if references:
         listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
         rows.insert(-2, ("references", ", ".join(listed)))
@@ -110,6 +115,28 @@ def _entry(flight: Flight) -> RenderableType:
         Padding(grid, (0, 0, 0, 1), expand=False),
         _list(flight.maneuver.entry.steps),
     )
+
+
+def _power(facts: dict[str, Any]) -> str:
+    """The setting; in revolutions too, which is what a fixed-pitch propeller is set by."""
+    percent = round(facts["power_percent"])
+    if not percent:
+        return "idle"
+    share = f"{percent} % of rated"
+    return share if facts["rpm"] is None else f"{10 * round(facts['rpm'] / 10):,} rpm, {share}"
+
+
+def _wandering(flight: Flight, alone: dict[str, float] | None) -> str:
+    """How the revolutions change by themselves; "" where they do not."""
+    if alone is None:
+        return ""
+    least, most = (10 * round(alone[which] / 10) for which in ("least", "most"))
+    if least == most:
+        return ""
+    whole = alone["to_s"] - alone["from_s"] > flight.length_s - 1.0
+    throttle = {0: "idle", 100: "full"}.get(round(alone["throttle_percent"]), "left alone")
+    when = f"{throttle} from {clock(alone['from_s'])} to {clock(alone['to_s'])}, "
+    return f"; {'' if whole else when}its revolutions wander from {least:,} to {most:,} rpm"
 
 
 def _fastest(flight: Flight) -> str:

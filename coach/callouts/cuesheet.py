@@ -75,7 +75,7 @@ class Course:
         time_s: increasing, on the soundtrack's clock.
         speed_kt: indicated airspeed.
         power: share of rated power.
-        rudder: the rudder that the model asks for, right positive; about 1 is the most.
+        rudder: the rudder that the model asks for, right positive; 1 is the most.
         margin_kt: indicated airspeed above the stall speed at this load factor.
     """
 

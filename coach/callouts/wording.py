@@ -79,10 +79,13 @@ _UNITS = {
     "lb": "pounds",
     "hp": "horsepower",
     "deg": "degrees",
+    "s": "seconds",
     "°": "degrees",
     "%": "percent",
 }
-_ABBREVIATION = re.compile(r"(?<![A-Za-z])(?:ft/min|kt|ft|nm|lb|hp|deg)(?![A-Za-z])|\s*[°%]")
+_ABBREVIATION = re.compile(
+    r"(?<![A-Za-z])(?:ft/min|kt|ft|nm|lb|hp|deg|(?<=\d )s)(?![A-Za-z])|\s*[°%]"
+)
 _FIGURES = re.compile(
     r"(?P<course>\b(?:[Hh]eading|[Cc]ourse|[Rr]unway) )?"
     r"(?P<minus>(?<!\w)-)?(?<![\w.,])(?P<whole>\d{1,3}(?:,\d{3})+|\d+)(?:\.(?P<part>\d+))?(?!\w)"

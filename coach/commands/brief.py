@@ -12,17 +12,20 @@ from coach.brief import board, words
 from coach.commands import options, printing
 from coach.problems import ending, written
 from coach.rehearsal.ready import fly
+from coach.script.standards import Checkride
 
 
 @click.command()
 @click.argument("maneuver")
 @options.the_airplane_and_day
+@options.the_checkride
 @click.option("--json", "as_json", is_flag=True, help="Print the brief for programs.")
 @click.option("--table", type=Path, metavar="FILE.csv", help="Write the time history at 10 Hz.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
 def brief(
     maneuver: str,
     airplane: str,
+    asked_at: Checkride | None,
     as_json: bool,
     table: Path | None,
     picture: Path | None,
@@ -42,6 +45,6 @@ def brief(
         draw(flight, picture)
         click.echo(f"Wrote {picture}.", err=True)
     if as_json:
-        click.echo(json.dumps(board.board(flight), indent=2))
+        click.echo(json.dumps(board.board(flight, asked_at), indent=2))
     else:
-        printing.console().print(words.page(flight))
+        printing.console().print(words.page(flight, asked_at))

@@ -35,7 +35,11 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             click.echo(told(problem, ctx.command))
             continue
         if isinstance(script, Airplane):
-            click.echo(f"{seen(file)}: an airplane, fit to fly\n")
+            found = "can be flown; look at this:" if remarks else "fit to fly"
+            click.echo(f"{seen(file)}: an airplane, {found}")
+            for remark in remarks:
+                click.echo(f"  {seen(remark)}")
+            click.echo()
             printing.console().print(sheet(script))
         else:
             if isinstance(script, Warmup):

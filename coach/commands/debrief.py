@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from coach.commands import logbooks, printing
+from coach.commands import logbooks, options, printing
 from coach.debrief import legs, words
 from coach.debrief.debrief import debrief as judge
 from coach.debrief.gauging import reached
@@ -16,6 +16,8 @@ from coach.drawing.debrief import draw
 from coach.drawing.report import report as write
 from coach.logbook.run import Run
 from coach.problems import Problem
+from coach.script.catalog import standards
+from coach.script.standards import Checkride
 from coach.words import clock
 
 
@@ -27,6 +29,7 @@ from coach.words import clock
     metavar="NAME",
     help="That student's last run.  [anybody's]",
 )
+@options.the_checkride
 @click.option("--table", is_flag=True, help="Every checkpoint and every leg as well.")
 @click.option("--json", "as_json", is_flag=True, help="Print it for programs.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
@@ -34,6 +37,7 @@ from coach.words import clock
 def debrief(
     number: int | None,
     student: str | None,
+    asked_at: Checkride | None,
     table: bool,
     as_json: bool,
     picture: Path | None,
@@ -46,7 +50,8 @@ def debrief(
         run = logbook.last(student) if number is None else logbook.run(number)
         if run is None:
             raise Problem(logbooks.no_run(logbook, student))
-        judged = judge(run, logbook.earlier(run))
+        limits = standards(run.maneuver, asked_at)
+        judged = judge(run, logbook.earlier(run), standards=limits, checkride=asked_at)
         # A program reads in the JSON that there are no checkpoints.
         if not judged.verdicts and (picture or report or not as_json):
             theirs = (one for one in logbook.runs() if student in (None, one.student))

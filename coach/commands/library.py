@@ -8,6 +8,7 @@ import click
 
 from coach.commands.group import seen
 from coach.flight.airplane import load
+from coach.flight.fit import derive
 from coach.problems import Problem
 from coach.script import catalog, warmup
 
@@ -17,7 +18,7 @@ def library() -> None:
     """Maneuvers, airplanes and warm-ups, and where your own go."""
     titles: dict[str, Callable[[str], str]] = {
         "maneuvers": lambda name: catalog.maneuver(name).title,
-        "airplanes": lambda name: load(name).title,
+        "airplanes": _airplane,
         "warmups": lambda name: warmup.load(name).title,
     }
     for kind, title in titles.items():
@@ -29,3 +30,14 @@ def library() -> None:
                 called = f"cannot be used: {problem}"
             click.echo(seen(f"  {name:<28}{called}"))
         click.echo(f"  (your own: {catalog.folders(kind)[0]})")
+
+
+def _airplane(name: str) -> str:
+    """Its title.
+
+    Raises:
+        Problem: its file has a fault, or its numbers contradict each other.
+    """
+    plane = load(name)
+    derive(plane)
+    return plane.title

@@ -9,23 +9,19 @@ from datetime import date, datetime
 import click
 from rich.table import Table
 
-from coach.commands import logbooks, printing
+from coach.commands import logbooks, options, printing
 from coach.logbook.logbook import Logbook
 from coach.practice.judging import pasts
 from coach.practice.schedule import Practice, Suggestion
 from coach.problems import Problem
 from coach.rehearsal.today import MINUTES, today
+from coach.script.standards import Checkride
 from coach.shelf import AIRPLANE
 
 
 @click.command("next")
 @click.option("--checkride", metavar="DATE", help="Such as 2031-05-20: everything before then.")
-@click.option(
-    "--for",
-    "certificate",
-    type=click.Choice(["private", "commercial"]),
-    help="Only what is asked at that checkride.",
-)
+@options.the_checkride
 @click.option(
     "--minutes",
     type=click.FloatRange(1, 600),
@@ -39,25 +35,30 @@ from coach.shelf import AIRPLANE
 )
 @click.option("--airplane", default=AIRPLANE, show_default=True, help="Which flies.")
 def practice(
-    checkride: str | None, certificate: str | None, minutes: float, student: str, airplane: str
+    checkride: str | None,
+    asked_at: Checkride | None,
+    minutes: float,
+    student: str,
+    airplane: str,
 ) -> None:
     """What to rehearse today: the due and the shaky, then the new.
 
     Before a checkride so much of what is new that all of it comes in, in the order of a syllabus;
     in its last 3 days first what was flown and is shaky. Where time is left, what to fly again, and
-    what its last debrief said. A maneuver of your own counts once you have flown it.
+    what its last debrief said. --for leaves out what is asked at no such checkride. A maneuver of
+    your own counts once you have flown it.
     """
     day = date.today()
     last = None if checkride is None else _coming(checkride, day)
     with logbooks.opened() as book:
         found = pasts(book, student)
-        if not found and last is None and certificate is None:
+        if not found and last is None and asked_at is None:
             raise Problem(logbooks.no_run(book, student))
         chosen = today(
             found,
             day,
             airplane=airplane,
-            certificate=certificate,
+            asked_at=asked_at,
             minutes=minutes,
             checkride=last,
             waiting=_tell_of_waiting,

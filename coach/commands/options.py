@@ -6,16 +6,24 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
+from click.shell_completion import CompletionItem
 
 from coach.callouts.support import SUPPORTS
 from coach.flight.day import CHOICES, Choice, Day
 from coach.problems import Problem, nearest
 from coach.script import pace
-from coach.settings import Settings, change, load
+from coach.script.standards import CHECKRIDES, Checkride
+from coach.settings import Settings, change, keep, load
 from coach.shelf import AIRPLANE
 from coach.sound.bed import LEVELS
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+ANY_CHECKRIDE = "any"
+"""Takes back which checkride is learned for."""
+
+KNOWN = (*CHECKRIDES, ANY_CHECKRIDE)
+"""What ``--for`` takes."""
 
 
 def the_airplane_and_day(command: F) -> F:
@@ -63,6 +71,36 @@ def the_way_it_is_heard(command: F) -> F:
             help="The airplane's sounds: off, or engine=off,airflow=40%.  [as in the settings]",
         ),
     )
+
+
+def the_checkride(command: F) -> F:
+    """The option that says what the student learns for, kept in the settings."""
+    return _all(
+        command,
+        click.option(
+            "--for",
+            "asked_at",
+            metavar=f"[{'|'.join(KNOWN)}]",
+            callback=_remembered,
+            shell_complete=lambda _, __, begun: [
+                CompletionItem(word) for word in KNOWN if word.startswith(begun)
+            ],
+            help="Which checkride is learned for, until another one is.  [as in the settings]",
+        ),
+    )
+
+
+def _remembered(_: click.Context, __: click.Parameter, given: str | None) -> Checkride | None:
+    """The student's checkride; one that is given is the student's from now on."""
+    if given is not None and given not in KNOWN:
+        raise Problem(f"--for: there is no checkride '{given}'{nearest(given, KNOWN)}")
+    chosen = load()
+    if given is not None:
+        before, name = chosen, "" if given == ANY_CHECKRIDE else given
+        chosen = change(chosen, [f"checkride={name}"])
+        if chosen != before:
+            keep(chosen)
+    return chosen.asked_at
 
 
 def day(options: dict[str, Any]) -> Day:

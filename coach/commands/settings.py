@@ -24,7 +24,8 @@ def settings(changes: tuple[str, ...]) -> None:
         path = keep(chosen)
         click.echo(f"Wrote {path}.", err=True)
     for name, value in told(chosen):
-        shown = {True: "on", False: "off", "": "(the machine's own)"}.get(value, value)
+        none = "(any)" if name == "checkride" else "(the machine's own)"
+        shown = {True: "on", False: "off", "": none}.get(value, value)
         click.echo(f"{name:<9} {shown}")
 
 

@@ -23,6 +23,7 @@ from coach.debrief.readiness import Readiness, readiness
 from coach.debrief.trend import Trend, trend
 from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run, Score
+from coach.script.standards import Checkride, Standard, not_asked, told
 from coach.taps.tap import Tap
 from coach.taps.timing import Timing, by
 from coach.words import CAUTION, counted
@@ -49,6 +50,8 @@ class Debrief:
         next_run: how much the coach says then, and how fast.
         trend: the last runs at this pace, this one last.
         readiness: of the maneuver, on the day of this run.
+        standards: what the maneuver is judged by at the student's checkride.
+        not_asked: that this checkride does not ask for it, a sentence; see there.
     """
 
     run: Run
@@ -64,6 +67,8 @@ class Debrief:
     next_run: NextRun
     trend: Trend
     readiness: Readiness
+    standards: tuple[Standard, ...] = ()
+    not_asked: str = ""
 
     @property
     def legs(self) -> dict[str, Timing]:
@@ -78,7 +83,7 @@ class Debrief:
     def to_dict(self) -> dict[str, Any]:
         """The debrief as JSON values, own seconds to the millisecond unless a name says flight."""
         run, timing = self.run, self.timing
-        told: dict[str, Any] = {
+        values: dict[str, Any] = {
             "run": {
                 "id": run.id,
                 "student": run.student,
@@ -128,13 +133,22 @@ class Debrief:
             "next_run": asdict(self.next_run),
             "trend": asdict(self.trend),
             "readiness": asdict(self.readiness),
+            "standards": told(self.standards),
+            "not_asked": self.not_asked,
             "caution": CAUTION,
         }
-        rounded: dict[str, Any] = _rounded(told)
+        rounded: dict[str, Any] = _rounded(values)
         return rounded
 
 
-def debrief(run: Run, earlier: Sequence[Summary] = (), *, led: bool = False) -> Debrief:
+def debrief(
+    run: Run,
+    earlier: Sequence[Summary] = (),
+    *,
+    led: bool = False,
+    standards: tuple[Standard, ...] = (),
+    checkride: Checkride | None = None,
+) -> Debrief:
     """Judge a run by the checkpoints it got to.
 
     Args:
@@ -142,6 +156,8 @@ def debrief(run: Run, earlier: Sequence[Summary] = (), *, led: bool = False) -> 
         earlier: the student's runs of the same maneuver before it, newest first, to compare it
             with; those that are not before it are left out.
         led: whether an instructor decides how the next run is flown, and not the student.
+        standards: what the maneuver is judged by; see `coach.script.catalog.standards`.
+        checkride: the student's; None where that is not known.
     """
     before = [other for other in earlier if other.started < run.started]
     recent = [run, *before]
@@ -163,6 +179,8 @@ def debrief(run: Run, earlier: Sequence[Summary] = (), *, led: bool = False) -> 
         next_run=coming,
         trend=trend(recent, run.pace),
         readiness=readiness(recent, run.started.date()),
+        standards=standards,
+        not_asked=not_asked(standards, checkride),
     )
 
 

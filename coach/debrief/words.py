@@ -105,7 +105,19 @@ def table(debrief: Debrief) -> RenderableType:
         )
     for cell in zip(*shown.values(), strict=True):
         columns.add_row(*cell)
-    return Group(columns, Text(debrief.summary))
+    limits = [Text(words) for words in standard_words(debrief)]
+    return Group(columns, Text(debrief.summary), *limits)
+
+
+def standard_words(debrief: Debrief) -> list[str]:
+    """What the maneuver is judged by, a line for each of its standards."""
+    return [
+        *([debrief.not_asked] if debrief.not_asked else []),
+        *(
+            f"{one.title[0].upper()}{one.title[1:]}: {'; '.join(one.lines)}."
+            for one in debrief.standards
+        ),
+    ]
 
 
 def said(verdict: Verdict) -> str:

@@ -9,7 +9,7 @@ from coach.callouts.support import support_words
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict, by_name
-from coach.debrief.words import said, sentences
+from coach.debrief.words import said, sentences, standard_words
 from coach.words import day_and_minute
 
 
@@ -59,7 +59,13 @@ def page(judged: Debrief) -> Page:
             (name, tuple(_cell(rows, loop) for loop in loops))
             for name, rows in by_name(judged.verdicts).items()
         ),
-        said=tuple(sentences(judged)),
+        said=(
+            *sentences(judged),
+            *(
+                ("" if place else "standard", words)
+                for place, words in enumerate(standard_words(judged))
+            ),
+        ),
         alt=(
             "Seconds early or late at each checkpoint, and the planned and tapped moments on the "
             f"traces of airspeed and bank. {judged.plain}"

@@ -21,10 +21,13 @@ Files:
 Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
                             invented}], supports: [...], form, students: [names in the
-                            logbook], caution}; the form that chooses is {student: field, day:
-                            [field], heard: [field], first: {name: value}}, and a field {name,
-                            label} with its options [[value, words]], or else with the attributes
-                            of its input
+                            logbook], caution}; the form that chooses is {student: field,
+                            checkride: field, day: [field], heard: [field], first: {name: value}},
+                            and a field {name, label}, the checkride's with its value, with its
+                            options [[value, words]], or else
+                            with the attributes of its input
+    POST /api/checkride     {checkride} -> {}: what is learned for from now on, "" for none; briefs,
+                            debriefs and the next session are those of that checkride
     POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints, and to each
                             checkpoint rudder_words
     POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
@@ -185,6 +188,7 @@ def make(
         get("/api/runs/{number:int}", alone.debrief),
         get("/api/runs/{number:int}/picture.svg", alone.debrief_picture),
         get("/api/next", alone.next),
+        post("/api/checkride", alone.checkride),
         get("/api/room", led.about),
         post("/api/room", led.open),
         get("/api/room/qr.svg", led.code),

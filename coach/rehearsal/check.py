@@ -7,11 +7,12 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from coach.brief.board import warnings
+from coach.brief.warnings import warnings
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
 from coach.flight.conditions import conditions
 from coach.flight.day import Day
+from coach.flight.doubts import doubts
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem
@@ -47,7 +48,8 @@ def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple
     try:
         kind = _kind(name)
         if kind == "airplane":
-            return airplanes.load(name), ()
+            plane = airplanes.load(name)
+            return plane, doubts(plane)
         if kind == "warmup":
             series = warmup.load(name)
             parts, left_out = warming.planned(series, airplane, Day())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from coach.brief.board import warnings
+from coach.brief.warnings import warnings
 from coach.callouts.cuesheet import CueSheet
 from coach.callouts.replies import Wrong, replies
 from coach.callouts.sheet import cue_sheet, phrases

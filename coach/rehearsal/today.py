@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from coach.debrief.readiness import readiness
 from coach.logbook.past import Past
@@ -11,6 +12,9 @@ from coach.practice.covered import covered
 from coach.practice.lengths import lengths_s
 from coach.practice.schedule import Practice, practice
 from coach.shelf import AIRPLANE
+
+if TYPE_CHECKING:
+    from coach.script.standards import Checkride
 
 MINUTES = 20
 """How much is suggested for a day where nothing else is asked for."""
@@ -21,7 +25,7 @@ def today(
     day: date,
     *,
     airplane: str = AIRPLANE,
-    certificate: str | None = None,
+    asked_at: Checkride | None = None,
     minutes: float = MINUTES,
     checkride: date | None = None,
     waiting: Callable[[], None] = lambda: None,
@@ -32,7 +36,7 @@ def today(
         pasts: the student's.
         day: the student's own date.
         airplane: which flies, as a file or a name.
-        certificate: as for `coach.practice.covered.covered`.
+        asked_at: the checkride, as for `coach.practice.covered.covered`.
         minutes: how much time there is.
         checkride: its date, today or later.
         waiting: called once before maneuvers have to be flown, which takes seconds.
@@ -40,7 +44,7 @@ def today(
     shares = {past.maneuver: readiness(past.recent, day).share for past in pasts}
     return practice(
         pasts,
-        lengths_s(airplane, covered(pasts, certificate), _length_s(airplane), waiting),
+        lengths_s(airplane, covered(pasts, asked_at), _length_s(airplane), waiting),
         today=day,
         minutes=minutes,
         checkride=checkride,

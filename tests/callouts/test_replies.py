@@ -13,8 +13,11 @@ def test_to_a_right_answer_it_says_yes_and_else_no_more_than_what_belongs_there(
     found = replies(FLIGHT)
     assert found[0, ()] == YES
     assert found[0, ("bank",)].spoken == "Bank fifteen."
-    assert found[1, ("speed",)].text == "63 kt."
-    assert found[2, ("pitch", "bank")].spoken == "Pitch six below level, bank fifteen."
+    top, lowest = FLIGHT.moments[1:3]
+    assert found[1, ("speed",)].text == f"{top.ias_kt:.0f} kt."
+    below = f"Pitch {-lowest.pitch_deg:.0f}° below level, bank 15°."
+    assert found[2, ("pitch", "bank")].text == below
+    assert found[2, ("pitch", "bank")].spoken.endswith("below level, bank fifteen.")
 
 
 def test_there_is_a_reply_to_every_answer_and_nine_may_be_niner() -> None:

@@ -66,7 +66,7 @@ def test_a_turn_is_named_as_on_the_board() -> None:
         ("Bank 30°, power 65 %.", "Bank thirty degrees, power sixty five percent."),
         ("Heading 270, runway 27, turn 090.", "Heading two seven zero, runway two seven, turn zero nine zero."),
         ("5 to 10 kt, 1.3 times the stall.", "five to ten knots, one point three times the stall."),
-        ("Pitch -5, 10-15 s.", "Pitch minus five, ten-fifteen s."),
+        ("Pitch -5, 10-15 s.", "Pitch minus five, ten-fifteen seconds."),
         ("Leave the 2nd c182 alone, and 1234567.", "Leave the 2nd c182 alone, and 1234567."),
         ("Keep left, soft feet.", "Keep left, soft feet."),
     ],

@@ -227,7 +227,36 @@ def test_the_next_are_those_of_the_checkride_that_is_coming(home: Path) -> None:
     assert {"steep-turn-45", "s-turns"} <= private - commercial
     assert {"steep-turn-50", "lazy-eight"} <= commercial - private
     assert {"go-around", "slow-flight"} <= private & commercial
-    assert named() == private | commercial | {"holding-pattern"}
+    assert named() == commercial  # remembered
+    assert named("--for", "any") == private | commercial | {"holding-pattern"} == named()
+
+
+def test_what_is_learned_for_is_remembered_by_the_brief_the_debrief_and_its_report(
+    home: Path,
+) -> None:
+    # FAA-S-ACS-6 and FAA-S-ACS-7, task VII.A, as read in copies of their element tables.
+    assert "checkride (any)" in coach("settings").stdout
+    both = coach("brief", "slow-flight").stdout
+    assert "airspeed: +10 -0 kt" in both and "airspeed: +5 -0 kt" in both
+    for words in (("--for", "commercial"), ()):
+        told = coach("brief", "slow-flight", *words).stdout
+        assert "Standard (commercial checkride, FAA-S-ACS-7, task VII.A)" in told
+        assert "altitude: 50 ft" in told and "altitude: 100 ft" not in told
+    assert "checkride commercial" in coach("settings").stdout
+    standards = json.loads(coach("brief", "slow-flight", "--json").stdout)["standards"]
+    assert [one["checkride"] for one in standards] == ["commercial"]
+
+    path = home / "run.html"
+    coach("debrief", "--report", str(path))
+    assert "Commercial checkride, FAA-S-ACS-7, task V.D: " in path.read_text("utf-8")
+    assert "altitude at each 180: 100 ft" in " ".join(coach("debrief", "--table").stdout.split())
+    standards = json.loads(coach("debrief", "--json").stdout)["standards"]
+    assert [one["checkride"] for one in standards] == ["commercial"]
+
+    coach("settings", "checkride=private")
+    told = coach("brief", "slow-flight").stdout
+    assert "altitude: 100 ft" in told and "altitude: 50 ft" not in told
+    assert "did you mean private?" in coach("settings", "checkride=privat").stderr
 
 
 @pytest.mark.parametrize(

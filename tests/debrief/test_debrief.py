@@ -15,8 +15,10 @@ from rich.console import Console, RenderableType
 
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import ON_TIME_S
-from coach.debrief.words import screen, table
+from coach.debrief.words import screen, standard_words, table
 from coach.logbook.run import Ending, Run
+from coach.script.catalog import standards
+from coach.script.standards import Checkride
 from coach.taps.tap import Tap
 from coach.words import CAUTION
 from tests.debrief import students
@@ -294,3 +296,15 @@ def test_whatever_was_tapped_there_is_a_debrief(
     assert judged.next.endswith(".")
     json.dumps(judged.to_dict(), allow_nan=False)
     assert seen(judged)
+
+
+@pytest.mark.parametrize(("checkride", "told"), [("private", True), ("commercial", False)])
+def test_a_debrief_says_where_the_students_checkride_does_not_ask_for_the_maneuver(
+    checkride: Checkride, told: bool
+) -> None:
+    limits = standards("lazy-eight", checkride)
+    judged = debrief(RUN, standards=limits, checkride=checkride)
+    said = "The private checkride does not ask for this; the commercial one does."
+    assert judged.to_dict()["not_asked"] == (said if told else "")
+    assert (said in standard_words(judged)) == (said in printed(table(judged))) == told
+    assert standard_words(judged)[-1].startswith("Commercial checkride, FAA-S-ACS-7, task V.D: ")

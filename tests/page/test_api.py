@@ -17,6 +17,7 @@ import pytest
 from coach.callouts.wording import say_rudder
 from coach.page.alone.chosen import LONGEST_VALUE, Chosen, Given
 from coach.page.alone.form import form
+from coach.settings import USUAL
 from tests.page.people import CHOSEN, Served, served
 
 
@@ -48,7 +49,7 @@ def test_the_library_is_what_can_be_chosen(alone: Served) -> None:
 
 
 def test_whatever_the_form_offers_can_be_chosen() -> None:
-    fields = form()
+    fields = form(USUAL)
     first = Chosen(**fields["first"] | {"pace": 1.0})
     given = [field for field in fields["day"] if "input" in field]
     assert {field["name"] for field in fields["day"]} == set(Given.model_fields)
@@ -74,6 +75,31 @@ def test_the_brief_is_that_of_the_day(alone: Served) -> None:
         assert picture_size(upright.text)[0] < picture_size(wide.text)[0]
         for row in brief["checkpoints"]:
             assert row["rudder_words"] == say_rudder(row["rudder"])
+
+
+def test_the_limits_are_those_of_the_checkride_that_is_learned_for(alone: Served) -> None:
+    # FAA-S-ACS-6 and FAA-S-ACS-7, task VII.A: 100 ft for a private pilot, 50 for a commercial one.
+    asked = {"maneuver": "slow-flight", "day": {}}
+    with alone.client() as client:
+
+        def altitudes() -> list[str]:
+            standards = client.post("/api/brief", json=asked).json()["standards"]
+            rows = [row for one in standards for row in one["limits"]]
+            return [row["within"] for row in rows if row["what"] == "altitude"]
+
+        assert altitudes() == ["100 ft", "50 ft"]
+        for checkride, within in (("private", "100 ft"), ("commercial", "50 ft")):
+            assert client.post("/api/checkride", json={"checkride": checkride}).json() == {}
+            assert altitudes() == [within]
+            assert client.get("/api/library").json()["form"]["checkride"]["value"] == checkride
+        other = client.post("/api/brief", json={**asked, "maneuver": "lazy-eight"}).json()
+        assert other["not_asked"] == ""
+        client.post("/api/checkride", json={"checkride": "private"})
+        other = client.post("/api/brief", json={**asked, "maneuver": "lazy-eight"}).json()
+        assert other["not_asked"].startswith("The private checkride does not ask for this")
+        assert "problem" in client.post("/api/checkride", json={"checkride": "any"}).json()
+        client.post("/api/checkride", json={"checkride": ""})
+        assert altitudes() == ["100 ft", "50 ft"]
 
 
 def test_what_is_ready_has_the_brief_that_it_was_chosen_by(alone: Served, ready: Any) -> None:

@@ -56,6 +56,7 @@ ADDRESSES: dict[str, tuple[int, ...]] = {
     "GET /api/runs/{number:int}": led(200),
     "GET /api/runs/{number:int}/picture.svg": led(200),
     "GET /api/next": led(200),
+    "POST /api/checkride": led(200),
     "GET /api/room": led(200),
     "POST /api/room": led(200),
     "GET /api/room/qr.svg": led(200),
@@ -156,6 +157,7 @@ def bodies(rehearsal: str, given: str) -> dict[str, dict[str, Any]]:
         "/api/attempts/{run}/reached": {"position_s": 1.0},
         "/api/attempts/{run}/end": {"position_s": 1.0, "ended": "stopped"},
         "/api/room": {"name": "Blue"},
+        "/api/checkride": {"checkride": "private"},
     }
 
 

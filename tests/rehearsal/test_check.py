@@ -108,6 +108,9 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
         "swift.yaml": text_of("airplane", "meadow-four").replace(
             "maneuvering: 102", "maneuvering: 199"
         ),
+        "red.yaml": text_of("airplane", "meadow-four").replace(
+            "never exceed: 158", "never exceed: 98"
+        ),
         "cruise.yaml": text_of("airplane", "meadow-four").replace("speed: 118", "speed: 170"),
         "song.yaml": "song: 3\n",
         "broken.yaml": "maneuver: [1\n",
@@ -125,8 +128,9 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
         lines[1:],
         (
             ": unknown key 'bnak'; did you mean bank?",
-            "stall.yaml, line 9: stall: found 20 kt, expected 25 kt to 90 kt.",
-            "swift.yaml, line 9: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
+            "stall.yaml, line 13: stall: found 20 kt, expected 25 kt to 90 kt.",
+            "swift.yaml, line 13: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
+            "red.yaml, line 13: never exceed must be faster than maneuvering.",
             "cruise.yaml: Meadow Four, four-seat trainer: cruise and glide do not agree: 170 kt at 75% is too fast",
             "song.yaml: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.",
             "broken.yaml, line",
@@ -148,7 +152,7 @@ def test_check_remarks_on_what_is_never_reached_too_close_or_too_low(coach: Coac
         ("turned: 180 deg", "turned: 400 deg", "The checkpoint 'halfway' is never reached, and"),
         ("turned: 50 deg", "turned: 445 deg", "'Bank {bank}. A little back pressure, hold"),
         ("turned: 180 deg", "turned: 356 deg", "'halfway' and 'rolled out' come"),
-        ("height: 3000 ft", "height: 1000 ft", "The maneuver goes down to 1,000 feet above"),
+        ("height: 3000 ft", "height: 1000 ft", "The maneuver goes down to 990 feet above"),
     ):
         assert old in right
         Path("mine.yaml").write_text(right.replace(old, new), encoding="utf-8")
@@ -178,6 +182,45 @@ def test_an_airplane_s_check_shows_its_handbook_numbers_again(coach: Coach, name
     assert row("75 %, true (indicated)").split()[2] == knots(given["cruise"]["speed"])
     for part in ("60° of bank", "full throttle", "best climb", "polar", "windmilling", "sea level"):
         assert part in shown
+
+
+def test_an_airplane_that_is_hardly_meant_can_be_flown_and_its_check_asks(coach: Coach) -> None:
+    slip = text_of("airplane", "meadow-four").replace("stall: 52 kt", "stall: 44 kt")
+    Path("mine.yaml").write_text(slip, encoding="utf-8")
+    checked = coach("check", "mine.yaml")
+    first, second = checked.output.splitlines()[:2]
+    assert checked.exit_code == 0
+    assert first == "mine.yaml: an airplane, can be flown; look at this:"
+    assert second.startswith("  A stall at 44 kt takes a greatest lift coefficient of 2.23")
+    assert second.endswith("your stall speed looks like the one with flaps.")
+
+
+def test_an_airplane_that_contradicts_itself_is_refused_wherever_it_is_met(coach: Coach) -> None:
+    coach("new", "airplane", "mine")
+    mine = find("airplanes", "mine")
+    mine.write_text(
+        mine.read_text(encoding="utf-8").replace("glide ratio: 9.1", "glide ratio: 20"), "utf-8"
+    )
+    refused = "cruise and glide do not agree: 113 kt at 75% is too slow for an airplane that glides"
+    for words in (["check", "mine"], ["brief", "lazy-eight", "--airplane", "mine"], ["library"]):
+        told = " ".join(coach(*words).output.split())
+        assert refused in told, words
+    assert "Meadow Four" in coach("library").output
+
+
+def test_a_propeller_that_the_file_does_not_tell_of_is_said_to_be_a_usual_one(coach: Coach) -> None:
+    whole = text_of("airplane", "meadow-four")
+    given = " ".join(coach("check", "meadow-four").output.split())
+    bare = re.sub(r"climb: .*\n", "", whole.replace(", revolutions: 2500 rpm", ""))
+    Path("mine.yaml").write_text(bare, encoding="utf-8")
+    checked = coach("check", "mine.yaml").output
+    assert checked.startswith("mine.yaml: an airplane, fit to fly")
+    for told in (
+        "its revolutions are a guess, as the cruise row gives none",
+        "as rated, by a usual propeller, as the file gives no climb",
+    ):
+        assert told in " ".join(checked.split())
+        assert told not in given
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -218,7 +261,7 @@ def test_a_new_script_is_valid_by_the_schema(tmp_path: Path, kind: Kind) -> None
         ("maneuver", "time: time to 90", "time: 7"),
         ("maneuver", "time: time to 90", "time: 7 sec"),
         ("maneuver", "to: highest pitch", "to: 17"),
-        ("maneuver", "how: eased", "how: easy"),
+        ("maneuver", "bank: {to: 30 deg}", "bank: {to: 30 deg, steady: often}"),
         ("maneuver", "kind: control", "kind: controls"),
         ("maneuver", 'ends: "climbing, bank building"', "when: later"),
         ("maneuver", "title: Lazy eight\n", ""),

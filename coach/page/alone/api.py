@@ -19,10 +19,11 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.trend import LAST_RUNS
 from coach.drawing.worker import Order
 from coach.flight import airplane as airplanes
+from coach.flight.fit import derive
 from coach.flight.flight import Flight
 from coach.page.alone import study
 from coach.page.alone.attempts import At, Attempts, Begin, End
-from coach.page.alone.chosen import Chosen
+from coach.page.alone.chosen import Chosen, Learns
 from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
 from coach.page.server.records import Records
@@ -54,7 +55,7 @@ class AloneApi:
         return {
             **await asyncio.to_thread(_library),
             "supports": ["auto", *SUPPORTS],
-            "form": form(),
+            "form": form(settings.load()),
             "students": [name for name in students if name],
             "caution": CAUTION,
         }
@@ -149,10 +150,17 @@ class AloneApi:
         """What to fly today, and how."""
         student = request.query_params.get("student", "")
         found = await self._records.ask(lambda logbook: pasts(logbook, student))
-        flown = await asyncio.to_thread(today, found, date.today())
+        chosen = settings.load()
+        flown = await asyncio.to_thread(today, found, date.today(), asked_at=chosen.asked_at)
         library = (await asyncio.to_thread(_library))["maneuvers"]
         titles = {one["name"]: one["title"] for one in library}
-        return study.session(flown, found, titles, settings.load())
+        return study.session(flown, found, titles, chosen)
+
+    async def checkride(self, request: Request) -> Answers:
+        """What the student learns for, from now on."""
+        learns = await body(request, Learns)
+        await asyncio.to_thread(_remember, learns)
+        return {}
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
         chosen = settings.load()
@@ -175,9 +183,16 @@ class AloneApi:
             raise Missing(str(problem)) from None
 
 
+def _remember(learns: Learns) -> None:
+    before = settings.load()
+    chosen = settings.change(before, [f"checkride={learns.checkride}"])
+    if chosen != before:
+        settings.keep(chosen)
+
+
 def _brief(flown: Flight) -> dict[str, Any]:
     """The board, and the rudder as the coach says it."""
-    told = board(flown)
+    told = board(flown, settings.load().asked_at)
     for row in told["checkpoints"]:
         row["rudder_words"] = say_rudder(row["rudder"])
     return told
@@ -196,5 +211,6 @@ def _library() -> dict[str, list[dict[str, Any]]]:
     for name in catalog.names("airplanes"):
         with contextlib.suppress(Problem):
             plane = airplanes.load(name)
+            derive(plane)  # one whose numbers contradict each other flies nothing
             planes.append({"name": name, "title": plane.title, "invented": plane.invented})
     return {"maneuvers": maneuvers, "airplanes": planes}

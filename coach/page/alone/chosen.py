@@ -12,6 +12,7 @@ from coach.page.server.names import LONGEST
 from coach.page.server.replies import Message
 from coach.problems import Problem
 from coach.script import pace as paces
+from coach.script.standards import Checkride
 from coach.shelf import AIRPLANE
 
 LONGEST_VALUE = 40
@@ -60,3 +61,9 @@ class Chosen(Message):
     support: SupportChoice = "auto"
     pace: Annotated[float, Field(ge=paces.LEAST, le=paces.MOST)] = 1.0
     student: Annotated[str, StringConstraints(max_length=LONGEST)] = ""
+
+
+class Learns(Message):
+    """The checkride that somebody learns for; "" for none in particular."""
+
+    checkride: Literal["", Checkride]

@@ -10,6 +10,8 @@ from coach.flight.day import CHOICES, Choice
 from coach.page.alone.chosen import LONGEST_VALUE
 from coach.page.server.names import LONGEST
 from coach.script import pace as paces
+from coach.script.standards import CHECKRIDES
+from coach.settings import Settings
 from coach.shelf import AIRPLANE
 
 FIRST = {"maneuver": "lazy-eight", "airplane": AIRPLANE, "pace": "1"}
@@ -22,15 +24,21 @@ _SUPPORTS = {"auto": "as my last runs suggest"} | {
     name: level.choice for name, level in SUPPORTS.items()
 }
 
+_CHECKRIDES: Mapping[str, str] = {"": "any"} | {name: name for name in CHECKRIDES}
+
 Field = dict[str, Any]
 
 
-def form() -> dict[str, Any]:
-    """The fields; see `coach.page.app`."""
+def form(chosen: Settings) -> dict[str, Any]:
+    """The fields; see `coach.page.app`. ``chosen`` has the student's checkride."""
     return {
         "student": _written(
             "student", "Your name", "only if several people share this logbook", LONGEST
         ),
+        "checkride": {
+            **_select("checkride", "Checkride", _CHECKRIDES),
+            "value": chosen.checkride,
+        },
         "day": [
             _of_the_day(name, CHOICES[name]) for name in dict.fromkeys((*_COMMONEST, *CHOICES))
         ],

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from coach import settings
 from coach.callouts.support import support_words
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import pace_words
@@ -18,6 +19,7 @@ from coach.logbook.past import Past
 from coach.logbook.run import ENDINGS, LoggedRun
 from coach.practice.judging import recent
 from coach.practice.schedule import Practice, due
+from coach.script.catalog import standards
 from coach.settings import Settings
 from coach.words import days_from
 
@@ -72,7 +74,9 @@ def judged(logbook: Logbook, number: int, *, room: Collection[int] | None = None
     past = recent(logbook, run.maneuver, run.student)
     if room is not None:
         past = tuple(line for line in past if line.id in room)
-    return debrief(run, past, led=room is not None)
+    checkride = settings.load().asked_at
+    limits = standards(run.maneuver, checkride)
+    return debrief(run, past, led=room is not None, standards=limits, checkride=checkride)
 
 
 def told(judged: Debrief) -> dict[str, Any]:

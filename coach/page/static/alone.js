@@ -133,6 +133,14 @@ async function suggestFirst() {
   await suggest(byId("next"), student, maneuvers, FIRST);
 }
 
+/** What is learned for decides what is asked, here and wherever this machine's coach is asked. */
+async function learn(event) {
+  await tried(async () => {
+    await ask("/api/checkride", { checkride: event.target.value });
+    await suggestFirst();
+  });
+}
+
 async function choosing() {
   flying?.leave();
   flying = null;
@@ -169,6 +177,7 @@ window.addEventListener("popstate", (event) => {
 await tried(async () => {
   choice = new Form(byId("choice"), await ask("/api/library"), "Read the brief", brief);
   byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
+  byId("choice").elements.checkride.addEventListener("change", learn);
   history.replaceState({ section: "choose" }, "");
   turnTo("choose");
   await suggestFirst();

@@ -18,7 +18,7 @@ export async function board(brief, path, body) {
     el("p", { class: "purpose" }, brief.purpose),
     brief.warnings.length ? el("div", { class: "warning" }, el("h2", {}, "Take care"), list(brief.warnings)) : null,
     el("h2", {}, "Entry"),
-    entry(brief.entry),
+    entry(brief.entry, brief.length_s),
     list(brief.entry.steps),
     await picture(path, alternative, { body, upright: true }),
     el("h2", {}, loops > 1 ? "Checkpoints of the first loop" : "Checkpoints"),
@@ -41,7 +41,7 @@ export async function board(brief, path, body) {
     el("p", { class: "aside" }, READING),
     ...part("Good to know", brief.notes),
     ...part("Common errors", brief.common_errors),
-    ...standard(brief.standard),
+    ...judgedBy(brief),
     ...part("Cautions", brief.cautions),
   ].filter((one) => one !== null);
 }
@@ -50,16 +50,16 @@ function part(title, sentences) {
   return sentences?.length ? [el("h2", {}, title), list(sentences)] : [];
 }
 
-function standard(judged) {
-  if (!judged?.limits?.length) return [];
-  return [
-    el("h2", {}, "How it is judged"),
-    pairs(judged.limits.map(({ what, within }) => [what, within])),
-    el("p", { class: "aside" }, judged.source),
-  ];
-}
+/** What a maneuver is judged by at each of a brief's or a debrief's checkrides. */
+export const judgedBy = ({ standards, not_asked: elsewhere }) =>
+  standards.flatMap(({ title, limits }, place) => [
+    place ? null : el("h2", {}, "How it is judged"),
+    place || !elsewhere ? null : el("p", {}, elsewhere),
+    pairs(limits.map(({ what, within }) => [what, within])),
+    el("p", { class: "aside" }, `${title[0].toUpperCase()}${title.slice(1)}.`),
+  ]);
 
-function entry(given) {
+function entry(given, length_s) {
   const wind = given.wind_kt < 0.5 ? "calm" : `${heading(given.wind_from_deg)} at ${knots(given.wind_kt)}`;
   const airplane = given.invented ? `${given.airplane} (invented)` : given.airplane;
   return pairs(Object.entries({
@@ -67,13 +67,29 @@ function entry(given) {
     speed:
       `${knots(given.ias_kt)} indicated (maneuvering ${knots(given.maneuvering_speed_kt)}, ` +
       `stall ${knots(given.stall_speed_kt)})`,
-    power: `${Math.round(given.power_percent)} %`,
-    altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}`,
+    power: power(given, length_s),
+    altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}${estimate(given)}`,
     heading: `${heading(given.heading_deg)}, first turn ${given.first_turn}`,
     wind,
     ...(given.references.length ? { references: references(given.references) } : {}),
   }));
 }
+
+/** The setting, in revolutions where the throttle says them, and how these wander when it is left alone. */
+function power({ power_percent: percent, rpm, rpm_left_alone: alone }, length_s) {
+  const turns = (rpm) => (10 * Math.round(rpm / 10)).toLocaleString("en-US");
+  const share = `${Math.round(percent)} % of rated`;
+  const set = percent < 0.5 ? "idle" : rpm === null ? share : `${turns(rpm)} rpm, ${share}`;
+  if (alone === null || turns(alone.least) === turns(alone.most)) return set;
+  const throttle = { 0: "idle", 100: "full" }[Math.round(alone.throttle_percent)] ?? "left alone";
+  const whole = alone.to_s - alone.from_s > length_s - 1;
+  const when = whole ? "left alone" : `${throttle} from ${clock(alone.from_s)} to ${clock(alone.to_s)}`;
+  return `${set}; ${when}, its revolutions wander from ${turns(alone.least)} to ${turns(alone.most)} rpm`;
+}
+
+/** What a pilot works out beforehand around pylons, which wind makes differ from what is flown. */
+const estimate = ({ pivotal_estimate_ft: height }) =>
+  height === null ? "" : `; groundspeed squared over 11.3 says ${feet(height)} above it`;
 
 /** Each reference with its headings, one for each side that it is seen from. */
 function references(given) {

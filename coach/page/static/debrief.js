@@ -1,5 +1,6 @@
 // A run's debrief on the page.
 
+import { judgedBy } from "./brief.js";
 import { el, table } from "./dom.js";
 import { picture } from "./picture.js";
 import { clock, date } from "./units.js";
@@ -43,6 +44,7 @@ export function judged(debrief, drawing, interrupted_s = []) {
       : null,
     el("p", { class: "aside" }, debrief.summary),
     el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${run.ended_words}.`),
+    ...judgedBy(debrief),
   ].filter((one) => one !== null);
 }
 

@@ -6,7 +6,7 @@ export class Form {
   /** Fill the form as the library has it; `chosen(values)` is called when it is sent. Without a
    * student for a room, where no past runs decide anything. */
   constructor(form, library, send, chosen, alone = true) {
-    const { student, day, heard, first } = library.form;
+    const { student, checkride, day, heard, first } = library.form;
     this.form = form;
     this.day = day.map(({ name }) => name);
     this.purposes = new Map(library.maneuvers.map((one) => [one.name, one.purpose]));
@@ -18,12 +18,13 @@ export class Form {
       labelled("Maneuver", maneuver),
       this.purpose,
       labelled("Airplane", select("airplane", named(library.airplanes))),
-      ...(alone ? [whose(student, library.students)] : []),
+      ...(alone ? [whose(student, library.students), field(checkride)] : []),
       fold("The day: wind, weight, altitude …", day, false),
       fold("How much the coach says, and how fast", heard, !alone),
       el("button", { class: "large" }, send),
     );
-    if (!alone) form.elements.support.querySelector("[value=auto]").remove();
+    if (alone) form.elements.checkride.value = checkride.value;
+    else form.elements.support.querySelector("[value=auto]").remove();
     for (const [name, value] of Object.entries(first))
       if (form.elements[name].querySelector(`[value="${value}"]`)) form.elements[name].value = value;
     this.#describe();
