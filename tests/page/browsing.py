@@ -287,8 +287,11 @@ def interrupted(page: Page) -> bool:
 
 
 def close(errors: list[float], *, stumbled: bool) -> None:
-    """The taps are where they were; but for some, where the page said that its sound stumbled."""
-    assert abs(statistics.median(errors)) < CLOSE_S
+    """The taps are where they were; where the page said that its sound stumbled, half of them.
+
+    Those about the stumble are heard on one side of it and placed on the other.
+    """
+    assert statistics.median_low(map(abs, errors)) < CLOSE_S
     assert stumbled or max(map(abs, errors)) < 2 * CLOSE_S
 
 
