@@ -131,6 +131,19 @@ def keep(settings: Settings) -> Path:
     return path
 
 
+def learning_for(checkride: str) -> Settings:
+    """The settings with what is learned for from now on, kept; "" for no checkride in particular.
+
+    Raises:
+        Problem: there is no such checkride, or the settings cannot be written.
+    """
+    before = load()
+    chosen = change(before, [f"checkride={checkride}"])
+    if chosen != before:
+        keep(chosen)
+    return chosen
+
+
 def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str, object]]:
     """Each setting and its value as one would write it."""
     for name, field in Settings.model_fields.items():

@@ -13,7 +13,7 @@ from coach.flight.day import CHOICES, Choice, Day
 from coach.problems import Problem, nearest
 from coach.script import pace
 from coach.script.standards import CHECKRIDES, Checkride
-from coach.settings import Settings, change, keep, load
+from coach.settings import Settings, change, learning_for, load
 from coach.shelf import AIRPLANE
 from coach.sound.bed import LEVELS
 
@@ -94,13 +94,9 @@ def _remembered(_: click.Context, __: click.Parameter, given: str | None) -> Che
     """The student's checkride; one that is given is the student's from now on."""
     if given is not None and given not in KNOWN:
         raise Problem(f"--for: there is no checkride '{given}'{nearest(given, KNOWN)}")
-    chosen = load()
-    if given is not None:
-        before, name = chosen, "" if given == ANY_CHECKRIDE else given
-        chosen = change(chosen, [f"checkride={name}"])
-        if chosen != before:
-            keep(chosen)
-    return chosen.asked_at
+    if given is None:
+        return load().asked_at
+    return learning_for("" if given == ANY_CHECKRIDE else given).asked_at
 
 
 def day(options: dict[str, Any]) -> Day:

@@ -19,7 +19,8 @@ from coach.script.quantities import DEGREE, STANDARD_GRAVITY
 
 LEVER_TIME = 1.0
 """Seconds in which hand, engine and propeller take up most of another throttle, and as many again
-for most of the rest: moved smoothly, a lever takes two or three (common practice, no source)."""
+for most of the rest: moved smoothly, a lever takes two or three (common practice, no source).
+Closing it takes JSBSim's models c182 0.7 and c172p 1.4, opening it from idle some 1.3."""
 
 THERE = 0.005
 """A throttle as near as this to where it goes is there."""

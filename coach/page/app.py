@@ -24,8 +24,7 @@ Choosing and preparing:
                             logbook], caution}; the form that chooses is {student: field,
                             checkride: field, day: [field], heard: [field], first: {name: value}},
                             and a field {name, label}, the checkride's with its value, with its
-                            options [[value, words]], or else
-                            with the attributes of its input
+                            options [[value, words]], or else with the attributes of its input
     POST /api/checkride     {checkride} -> {}: what is learned for from now on, "" for none; briefs,
                             debriefs and the next session are those of that checkride
     POST /api/brief         body `chosen.Chosen`; what ``coach brief --json`` prints, and to each

@@ -159,7 +159,7 @@ class AloneApi:
     async def checkride(self, request: Request) -> Answers:
         """What the student learns for, from now on."""
         learns = await body(request, Learns)
-        await asyncio.to_thread(_remember, learns)
+        await asyncio.to_thread(settings.learning_for, learns.checkride)
         return {}
 
     def _support(self, maneuver: str, student: str) -> tuple[Support, str]:
@@ -181,13 +181,6 @@ class AloneApi:
             return await self._records.ask(lambda logbook: study.judged(logbook, number))
         except Problem as problem:
             raise Missing(str(problem)) from None
-
-
-def _remember(learns: Learns) -> None:
-    before = settings.load()
-    chosen = settings.change(before, [f"checkride={learns.checkride}"])
-    if chosen != before:
-        settings.keep(chosen)
 
 
 def _brief(flown: Flight) -> dict[str, Any]:
