@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from coach.flight.atmosphere import density, power_ratio
+from coach.flight.setting import PowerSetting
 from coach.script.catalog import find
 from coach.script.contents import Place
-from coach.script.quantities import KNOT, Quantity
+from coach.script.quantities import DEGREE, KNOT, Quantity
 from coach.script.reading import Sheet, read
 
 RATED_TURNS = 2700.0 / 60.0
@@ -63,13 +65,48 @@ class Engine(Sheet):
         return math.pi * self.propeller_diameter**2 / 4.0
 
 
+SLOWER = (
+    ("best_angle", "best_rate"),
+    ("short_field", "approach"),
+    ("rotation", "best_rate"),
+    ("approach", "flaps_extended"),
+    ("gear_operating", "gear_extended"),
+)
+"""Of two speeds the one that is never the faster: best angle and best rate meet only at the
+absolute ceiling (FAA-H-8083-25, ch. 11, from memory); the others follow from what they are."""
+
+
 class Speeds(Sheet):
-    """Indicated airspeeds in the clean configuration, power off, at gross weight."""
+    """Indicated airspeeds at gross weight.
+
+    Stall, maneuvering speed and best glide are those of the clean airplane with the power off. The
+    others are what a student flies by, most of them with flaps, and the file may leave each of them
+    out: VR, VX, VY, VFE, VLO and VLE by 14 CFR 1.2; an approach speed and one for a short field
+    stand among a handbook's normal procedures.
+    """
 
     stall: Annotated[float, Quantity("speed", "25 kt", "90 kt")]
     maneuvering: Annotated[float, Quantity("speed", "50 kt", "200 kt")]
     best_glide: Annotated[float, Quantity("speed", "35 kt", "130 kt")]
     never_exceed: Annotated[float, Quantity("speed", "60 kt", "300 kt")] | None = None
+    rotation: Annotated[float, Quantity("speed", "25 kt", "120 kt")] | None = None
+    best_angle: Annotated[float, Quantity("speed", "25 kt", "150 kt")] | None = None
+    best_rate: Annotated[float, Quantity("speed", "30 kt", "170 kt")] | None = None
+    approach: Annotated[float, Quantity("speed", "25 kt", "140 kt")] | None = None
+    short_field: Annotated[float, Quantity("speed", "25 kt", "130 kt")] | None = None
+    flaps_extended: Annotated[float, Quantity("speed", "35 kt", "200 kt")] | None = None
+    gear_operating: Annotated[float, Quantity("speed", "50 kt", "250 kt")] | None = None
+    gear_extended: Annotated[float, Quantity("speed", "50 kt", "250 kt")] | None = None
+
+
+class Powers(Sheet):
+    """Settings that a student flies by, as a handbook or an instructor gives them."""
+
+    climb: PowerSetting | None = None
+    descent: PowerSetting | None = None
+    pattern: PowerSetting | None = None
+    approach: PowerSetting | None = None
+    slow_flight: PowerSetting | None = None
 
 
 class Cruise(Sheet):
@@ -90,7 +127,11 @@ class Climb(Sheet):
 
 
 class Airplane(Sheet):
-    """An airplane's file. ``invented`` marks one that does not exist."""
+    """An airplane's file.
+
+    ``invented`` marks one that does not exist. ``flaps`` are the steps in order, rad: an empty list
+    is an airplane without, None a file that does not say; likewise of the gear.
+    """
 
     airplane: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: Annotated[str, Field(min_length=1, max_length=60)]
@@ -102,6 +143,14 @@ class Airplane(Sheet):
     glide_ratio: Annotated[float, Field(ge=5.0, le=20.0)]
     cruise: Cruise
     climb: Climb | None = None
+    flaps: (
+        Annotated[
+            tuple[Annotated[float, Quantity("angle", "1 deg", "70 deg")], ...], Field(max_length=6)
+        ]
+        | None
+    ) = None
+    gear: Literal["fixed", "retractable"] | None = None
+    power: Powers = Powers()
 
 
 def faults(airplane: Airplane) -> Iterable[tuple[Place, str]]:
@@ -131,6 +180,62 @@ def faults(airplane: Airplane) -> Iterable[tuple[Place, str]]:
         )
     if power_ratio(density(airplane.cruise.altitude)) < airplane.cruise.power:
         yield ("cruise", "power"), "the engine cannot give this power at that altitude"
+    yield from _speed_faults(airplane)
+    yield from _part_faults(airplane)
+
+
+def _speed_faults(airplane: Airplane) -> Iterable[tuple[Place, str]]:
+    """Speeds in an order that cannot be."""
+    speeds = {key: value for key, value in airplane.speeds if value is not None}
+
+    def told(key: str) -> str:
+        return f"{key.replace('_', ' ')} ({speeds[key] / KNOT:g} kt)"
+
+    for key in speeds:
+        place = ("speeds", key.replace("_", " "))
+        # A take-off with flaps may leave the ground below the stall speed without.
+        if key not in ("stall", "rotation") and speeds[key] <= speeds["stall"]:
+            yield place, f"{told(key)} must be faster than the {told('stall')}"
+        fastest = speeds.get("never_exceed")
+        if key != "never_exceed" and fastest is not None and speeds[key] >= fastest:
+            yield place, f"{told(key)} must be slower than {told('never_exceed')}"
+    for slower, faster in SLOWER:
+        if slower in speeds and faster in speeds and speeds[slower] > speeds[faster]:
+            place = ("speeds", slower.replace("_", " "))
+            yield place, f"{told(slower)} must not be faster than {told(faster)}"
+
+
+def _part_faults(airplane: Airplane) -> Iterable[tuple[Place, str]]:
+    """Flaps, gear and power settings that the airplane has not got."""
+    speeds, steps = airplane.speeds, airplane.flaps or ()
+    for index, (step, after) in enumerate(pairwise(steps), start=1):
+        if after <= step:
+            yield (
+                ("flaps", index),
+                f"flap steps must increase, but {after / DEGREE:g} deg follows {step / DEGREE:g}",
+            )
+    if airplane.flaps == () and speeds.flaps_extended is not None:
+        yield ("speeds", "flaps extended"), "an airplane without flaps has no speed for them"
+    for key in ("gear_operating", "gear_extended"):
+        if getattr(speeds, key) is not None and airplane.gear != "retractable":
+            name = key.replace("_", " ")
+            yield ("speeds", name), f"{name} is a speed of 'gear: retractable', which is not here"
+    rated = airplane.engine.rated_revolutions
+    for key, setting in airplane.power:
+        if setting is None or setting.turns is None:
+            continue
+        place = ("power", key.replace("_", " "))
+        fixed = airplane.engine.propeller == "fixed pitch"
+        if fixed and setting.inches is not None:
+            yield place, "a propeller of fixed pitch is set by revolutions alone, such as 2100 rpm"
+        if not fixed and setting.inches is None:
+            yield (
+                place,
+                "revolutions alone do not say the power of a constant speed propeller; expected "
+                "'20 in 2300 rpm' or '55 %'",
+            )
+        if "rated_revolutions" in airplane.engine.model_fields_set and setting.turns > rated:
+            yield place, f"{setting.text} is more than the rated {60.0 * rated:,.0f} rpm"
 
 
 def load(name: str) -> Airplane:
@@ -150,7 +255,7 @@ def in_knots(airplane: Airplane) -> Airplane:
             speeds = {
                 field: value * MILE_AN_HOUR / KNOT
                 for field, value in row
-                if field in ("stall", "maneuvering", "best_glide", "speed")
+                if (name == "speeds" or field == "speed") and value is not None
             }
             changed[name] = row.model_copy(update=speeds)
     return airplane.model_copy(update=changed)

@@ -7,6 +7,7 @@ power a share of rated power; airspeeds are m/s, indicated or true as each funct
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 from scipy.optimize import brentq, minimize_scalar
@@ -17,8 +18,10 @@ from coach.flight.atmosphere import (
     indicated_airspeed,
     true_airspeed,
 )
+from coach.flight.guidance import throttle_as_needed
 from coach.flight.motion import Machine, State
 from coach.flight.performance import Performance
+from coach.flight.setting import Setting
 from coach.flight.speeds import stall_speed
 from coach.script.quantities import STANDARD_GRAVITY
 
@@ -34,7 +37,7 @@ class Glide(NamedTuple):
 
 
 class Climb(NamedTuple):
-    """The best climb at full throttle: indicated airspeed, and m/s upwards."""
+    """A climb at full throttle, the fastest or the steepest: indicated airspeed, m/s upwards."""
 
     speed: float
     rate: float
@@ -99,6 +102,18 @@ def level_speed(
 
 def best_climb(performance: Performance, mass: float, altitude: float) -> Climb:
     """The fastest steady climb at full throttle; its rate is negative where there is none."""
+    return _best(performance, mass, altitude, lambda speed, rate: rate)
+
+
+def steepest_climb(performance: Performance, mass: float, altitude: float) -> Climb:
+    """The steepest steady climb at full throttle, in still air; likewise."""
+    return _best(performance, mass, altitude, lambda speed, rate: rate / speed)
+
+
+def _best(
+    performance: Performance, mass: float, altitude: float, merit: Callable[[float, float], float]
+) -> Climb:
+    """The steady climb at full throttle of the greatest merit, of true airspeed and rate."""
     air = density(altitude)
 
     def rate(speed: float) -> float:
@@ -106,8 +121,10 @@ def best_climb(performance: Performance, mass: float, altitude: float) -> Climb:
 
     slowest = true_airspeed(stall_speed(performance, mass), air)
     fastest = level_speed(performance, mass, None, altitude) or 1.5 * slowest
-    found = minimize_scalar(lambda v: -rate(v), bounds=(slowest, fastest), method="bounded")
-    return Climb(indicated_airspeed(float(found.x), air), -float(found.fun))
+    found = minimize_scalar(
+        lambda speed: -merit(speed, rate(speed)), bounds=(slowest, fastest), method="bounded"
+    )
+    return Climb(indicated_airspeed(float(found.x), air), rate(float(found.x)))
 
 
 def climb_rate(
@@ -132,3 +149,62 @@ def climb_rate(
         forces = machine.by_path(State(speed, 0.0, altitude, path), 0.0, 0.0)
         path = math.asin(forces.acceleration / STANDARD_GRAVITY + math.sin(path))
     return speed * math.sin(path)
+
+
+def needed(
+    performance: Performance, mass: float, altitude: float, speed: float
+) -> tuple[float, float]:
+    """Power, a share of rated power, and revolutions a second that level flight takes.
+
+    Revolutions are nan with a propeller of constant speed; ``speed`` is true.
+    """
+    machine, state = Machine(performance, mass, 0.0, density), State(speed, 0.0, altitude, 0.0)
+    throttle = throttle_as_needed(machine, state, 0.0, speed)
+    _, share, turns = performance.propeller.output(throttle, speed, density(altitude))
+    return share, turns
+
+
+def level_at(
+    performance: Performance, mass: float, altitude: float, setting: Setting
+) -> float | None:
+    """True airspeed in level flight at a power setting, the faster of the two that it holds.
+
+    None where it holds none, or where only a table of the engine tells its power.
+    """
+    if setting.inches is not None:
+        return None
+    if setting.turns is None:
+        full = setting.share == 1.0
+        return level_speed(performance, mass, None if full else setting.share, altitude)
+    turns, air = setting.turns, density(altitude)
+    slowest = true_airspeed(stall_speed(performance, mass), air)
+    fastest = level_speed(performance, mass, None, altitude)
+    if fastest is None:
+        return None
+
+    def over(speed: float) -> float:
+        return needed(performance, mass, altitude, speed)[1] - turns
+
+    least = minimize_scalar(over, bounds=(slowest, fastest), method="bounded").x
+    if not over(least) <= 0.0 <= over(fastest):
+        return None
+    return float(brentq(over, least, fastest))
+
+
+def path_rate_at(
+    performance: Performance, mass: float, altitude: float, speed: float, setting: Setting
+) -> float | None:
+    """Rate of climb at a power setting and a true airspeed, m/s; None as for `level_at`."""
+    if setting.inches is not None:
+        return None
+    propeller, air, share = performance.propeller, density(altitude), setting.share
+    if setting.turns is not None:
+        turns = setting.turns
+
+        def over(throttle: float) -> float:
+            return propeller.output(throttle, speed, air).turns - turns
+
+        if not over(0.0) <= 0.0 <= over(1.0):
+            return None
+        share = propeller.output(float(brentq(over, 0.0, 1.0)), speed, air).power
+    return climb_rate(performance, mass, None if share == 1.0 else share, altitude, speed)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from coach.flight.airplane import Airplane, in_knots
+from coach.flight.derived import best_climb, level_at
 from coach.flight.fit import climb_row, climb_strength, derive, span_efficiency, thrust_share
 from coach.problems import Problem
 from coach.script.quantities import FOOT, KNOT
@@ -29,9 +30,19 @@ twice the usual (the same)."""
 LEAST_THRUST = 0.85
 """Thrust in cruise over that of a usual propeller at least (the same)."""
 
+OFF_CLIMB = 0.2
+"""How far best rate may lie from the model's best climb, a share of it. Climbs are flat there, and
+the model finds JSBSim's c172p 18 % faster than the usual handbook of one (from memory)."""
+
+APPROACHES = (1.1, 1.6)
+"""Approach speeds by the clean stall: 1.3 times the stall with flaps, which is slower by up to a
+seventh, and what handbooks add to that (common practice, no source)."""
+
 
 def doubts(airplane: Airplane) -> tuple[str, ...]:
     """What is hardly true of one airplane, a sentence each; often nothing.
+
+    What it is flown by is held against the rest, and so only once nothing else is in doubt.
 
     Raises:
         Problem: its numbers contradict each other.
@@ -39,7 +50,7 @@ def doubts(airplane: Airplane) -> tuple[str, ...]:
     found = tuple(_doubts(airplane))
     if found and _fits_in_knots(airplane):
         return (f"{found[0][:-1]}, or are your speeds in miles an hour?",)
-    return found
+    return found or tuple(_flown_by(airplane))
 
 
 def _fits_in_knots(airplane: Airplane) -> bool:
@@ -87,6 +98,34 @@ def _doubts(airplane: Airplane) -> Iterator[str]:
             f"A climb of {climb_row(airplane.climb)} takes {strength:.0%} of what the engine is "
             f"rated for, and {USUAL_STRENGTH[0]:.0%} to {USUAL_STRENGTH[1]:.0%} would be usual: is "
             "that row at full throttle, flaps up, at gross weight?"
+        )
+
+
+def _flown_by(airplane: Airplane) -> Iterator[str]:
+    """Whether what a student flies by fits what the model makes of the airplane."""
+    plane, speeds, gross = derive(airplane), airplane.speeds, airplane.weights.gross
+    if speeds.best_rate is not None:
+        best = best_climb(plane, gross, 0.0).speed
+        if abs(speeds.best_rate / best - 1.0) > OFF_CLIMB:
+            yield (
+                f"Best rate at {speeds.best_rate / KNOT:.0f} kt is "
+                f"{'fast' if speeds.best_rate > best else 'slow'}: this airplane would climb best "
+                f"at {best / KNOT:.0f} kt; is it indicated, in knots, at sea level and gross "
+                "weight?"
+            )
+    for name in ("approach", "short_field"):
+        speed, (least, most) = getattr(speeds, name), APPROACHES
+        if speed is not None and not least <= speed / speeds.stall <= most:
+            yield (
+                f"The {name.replace('_', '-')} speed of {speed / KNOT:.0f} kt is "
+                f"{speed / speeds.stall:.2f} times the clean stall speed, and {least} to {most} "
+                "would be usual: is it indicated, in knots, and that of final?"
+            )
+    pattern = airplane.power.pattern
+    if pattern is not None and pattern.inches is None and not level_at(plane, gross, 0.0, pattern):
+        yield (
+            f"A pattern flown with {pattern.text} does not hold its altitude: this airplane finds "
+            "no speed in level flight for it; is that setting the one for level flight?"
         )
 
 

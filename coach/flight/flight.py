@@ -12,6 +12,7 @@ import numpy.typing as npt
 from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import indicated_airspeed
 from coach.flight.conditions import Conditions
+from coach.flight.controls import controls
 from coach.flight.history import Floats, History, Span
 from coach.flight.moment import Moment
 from coach.flight.performance import Performance
@@ -63,6 +64,13 @@ class Flight:
         """The legs in time."""
         return self.history.spans
 
+    @property
+    def loops(self) -> list[tuple[float, float]]:
+        """Start and end of each loop, s."""
+        numbers = range(1, len(self.sides) + 1)
+        legs = [[span for span in self.spans if span.loop == number] for number in numbers]
+        return [(spans[0].start_s, spans[-1].end_s) for spans in legs]
+
     def recorded(self, field: str) -> Floats:
         """One field of `Instant` over the whole flight, in SI units and radians."""
         return self.history.recorded(field)
@@ -89,6 +97,11 @@ class Flight:
         stall = np.array([stall_speed(self.performance, self.conditions.mass, n) for n in load])
         east, north = self.history.position
         groundspeed = np.hypot(*self.history.over_ground)
+        lift = self.recorded("lift_coefficient")
+        hands = controls(
+            self.performance, self.airplane.wing.span, time, speed, heading,
+            self.recorded("pitch"), self.recorded("bank"), lift, float(lift[0] / load[0]),
+        )  # fmt: skip
         return {
             "t_s": time,
             "loop": self.recorded("loop") + 1.0,
@@ -105,6 +118,10 @@ class Flight:
             "stall_margin_kt": (indicated - stall) / KNOT,
             "alpha_deg": self.recorded("alpha") / DEGREE,
             "rudder": self.recorded("rudder"),
+            "elevator": hands.elevator,
+            "elevator_rate": hands.elevator_rate,
+            "aileron": hands.aileron,
+            "roll_dps": hands.rolling / DEGREE,
             "power_percent": 100.0 * self.recorded("power"),
             "rpm": 60.0 * self.recorded("turns"),
             "east_ft": east / FOOT,
@@ -123,8 +140,9 @@ class Flight:
         Returns:
             Arrays of shape (n,): t_s, loop, heading_deg (0 to 360), turned_deg, pitch_deg (relative
             to level flight at entry), path_deg, bank_deg, ias_kt, tas_kt, altitude_ft,
-            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, power_percent (of
-            rated power), rpm (nan where unknown), east_ft, north_ft, height_ft (above the ground),
+            turn_rate_dps, load_factor, stall_margin_kt, alpha_deg, rudder, elevator, elevator_rate,
+            aileron (see `coach.flight.controls.Controls`), roll_dps, power_percent (of rated
+            power), rpm (nan where unknown), east_ft, north_ft, height_ft (above the ground),
             groundspeed_kt, climb_fpm.
         """
         traces = self._traces
@@ -164,6 +182,10 @@ class Flight:
             load_factor=row["load_factor"],
             stall_margin_kt=row["stall_margin_kt"],
             rudder=row["rudder"],
+            elevator=row["elevator"],
+            elevator_rate=row["elevator_rate"],
+            aileron=row["aileron"],
+            roll_dps=row["roll_dps"],
             asks=asks,
         )
 

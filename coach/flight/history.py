@@ -107,6 +107,7 @@ class History:
             speed_of: the indicated airspeed that a script asks for, m/s.
         """
         spans = [one for one in self.spans if one.loop == loop]
+        begun = spans[0].start_s
         if anchor.leg is not None:
             spans = [one for one in spans if one.leg == anchor.leg]
         start, end = spans[0].start_s, spans[-1].end_s
@@ -117,6 +118,10 @@ class History:
         if anchor.height is not None:
             level = anchor.height + self.conditions.ground
             return self._crossing(self.recorded("altitude"), level, start, end, loop)
+        if anchor.abeam:
+            # A millimetre short of it, so that it is not where the loop begins.
+            line = float(np.interp(begun, self.recorded("time"), self.ahead)) - 0.001
+            return self._crossing(self.ahead, line, start, end, loop)
         if anchor.roll_out:
             return self._roll_out(start, end)
         return start + anchor.share * (end - start)

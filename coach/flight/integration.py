@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from coach.flight.controls import rudder
 from coach.flight.curve import Stretch
-from coach.flight.motion import Forces, Machine, State, heading, rudder
+from coach.flight.motion import Forces, Machine, State, heading
 
 
 class Instant(NamedTuple):

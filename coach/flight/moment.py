@@ -25,6 +25,10 @@ class Moment:
         load_factor: lift over weight.
         stall_margin_kt: indicated airspeed above the stall speed at this load factor.
         rudder: qualitative index, right positive; 1 is the most there is.
+        elevator: back pressure beyond level flight at entry, as a share of that at the stall.
+        elevator_rate: its change in a second.
+        aileron: rolling moment coefficient that the ailerons give, right positive.
+        roll_dps: degrees of bank a second, right positive.
         asks: the numbers a student should know there, the most telling one first.
     """
 
@@ -41,4 +45,8 @@ class Moment:
     load_factor: float
     stall_margin_kt: float
     rudder: float
+    elevator: float = 0.0
+    elevator_rate: float = 0.0
+    aileron: float = 0.0
+    roll_dps: float = 0.0
     asks: tuple[Asked, ...] = ()

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from coach.flight.performance import Performance
 from coach.flight.propeller import Output
-from coach.script.quantities import DEGREE, STANDARD_GRAVITY
+from coach.script.quantities import STANDARD_GRAVITY
 
 LEVER_TIME = 1.0
 """Seconds in which hand, engine and propeller take up most of another throttle, and as many again
@@ -195,20 +195,6 @@ def lift_bank(bank: float, alpha: float, path: float) -> float:
     across, up = math.sin(bank) * math.cos(alpha), math.cos(bank)
     off = math.sin(bank) * math.sin(alpha) * math.tan(path) / math.hypot(across, up)
     return math.atan2(across, up) - math.asin(max(-1.0, min(1.0, off)))
-
-
-def rudder(plane: Performance, forces: Forces, roll_rate: float) -> float:
-    """Rudder asked for, as a signed index within -1 and 1, right positive. Qualitative.
-
-    Power at a high angle of attack asks for right rudder (propeller slipstream and its blades at an
-    angle); rolling asks for rudder with the roll, more at high lift (adverse yaw). How the two are
-    weighed is a model's guess, chosen so that rolling left while climbing slowly nearly cancels
-    (common practice, no source). However much is asked for, a pedal has an end: the hyperbolic
-    tangent comes to it smoothly and keeps the order.
-    """
-    slow = (forces.lift_coefficient - plane.cruise_lift) / (plane.greatest_lift - plane.cruise_lift)
-    adverse = roll_rate / (8.0 * DEGREE) * forces.lift_coefficient / plane.greatest_lift
-    return math.tanh(1.5 * (forces.power * slow + adverse))
 
 
 def pitch_of(path: float, alpha: float, bank: float) -> float:

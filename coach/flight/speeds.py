@@ -4,11 +4,25 @@ from __future__ import annotations
 
 import math
 
-from coach.flight.airplane import Airplane
+from coach.flight.airplane import SLOWER, Airplane
 from coach.flight.atmosphere import SEA_LEVEL_DENSITY, density, indicated_airspeed
 from coach.flight.performance import Performance
 from coach.script.quantities import STANDARD_GRAVITY
 from coach.script.targets import Target
+
+USUAL = {
+    "rotation": 1.2,
+    "best angle": 1.3,
+    "best rate": 1.5,
+    "approach": 1.3,
+    "short field": 1.3,
+}
+"""What stands in for a speed that an airplane's file does not give, by the clean stall speed at the
+weight of the day (common practice, no source)."""
+
+LEAST_CLEAN = 1.2
+"""The slowest that one of these speeds is flown, by the clean stall speed (a model's limit): the
+model has no flaps, and turns, gusts of the pitch and a go-around need room above its stall."""
 
 
 def stall_speed(performance: Performance, mass: float, load_factor: float = 1.0) -> float:
@@ -38,6 +52,33 @@ def best_glide_speed(airplane: Airplane, mass: float) -> float:
     return airplane.speeds.best_glide * math.sqrt(mass / airplane.weights.gross)
 
 
+def handbook_speed(name: str, airplane: Airplane, performance: Performance, mass: float) -> float:
+    """The indicated airspeed that one of `USUAL` is flown at, m/s.
+
+    A handbook gives one number for climb and approach, mostly for gross weight, and that is what a
+    student learns and flies at every weight, with a little more margin when light (common practice,
+    no source); so it does not change with weight, and only what stands in for it does. Nothing is
+    flown slower than `LEAST_CLEAN` allows.
+
+    Args:
+        name: a key of `USUAL`.
+        airplane: whose speed.
+        performance: derived from it.
+        mass: at which.
+    """
+    stall = stall_speed(performance, mass)
+    given = getattr(airplane.speeds, name.replace(" ", "_"))
+    speed = USUAL[name] * stall if given is None else float(given)
+    if given is None:  # what stands in keeps the order of what is given
+        for slower, faster in SLOWER:
+            least, most = getattr(airplane.speeds, slower), getattr(airplane.speeds, faster)
+            if faster.replace("_", " ") == name and least is not None:
+                speed = max(speed, least)
+            if slower.replace("_", " ") == name and most is not None:
+                speed = min(speed, most)
+    return max(speed, LEAST_CLEAN * stall)
+
+
 def named_speed(
     target: Target, airplane: Airplane, performance: Performance, mass: float, entry: float
 ) -> float:
@@ -52,6 +93,8 @@ def named_speed(
     """
     if target.base is None:
         return target.offset
+    if target.base in USUAL:
+        return target.of(handbook_speed(target.base, airplane, performance, mass))
     base = {
         "entry": lambda: entry,
         "stall": lambda: stall_speed(performance, mass),

@@ -21,7 +21,18 @@ from coach.script.contents import Place
 from coach.script.quantities import EXAMPLE, NUMBER, UNITS, parse, pattern
 
 BASES = {
-    "speed": ("entry", "stall", "maneuvering", "cruise", "best glide"),
+    "speed": (
+        "entry",
+        "stall",
+        "maneuvering",
+        "cruise",
+        "best glide",
+        "rotation",
+        "best angle",
+        "best rate",
+        "approach",
+        "short field",
+    ),
     "length": ("entry", "start", "ground", "pivotal"),
     "angle": (),
     "time": (),
@@ -138,6 +149,18 @@ def uses(value: object, place: Place = ()) -> Iterable[tuple[Place, Sought]]:
     elif isinstance(value, tuple):
         for index, one in enumerate(value):
             yield from uses(one, (*place, index))
+
+
+def bases(value: object) -> Iterable[str]:
+    """Every base that a target within a value has."""
+    if isinstance(value, Target):
+        yield from () if value.base is None else (value.base,)
+    elif isinstance(value, BaseModel):
+        for name in type(value).model_fields:
+            yield from bases(getattr(value, name))
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from bases(one)
 
 
 class Text(ABC):

@@ -23,12 +23,14 @@ WIDER = {
     ("c172p", "steep-spiral"): {"altitude_ft": 210.0, "heading_deg": 7.3},
     # A climb is what thrust leaves of drag: of c182's at 55 %, 1.5 % of drag is 14 %. The power
     # prescribed at full throttle is 1.2 % less than its engine gives.
-    ("c182", "climb-at-constant-speed"): {"time_percent": 4.4, "altitude_ft": 32.0},
+    ("c182", "climb-at-constant-speed"): {
+        "time_percent": 5.0, "altitude_ft": 37.0, "speed_kt": 2.7,
+    },
     ("c182", "climb-at-constant-speed at 55 %"): {
-        "time_percent": 8.5, "altitude_ft": 40.0, "speed_kt": 3.8,
+        "time_percent": 9.2, "altitude_ft": 67.0, "speed_kt": 5.9,
     },
     ("c172p", "climb-at-constant-speed"): {"time_percent": 2.2},
-    ("c172p", "climb-at-constant-speed at 55 %"): {"time_percent": 5.3},
+    ("c172p", "climb-at-constant-speed at 55 %"): {"time_percent": 6.2, "altitude_ft": 38.0},
     # It comes to the top a knot slower, and so turns faster there.
     ("c172p", "lazy-eight"): {"time_percent": 2.6},
     # Its engine idles faster lower down: the propeller holds back 15 lbf at 6,000 ft, where the

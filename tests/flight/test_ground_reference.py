@@ -1,6 +1,7 @@
 """Maneuvers by reference to the ground or the clock: against closed forms and their standards."""
 
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from coach.callouts.sheet import cue_sheet
 from coach.flight import guidance
 from coach.flight.airplane import load
 from coach.flight.conditions import conditions
@@ -18,6 +20,7 @@ from coach.flight.handling import roller
 from coach.flight.history import Floats
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver
+from coach.script.maneuver import Anchor
 from coach.script.quantities import DEGREE, FOOT, KNOT, STANDARD_GRAVITY
 from tests.bench.pylons import sight
 
@@ -272,6 +275,25 @@ def test_a_hold_rolls_out_on_its_course_with_the_drift_already_allowed_for(
     assert flight.solved["outbound time"] + rolls == pytest.approx(np.hypot(*out) / tas, abs=0.3)
     wanted = math.degrees(math.atan2(*out))
     assert math.remainder(outbound["heading_deg"][0] - wanted, 360.0) == pytest.approx(0.0, abs=0.3)
+
+
+@pytest.mark.parametrize("wind", ["calm", "ahead@15", "behind@15"])
+def test_the_clock_of_a_hold_is_started_once_abeam_the_fix(wind: str) -> None:
+    # AIM 5-3-8, from memory: outbound timing begins over or abeam the fix, whichever comes later.
+    script, plane = maneuver("holding-pattern"), load("meadow-four")
+    flight = plan(script, plane, conditions(Day(wind=wind, heading="360"), script, plane))
+    abeam = flight.when(Anchor(abeam=True), 1)
+    assert abeam is not None
+    there = flight.at([abeam])
+    assert there["north_ft"][0] == pytest.approx(0.0, abs=1.0)
+    assert 90.0 < there["turned_deg"][0] < 185.0
+    sheet = cue_sheet(flight, {})
+    started = [
+        sheet.flight_s(cue.start_s)
+        for cue in sheet.cues
+        if cue.phrase and re.match("Start the clock|Clock", cue.phrase.text)
+    ]
+    assert started == [pytest.approx(abeam, abs=1.6)]
 
 
 @pytest.mark.parametrize("knots", [26, 38])

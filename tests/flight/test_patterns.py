@@ -120,7 +120,7 @@ def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: s
     assert -150.0 < touchdown["climb_fpm"] < -60.0
     span = next(one for one in flight.spans if one.leg == "flare")
     assert flight.at(np.arange(span.start_s, span.end_s, 0.1))["load_factor"].max() < 1.2
-    assert 5.0 < flare["height_ft"] < (24.0 if name == "traffic-pattern" else 50.0)
+    assert 5.0 < flare["height_ft"] < (28.0 if name == "traffic-pattern" else 50.0)
     # Energy: at idle, what slows it is its drag over its weight, less the slope it comes down.
     seconds = touchdown["t_s"] - flare["t_s"]
     lost = (flare["tas_kt"] - touchdown["tas_kt"]) * KNOT / (9.80665 * seconds)
@@ -132,11 +132,12 @@ def test_a_flare_takes_its_height_and_time_from_the_airplane(name: str, plane: s
 @every_wind
 def test_the_go_around_climbs_away_at_once_and_never_meets_the_ground(knots: int) -> None:
     flight = flown("go-around", knots)
-    stall = speed_kt(flight, "stall")
     begun, positive = at(flight, "going around"), at(flight, "positive rate")
     assert positive["climb_fpm"] > 0.0 > begun["climb_fpm"]
     assert flight.table()["height_ft"].min() > begun["height_ft"] - 30.0
-    assert at(flight, "climbing")["ias_kt"] == pytest.approx(1.5 * stall, abs=2.0)
+    best_rate = load("meadow-four").speeds.best_rate
+    assert best_rate is not None
+    assert at(flight, "climbing")["ias_kt"] == pytest.approx(best_rate / KNOT, abs=2.0)
     assert flight.table()["stall_margin_kt"].min() > 10.0
 
 

@@ -7,9 +7,10 @@ from hypothesis import strategies as st
 
 from coach.flight.airplane import load
 from coach.flight.conditions import conditions
+from coach.flight.controls import rudder
 from coach.flight.day import Day
 from coach.flight.fit import derive
-from coach.flight.motion import Forces, rudder
+from coach.flight.motion import Forces
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver
 from coach.script.quantities import DEGREE

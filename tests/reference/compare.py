@@ -166,13 +166,13 @@ def compare(model: str, airplane: Airplane, trial: Trial) -> list[Row]:
             direction=direction, loops=1,
         )  # fmt: skip
         flight = plan(script, airplane, conditions(day, script, airplane))
-        rows += _rows(flight, _flown(model, flight, trial.alone), direction, trial.clock)
+        rows += _rows(flight, flown(model, flight, trial.alone), direction, trial.clock)
         if np.abs(flight.recorded("bank")).max() < math.radians(TURNING_DEG):
             break  # straight ahead, so flown once
     return rows
 
 
-def _flown(model: str, flight: Flight, alone: bool) -> Flown:
+def flown(model: str, flight: Flight, alone: bool) -> Flown:
     """The same flight by JSBSim."""
     times = np.arange(0.0, LONGER * flight.length_s, 0.05)  # after its end all stays as it was
     wanted = flight.at(times)

@@ -42,6 +42,8 @@ class Flown:
         drag_lbf: of the airframe alone.
         lift_lbf: of the airframe alone.
         dynamic_psf: dynamic pressure.
+        elevator: its command, -1 to 1, back negative.
+        aileron: theirs, right positive.
         load_factor: lift over weight.
         weight_lb: constant, no fuel is burnt.
         entry_pitch_deg: pitch attitude in level flight just before the schedule.
@@ -62,6 +64,8 @@ class Flown:
     drag_lbf: Array
     lift_lbf: Array
     dynamic_psf: Array
+    elevator: Array
+    aileron: Array
     load_factor: Array
     weight_lb: float
     entry_pitch_deg: float
@@ -82,6 +86,8 @@ _READ = {
     "drag_lbf": "forces/fwx-aero-lbs",
     "lift_lbf": "forces/fwz-aero-lbs",
     "dynamic_psf": "aero/qbar-psf",
+    "elevator": "fcs/elevator-cmd-norm",
+    "aileron": "fcs/aileron-cmd-norm",
 }
 
 
