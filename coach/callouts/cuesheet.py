@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.callouts.support import Support
+from coach.script.asked import Asked
 
 if TYPE_CHECKING:  # the command line reads this file, and numpy takes long
     from coach.flight.history import Floats
@@ -52,6 +53,7 @@ class Cue:
         moment: index in the flight's moments of the checkpoint that it names, asks about or marks;
             None for all else.
         gap_s: silence kept after it for the student's answer; above 0 makes it a question.
+        asks: the numbers that a question asks for.
     """
 
     start_s: float
@@ -60,6 +62,7 @@ class Cue:
     tone: str | None = None
     moment: int | None = None
     gap_s: float = 0.0
+    asks: tuple[Asked, ...] = ()
 
     @property
     def end_s(self) -> float:
@@ -112,6 +115,10 @@ class CueSheet:
     def flight_s(self, position_s: float) -> float:
         """Seconds on the flight's clock at a position of the soundtrack; negative before it."""
         return (position_s - self.flight_start_s) * self.pace
+
+    def asked(self, moment: int) -> tuple[Asked, ...]:
+        """The numbers that are asked for at a checkpoint; none where no question had room."""
+        return next((cue.asks for cue in self.cues if cue.gap_s and cue.moment == moment), ())
 
     def position_s(self, flight_s: float) -> float:
         """Where on the soundtrack a moment of the flight lies."""

@@ -5,9 +5,9 @@ question keeps the silence for its answer. Among all choices that respect this, 
 every quarter of a second around where each belongs, one of the greatest value is found:
 
 1. as many safety callouts as possible; among those choices as many checkpoints as possible, then
-   questions, then commands, then other control inputs, then numbers;
-2. among those the longest phrasings: the least sum of steps down from each one's longest; those of
-   questions come last, because a number that was asked for is to be given;
+   commands, then other control inputs, then numbers;
+2. among those the best phrasings: the least sum of steps down from each one's best, which is its
+   longest one, or asks most;
 3. among those the least sum of shifts from where each phrasing belongs.
 
 The search is dynamic programming: it walks along the callouts and keeps, for each moment at which
@@ -31,7 +31,7 @@ BREATH_S = 0.25
 SHIFT_S = 0.25
 """How finely a start is tried."""
 
-KINDS = ("safety", "checkpoint", "question", "command", "control", "number")
+KINDS = ("safety", "checkpoint", "command", "control", "number")
 """From the most important to the least."""
 
 _OUTWEIGHS = 10**9
@@ -40,7 +40,24 @@ _OUTWEIGHS = 10**9
 _SAID: dict[str, int] = {
     kind: _OUTWEIGHS ** (3 + rank) for rank, kind in enumerate(reversed(KINDS))
 }
-_LONG: dict[str, int] = {kind: _OUTWEIGHS ** (1 if kind == "question" else 2) for kind in KINDS}
+_STEP = _OUTWEIGHS**2
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked before a phrasing, which is its answer.
+
+    Attributes:
+        phrase: what is asked.
+        start_s: the latest start that leaves the student time to answer.
+        length_s: how long the voice takes.
+        earlier_s: how much sooner it may start.
+    """
+
+    phrase: Phrase
+    start_s: float
+    length_s: float
+    earlier_s: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -51,9 +68,12 @@ class Phrasing:
         phrase: what is said.
         start_s: where it belongs.
         length_s: how long the voice takes.
-        earlier_s: how much sooner than where it belongs it may start.
-        later_s: how much later.
+        earlier_s: how much sooner than where it belongs it may start; 0 behind a question.
+        later_s: how much later; 0 behind a question.
         gap_s: silence that it needs after it.
+        down: how many steps it is worse than the callout's best phrasing.
+        question: what is asked before it; nothing is said from there to its end but the student's
+            answer.
     """
 
     phrase: Phrase
@@ -62,6 +82,14 @@ class Phrasing:
     earlier_s: float = 0.0
     later_s: float = 0.0
     gap_s: float = 0.0
+    down: int = 0
+    question: Question | None = None
+
+    @property
+    def earliest_s(self) -> float:
+        """Before this nothing of it is heard."""
+        first = self.question or self
+        return first.start_s - first.earlier_s
 
 
 @dataclass(frozen=True)
@@ -74,18 +102,22 @@ class Wanted:
     @property
     def earliest_s(self) -> float:
         """Before this it cannot start."""
-        return min(one.start_s - one.earlier_s for one in self.phrasings)
+        return min(one.earliest_s for one in self.phrasings)
 
     def choices(self) -> Iterator[Placed]:
         """Every phrasing at every start that is tried."""
         for number, one in enumerate(self.phrasings):
-            steps = range(-int(one.earlier_s / SHIFT_S), int(one.later_s / SHIFT_S) + 1)
+            earlier_s = (one.question or one).earlier_s
+            steps = range(-int(earlier_s / SHIFT_S), int(one.later_s / SHIFT_S) + 1)
             yield from (Placed(self, number, step) for step in steps)
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A callout at its place: the number of its phrasing, and steps of `SHIFT_S` from its start."""
+    """A callout at its place: the number of its phrasing, and steps of `SHIFT_S` from its start.
+
+    Where it answers a question the steps are that one's: the answer stays where it belongs.
+    """
 
     wanted: Wanted
     number: int
@@ -98,8 +130,14 @@ class Placed:
 
     @property
     def start_s(self) -> float:
-        """When its first sound is heard."""
-        return self.phrasing.start_s + SHIFT_S * self.step
+        """When the first sound of its phrasing is heard."""
+        return self.phrasing.start_s + (0.0 if self.phrasing.question else SHIFT_S * self.step)
+
+    @property
+    def begins_s(self) -> float:
+        """When the first sound of it is heard, a question's if it has one."""
+        question = self.phrasing.question
+        return question.start_s + SHIFT_S * self.step if question else self.start_s
 
     @property
     def free_s(self) -> float:
@@ -109,8 +147,7 @@ class Placed:
     @property
     def value(self) -> int:
         """What it is worth; of two sums the greater is better by the first thing they differ in."""
-        kind = self.wanted.kind
-        return _SAID[kind] - self.number * _LONG[kind] - abs(self.step)
+        return _SAID[self.wanted.kind] - self.phrasing.down * _STEP - abs(self.step)
 
 
 @dataclass(frozen=True)
@@ -142,7 +179,7 @@ def place(wanted: Sequence[Wanted], earliest_s: float) -> list[Placed | None]:
         frees = [way.free_s for way in ways]
         for choice in callout.choices():
             # Ways are kept so that a later one is always of greater value.
-            possible = bisect_right(frees, choice.start_s)
+            possible = bisect_right(frees, choice.begins_s)
             if possible:
                 before = ways[possible - 1]
                 value = before.value + choice.value

@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import combinations
 
 from coach.callouts.cuesheet import Phrase
+from coach.callouts.figures import say_niner
 from coach.callouts.said import told
-from coach.callouts.wording import render, say_niner, values
+from coach.callouts.wording import render, values
 from coach.flight.flight import Flight
 from coach.script.asked import Asked
 

@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 
 from coach.callouts.course import course
 from coach.callouts.cuesheet import Cue, CueSheet, Measure, Phrase
-from coach.callouts.placement import BREATH_S, Phrasing, Wanted, place
-from coach.callouts.said import COUNT_FROM, Said, words
+from coach.callouts.placement import BREATH_S, Phrasing, Question, Wanted
+from coach.callouts.room import Kept, kept
+from coach.callouts.said import COUNT_FROM, Said, introduction, words
 from coach.callouts.support import SUPPORTS, Support
 from coach.flight.flight import Flight
 from coach.problems import Problem
@@ -31,8 +32,15 @@ THINKING_S = 1.0
 """From the end of a question to the first word of an answer: 0.6 s to name what one sees (Indefrey
 and Levelt, Cognition 92 (2004) 101-144, from memory), and a guess of 0.4 s to recall a number."""
 
+ROOM_S = 1.2
+"""Silence after a checkpoint's name and what is said with it, in which the student calls it out (a
+choice of ours: time to begin, and a word)."""
+
 SECONDS_PER_WORD = 0.4
 """How long a caption stands when no voice has measured its phrase (150 words a minute)."""
+
+LEAD_IN_S = 0.2
+"""Silence before the first word. A device that is opened meanwhile plays silence for longer."""
 
 TONE_S = 0.12
 """Length of a tone; the files in ``audio_cues/`` are about this long."""
@@ -43,10 +51,12 @@ TICK_S = 0.015
 TICKS_BEFORE_S = (1.5, 1.0, 0.5)
 """How long before a checkpoint its ticks sound."""
 
+_UNASKED = 8
+"""Steps down to not asking at all: rather than that several are asked for less."""
+
 _AFTER_START_S = 0.5
 """Nothing is said sooner after the start's tone."""
 
-_LEAD_IN_S = 0.4
 _TAIL_S = 1.0
 
 Measuring = Callable[[Phrase], Measure]
@@ -96,20 +106,13 @@ def cue_sheet(
     Raises:
         Problem: the pace is out of bounds.
     """
-    slowest, fastest = LEAST, MOST
-    if not slowest <= pace <= fastest:
-        raise Problem(f"Found a pace of {pace:g}, expected {slowest:g} to {fastest:g}.")
+    begun = opening(flight, measures, support=support, pace=pace, warnings=warnings, niner=niner)
 
     def measure(phrase: Phrase) -> Measure:
         return measures.get(phrase) or _read(phrase)
 
     said = words(flight, support, warnings, niner=niner)
-    cues: list[Cue] = []
-    time = _LEAD_IN_S
-    for phrase in said.introduction:
-        cues.append(Cue(time, measure(phrase).length_s, phrase=phrase))
-        time = cues[-1].end_s + 2.0 * BREATH_S
-    start = time + 0.5 + COUNT_FROM
+    cues, start = list(begun.cues), begun.flight_start_s
     for index, phrase in enumerate(said.count):
         cues.append(Cue(start - COUNT_FROM + index, measure(phrase).length_s, phrase=phrase))
     cues.append(Cue(start, TONE_S, tone="start"))
@@ -118,20 +121,20 @@ def cue_sheet(
         cues += _tones(start, marks, ticks=ticks)
 
     earliest = start + _AFTER_START_S
+    answers = not SUPPORTS[support].asks
     wanted = [
-        (one, _wanted(one, start + one.time_s / pace, earliest, measure)) for one in said.callouts
+        (one, _wanted(one, start + one.time_s / pace, earliest, measure, room=answers))
+        for one in said.callouts
     ]
     wanted.sort(key=lambda pair: pair[1].phrasings[-1].start_s)
+    loops = [(start + begin / pace, start + end / pace) for begin, end in flight.loops]
     dropped = []
-    places = place([callout for _, callout in wanted], earliest_s=earliest)
-    for (one, _), placed in zip(wanted, places, strict=True):
-        if placed is None:
-            dropped.append(f"{one.where}: no room for “{one.phrasings[-1].text}”")
-            continue
-        how = placed.phrasing
-        cues.append(
-            Cue(placed.start_s, how.length_s, how.phrase, moment=one.moment, gap_s=how.gap_s)
-        )
+    for one in kept(wanted, earliest, loops):
+        new, without = _said(one)
+        cues += new
+        if without is not None:
+            why = "no room for" if one.crowded else "to leave you room, without"
+            dropped.append(f"{one.said.where}: {why} “{without.text}”")
     cues.sort(key=lambda cue: cue.start_s)
     over = max(start + flight.length_s / pace, max(cue.end_s for cue in cues)) + BREATH_S
     cues.append(Cue(over, TONE_S, tone="end"))
@@ -144,6 +147,69 @@ def cue_sheet(
         pace=pace,
         support=support,
         course=course(flight, start_s=start, length_s=length, pace=pace),
+    )
+
+
+def _said(one: Kept) -> tuple[list[Cue], Phrase | None]:
+    """The cues of a callout as it came out, and what is not said of it."""
+    said, placed = one.said, one.placed
+    if placed is None or one.number is None:
+        return [], said.phrasings[-1]
+    how = placed.phrasing
+    cues = [Cue(placed.start_s, how.length_s, how.phrase, moment=said.moment)]
+    if how.question is None:
+        shortest = [question for question in said.questions if question]
+        return cues, shortest[-1].phrase if shortest else None
+    question, asked = how.question, said.questions[one.number]
+    over_s = placed.begins_s + question.length_s
+    gap_s = placed.start_s - over_s
+    cues.append(
+        Cue(
+            placed.begins_s,
+            question.length_s,
+            question.phrase,
+            moment=said.moment,
+            gap_s=gap_s,
+            asks=asked.asks if asked else (),
+        )
+    )
+    return cues, None
+
+
+def opening(
+    flight: Flight,
+    measures: Mapping[Phrase, Measure],
+    *,
+    support: Support = "everything",
+    pace: float = 1.0,
+    warnings: tuple[str, ...] = (),
+    niner: bool = False,
+) -> CueSheet:
+    """How the sheet of `cue_sheet` begins: the introduction, up to the silence before the count-in.
+
+    It needs what a voice makes of the introduction and of nothing else.
+
+    Raises:
+        Problem: the pace is out of bounds.
+    """
+    slowest, fastest = LEAST, MOST
+    if not slowest <= pace <= fastest:
+        raise Problem(f"Found a pace of {pace:g}, expected {slowest:g} to {fastest:g}.")
+    cues: list[Cue] = []
+    time = LEAD_IN_S
+    for phrase in introduction(flight, warnings, niner=niner):
+        length = (measures.get(phrase) or _read(phrase)).length_s
+        cues.append(Cue(time, length, phrase=phrase))
+        time = cues[-1].end_s + 2.0 * BREATH_S
+    start = time + 0.5 + COUNT_FROM
+    return CueSheet(
+        cues=tuple(cues),
+        dropped=(),
+        flight_start_s=start,
+        length_s=time,
+        pace=pace,
+        support=support,
+        course=course(flight, start_s=start, length_s=time, pace=pace),
     )
 
 
@@ -160,7 +226,7 @@ def _tones(start: float, marks: list[float], *, ticks: bool) -> Iterator[Cue]:
         before = mark
 
 
-def _wanted(one: Said, at: float, earliest: float, measure: Measuring) -> Wanted:
+def _wanted(one: Said, at: float, earliest: float, measure: Measuring, *, room: bool) -> Wanted:
     """Where each phrasing of a callout belongs, and how far it may move from there.
 
     Args:
@@ -168,29 +234,35 @@ def _wanted(one: Said, at: float, earliest: float, measure: Measuring) -> Wanted
         at: its moment on the soundtrack.
         earliest: nothing starts before this; a command at the tone itself is given then.
         measure: what the voice makes of a phrase.
+        room: whether the student calls out each checkpoint behind its name.
     """
 
-    def phrasing(phrase: Phrase) -> Phrasing:
+    def phrasing(number: int, phrase: Phrase) -> Phrasing:
         measured = measure(phrase)
         length = measured.length_s
         if one.kind == "checkpoint":
-            return Phrasing(phrase, at - one.lead_s - measured.lands_s, length)
+            begins = at - one.lead_s - measured.lands_s
+            asked = one.questions[number] if one.questions else None
+            down = number if asked or not one.questions else number + _UNASKED
+            question = None
+            if asked:
+                asking = measure(asked.phrase).length_s
+                latest = begins - THINKING_S - length - asking
+                question = Question(asked.phrase, latest, asking, SLACK_S)
+            gap_s = ROOM_S if room else 0.0
+            return Phrasing(phrase, begins, length, gap_s=gap_s, down=down, question=question)
         if one.kind == "command":
             begins = max(at - one.lead_s - COMMAND_AHEAD_S, earliest)
-            return Phrasing(phrase, begins, length, later_s=COMMAND_SLACK_S)
-        if one.kind == "question":
-            answers = [measure(answer) for answer in one.answers]
-            gap = THINKING_S + answers[0].length_s
-            answered = at - max(answer.lands_s for answer in answers)
-            return Phrasing(phrase, answered - gap - length, length, SLACK_S, gap_s=gap)
+            return Phrasing(phrase, begins, length, later_s=COMMAND_SLACK_S, down=number)
         if one.lead_s:
             # Over before its moment, in time for the hand.
             needed = length + REACTION_S
             lead = max(one.lead_s, needed)
-            return Phrasing(phrase, at - lead, length, SLACK_S, lead - needed)
-        return Phrasing(phrase, at, length, SLACK_S, SLACK_S)
+            return Phrasing(phrase, at - lead, length, SLACK_S, lead - needed, down=number)
+        return Phrasing(phrase, at, length, SLACK_S, SLACK_S, down=number)
 
-    return Wanted(one.kind, tuple(phrasing(phrase) for phrase in one.phrasings))
+    kind = "safety" if one.is_safety else one.kind
+    return Wanted(kind, tuple(phrasing(*each) for each in enumerate(one.phrasings)))
 
 
 def _read(phrase: Phrase) -> Measure:

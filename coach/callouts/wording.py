@@ -1,137 +1,25 @@
-"""Numbers and values as a pilot reads them in a caption, and as a voice speaks them.
+"""Values as a pilot reads them in a caption, and as a voice speaks them; a phrasing filled in.
 
-Every value is a `Phrase`: its text for the eyes, its words for the voice. Headings are said digit
-by digit, altitudes in thousands and hundreds, and 135 degrees of a turn is "one thirty five"
-(common practice, no source). What a script writes in figures or abbreviates is spoken out too.
+Every value is a `Phrase`: its text for the eyes, its words for the voice.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
 from string import Formatter
 
+from coach.callouts.controls import say_aileron, say_elevator, say_rudder
 from coach.callouts.cuesheet import Phrase
+from coach.callouts.figures import say_heading, say_number, spoken_out
+from coach.callouts.own import own
 from coach.flight.asked import true
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
-from coach.flight.speeds import maneuvering_speed
+from coach.flight.speeds import best_glide_speed, maneuvering_speed
 from coach.script.asked import ASKED, AskedNumber
 from coach.script.quantities import FOOT, KNOT
-from coach.words import side_of, three_figures
-
-_ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
-    "sixteen seventeen eighteen nineteen"
-).split()
-_TENS = "- - twenty thirty forty fifty sixty seventy eighty ninety".split()
-
-RUDDER_SIZES = (
-    (0.08, "rudder neutral"),
-    (0.25, "a touch of {}"),
-    (0.55, "{}"),
-    (math.inf, "more {}"),
-)
-"""What a rudder index is called, up to each size (a model's guess, like the index itself)."""
-
-
-def say_number(value: int) -> str:
-    """A whole number up to 99,999 in words, without "and"."""
-    if value < 0:
-        return f"minus {say_number(-value)}"
-    if value < 20:
-        return _ONES[value]
-    if value < 100:
-        return _TENS[value // 10] + (f" {_ONES[value % 10]}" if value % 10 else "")
-    size, name = (1000, "thousand") if value >= 1000 else (100, "hundred")
-    rest = f" {say_number(value % size)}" if value % size else ""
-    return f"{say_number(value // size)} {name}{rest}"
-
-
-def say_heading(heading_deg: float) -> Phrase:
-    """A heading as three figures, north as 360."""
-    figures = three_figures(heading_deg)
-    return Phrase(figures, _one_by_one(figures))
-
-
-def say_turned(value: int) -> str:
-    """A number without a unit, as a turn or a checkpoint's name: 135 is "one thirty five"."""
-    hundreds, rest = divmod(value, 100)
-    if value <= 100 or rest == 0:
-        return say_number(value)
-    return f"{say_number(hundreds)} {'zero ' if rest < 10 else ''}{say_number(rest)}"
-
-
-def spoken_out(words: str) -> str:
-    """Words as written, for the voice: figures in words, and no abbreviation of a unit.
-
-    After "heading", "course" or "runway", and with a leading zero, figures are said one by one.
-    """
-    return _FIGURES.sub(_say_figures, _ABBREVIATION.sub(_say_unit, words))
-
-
-_UNITS = {
-    "ft/min": "feet a minute",
-    "kt": "knots",
-    "ft": "feet",
-    "nm": "nautical miles",
-    "lb": "pounds",
-    "hp": "horsepower",
-    "deg": "degrees",
-    "s": "seconds",
-    "°": "degrees",
-    "%": "percent",
-}
-_ABBREVIATION = re.compile(
-    r"(?<![A-Za-z])(?:ft/min|kt|ft|nm|lb|hp|deg|(?<=\d )s)(?![A-Za-z])|\s*[°%]"
-)
-_FIGURES = re.compile(
-    r"(?P<course>\b(?:[Hh]eading|[Cc]ourse|[Rr]unway) )?"
-    r"(?P<minus>(?<!\w)-)?(?<![\w.,])(?P<whole>\d{1,3}(?:,\d{3})+|\d+)(?:\.(?P<part>\d+))?(?!\w)"
-    r"(?P<counted> (?:knots|feet|pounds|horsepower)\b)?"
-)
-
-
-def _say_unit(found: re.Match[str]) -> str:
-    unit = found[0].strip()
-    return f" {_UNITS[unit]}" if unit in "°%" else _UNITS[unit]
-
-
-def _say_figures(found: re.Match[str]) -> str:
-    course, minus, part, counted = (
-        found[one] or "" for one in ("course", "minus", "part", "counted")
-    )
-    figures = found["whole"].replace(",", "")
-    if len(figures) > 5:
-        return found[0]
-    if course or (figures[0] == "0" and len(figures) > 1):
-        said = _one_by_one(figures)
-    elif part or counted:
-        said = say_number(int(figures))
-    else:
-        said = say_turned(int(figures))
-    said += f" point {_one_by_one(part)}" if part else ""
-    return f"{course}{'minus ' if minus else ''}{said}{counted}"
-
-
-def _one_by_one(figures: str) -> str:
-    return " ".join(_ONES[int(figure)] for figure in figures)
-
-
-def say_niner(phrase: Phrase) -> Phrase:
-    """A phrase in which the digit nine is "niner", which no one mistakes for "five".
-
-    Source: ICAO Annex 10 volume II, 5.2.1.4; FAA AIM 4-2-8 (from memory).
-    """
-    spoken, lands = (re.sub(r"\b([Nn]ine)\b", r"\1r", one) for one in (phrase.spoken, phrase.lands))
-    return replace(phrase, spoken=spoken, lands=lands)
-
-
-def say_rudder(index: float) -> str:
-    """A rudder index as words."""
-    side = "right rudder" if index > 0.0 else "left rudder"
-    return next(words.format(side) for size, words in RUDDER_SIZES if abs(index) < size)
+from coach.words import side_of
 
 
 def _quantity(value: float, unit: str, spoken: str) -> Phrase:
@@ -159,8 +47,8 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
     """Everything a phrasing may name, as it is at one moment of a flight."""
     side = side_of(flight.sides[moment.loop - 1])
     entry_altitude = 10 * round(flight.conditions.altitude / FOOT / 10)
-    power = round(100 * flight.power)
     maneuvering = maneuvering_speed(flight.airplane, flight.conditions.mass)
+    glide = best_glide_speed(flight.airplane, flight.conditions.mass)
     return {
         "title": _same(flight.maneuver.title),
         "name": _same(moment.name),
@@ -170,19 +58,34 @@ def values(flight: Flight, moment: Moment) -> dict[str, Phrase]:
         **{name: _asked(number, true(name, moment)) for name, number in ASKED.items()},
         "turned": Phrase(f"{moment.turned_deg:.0f}°", say_number(round(moment.turned_deg))),
         "rudder": _same(say_rudder(moment.rudder)),
+        "elevator": _same(say_elevator(moment)),
+        "aileron": _same(say_aileron(moment)),
+        "next": _same(_next(flight, moment.loop)),
         "reference": _same(flight.reference_ahead(moment.time_s) or "outside"),
         "entry_speed": _quantity(flight.entry_speed_kt, "kt", "knots"),
         "entry_altitude": _quantity(entry_altitude, "ft", "feet"),
         "maneuvering_speed": _quantity(maneuvering / KNOT, "kt", "knots"),
+        "best_glide": _quantity(glide / KNOT, "kt", "knots"),
         **_on_the_way(flight, moment.time_s),
         "load": Phrase(f"{moment.load_factor:.1f} g", _decimal(moment.load_factor) + " g"),
         "wind": say_wind(flight),
-        "power": Phrase(f"{power} %", f"{say_number(power)} percent"),
+        **{name: _same(words) for name, words in own(flight.airplane).items()},
     }
 
 
+def _next(flight: Flight, loop: int) -> str:
+    """Which way the next loop goes; nothing in the last one."""
+    if loop == len(flight.sides):
+        return ""
+    again = flight.sides[loop] == flight.sides[loop - 1]
+    return f"{'again' if again else 'then'} {side_of(flight.sides[loop])}"
+
+
 def _on_the_way(flight: Flight, time_s: float) -> dict[str, Phrase]:
-    """What a checkpoint does not hold: height, ground speed, climb or descent."""
+    """What a checkpoint does not hold: height, ground speed, climb or descent, and power.
+
+    Power is what the pilot sets it by: revolutions with a propeller of fixed pitch.
+    """
     row = {name: float(column[0]) for name, column in flight.at([time_s]).items()}
     height, climb = 10 * round(row["height_ft"] / 10), 50 * round(row["climb_fpm"] / 50)
     way = "climbing" if climb > 0 else "descending"
@@ -191,7 +94,11 @@ def _on_the_way(flight: Flight, time_s: float) -> dict[str, Phrase]:
         rate = Phrase(
             f"{way} {abs(climb):,} ft/min", f"{way} {say_number(abs(climb))} feet a minute"
         )
+    power, rpm = f"{row['power_percent']:.0f} %", row["rpm"]
+    if not math.isnan(rpm):
+        power = f"{10 * round(rpm / 10):,} rpm"
     return {
+        "power": _same("idle" if row["power_percent"] < 0.5 else power),
         "height": _quantity(height, "ft", "feet"),
         "groundspeed": _quantity(row["groundspeed_kt"], "kt", "knots"),
         "climb": rate,
@@ -220,9 +127,12 @@ def render(phrasing: str, known: dict[str, Phrase], *, landing: bool = False) ->
         phrasing: as a script writes it, with the names of values in braces.
         known: from `values`.
         landing: whether the name of its checkpoint must be heard on the phrase's moment.
+
+    Returns:
+        The phrase; its text is "" where all of it names what the airplane has not got.
     """
-    text, spoken, name = "", "", slice(0)
-    for literal, field, _, _ in Formatter().parse(phrasing):
+    text, spoken, name = "", "", slice(0, 0)
+    for literal, field, _, _ in Formatter().parse(_said(phrasing, known)):
         text += literal
         spoken += spoken_out(literal)
         if field is not None:
@@ -233,6 +143,31 @@ def render(phrasing: str, known: dict[str, Phrase], *, landing: bool = False) ->
                 name = slice(begin, len(spoken))
     spoken = _capitals(spoken)
     return Phrase(_capitals(text), spoken, spoken[name])
+
+
+def _said(phrasing: str, known: dict[str, Phrase]) -> str:
+    """A phrasing without the parts between its stops that name what is "" for this airplane.
+
+    Of a part that names something else as well, such as its checkpoint, only that is left out.
+    """
+    parts = [(part[1], part[2]) for part in _PARTS.finditer(phrasing)]
+    kept: list[tuple[str, str]] = []
+    for part, stop in parts:
+        fields = [field for _, field, _, _ in Formatter().parse(part) if field]
+        missing = [field for field in fields if not known[field].text]
+        if len(missing) < max(1, len(fields)):
+            for field in missing:
+                part = re.sub(rf"\s*\{{{field}\}}", "", part)
+            kept.append((part, stop))
+        elif kept and stop.strip() not in _WITHIN:  # its sentence ends with the part before
+            before, within = kept[-1]
+            kept[-1] = (before, stop if within.strip() in _WITHIN else within)
+    return phrasing if kept == parts else "".join(part + stop for part, stop in kept).strip()
+
+
+_PARTS = re.compile(r"((?:\{[^}]*\}|[^{,;:.!?]|(?<=\d)[,.](?=\d)|\{\{)+)([,;:.!?]*\s*)")
+_WITHIN = (",", ";", ":")
+"""Stops within a sentence."""
 
 
 def _capitals(sentence: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from coach.callouts.wording import say_heading, say_number, say_turned
+from coach.callouts.figures import say_heading, say_number, say_turned
 from coach.flight.asked import is_right, off, right, true
 from coach.flight.moment import Moment
 from coach.script.asked import ASKED, Asked, AskedNumber

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count, permutations
 
-from coach.callouts.wording import say_number, spoken_out
+from coach.callouts.figures import say_number, spoken_out
 from coach.ears.figures import likely, plausible
 from coach.flight.asked import is_right, right
 from coach.flight.moment import Moment

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Literal
 
 from coach.brief.warnings import warnings
+from coach.callouts.sheet import cue_sheet, phrases
+from coach.callouts.support import SUPPORTS
 from coach.flight import airplane as airplanes
 from coach.flight.airplane import Airplane
 from coach.flight.conditions import conditions
@@ -23,6 +25,8 @@ from coach.script.maneuver import Anchor, Maneuver
 from coach.script.reading import Sheet
 from coach.script.template import Kind
 from coach.script.warmup import Warmup
+from coach.sound import landing
+from coach.sound.voices import speak
 
 KINDS: dict[Kind, type[Sheet]] = {"maneuver": Maneuver, "airplane": Airplane}
 """The kinds of script somebody writes, each named by its first key."""
@@ -60,7 +64,7 @@ def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple
     except Problem as problem:
         said = str(problem)
         raise Problem(said if said.startswith(name) else f"{name}: {said}") from None
-    return maneuver, (*_remarks(flight), *warnings(flight))
+    return maneuver, (*_remarks(flight), *_left_out(flight), *warnings(flight))
 
 
 def _remarks(flight: Flight) -> Iterator[str]:
@@ -84,6 +88,16 @@ def _remarks(flight: Flight) -> Iterator[str]:
                 f"{one.loop}: checkpoints less than {CLOSEST_S:.0f} s apart are hard to tap."
             )
             return
+
+
+def _left_out(flight: Flight) -> Iterator[str]:
+    """What there is no room to say, with the usual voice."""
+    for support, level in SUPPORTS.items():
+        if wanted := phrases(flight, support=support) if level.kinds else []:
+            texts = [phrase.spoken for phrase in wanted]
+            clips = speak([*texts, *landing.words(wanted)]).clips
+            sheet = cue_sheet(flight, landing.measures(wanted, clips), support=support)
+            yield from (f"With {level.words}, {sentence}." for sentence in sheet.dropped)
 
 
 def _kind(name: str) -> Kind | Literal["warmup"]:

@@ -124,14 +124,20 @@ def _callout_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     moments = [checkpoint.name for checkpoint in maneuver.checkpoints]
     for index, callout in enumerate(maneuver.callouts):
         yield from _anchor_faults(callout.at, legs, moments, ("callouts", index, "at"))
+        for words in callout.never_without:
+            for which, phrasing in enumerate(callout.say):
+                if words.lower() not in phrasing.lower():
+                    place: Place = ("callouts", index, "say", which)
+                    yield place, f"'{phrasing}' leaves out '{words}', which is never to be left out"
 
 
 def _anchor_faults(
     anchor: Anchor, legs: list[str], moments: list[str], place: Place
 ) -> Iterable[tuple[Place, str]]:
     crossings = [key for key in ("turned", "speed", "height") if getattr(anchor, key) is not None]
+    crossings += ["abeam"] if anchor.abeam else []
     if len(crossings) > 1 or (anchor.checkpoint is None) == (not crossings and anchor.leg is None):
-        yield place, "a moment is one of a checkpoint, a leg, turned, speed or height"
+        yield place, "a moment is one of a checkpoint, a leg, turned, speed, height or abeam"
     if anchor.roll_out and (anchor.leg is None or crossings):
         yield place, "a roll out is that of a leg: give 'leg' and nothing else beside it"
     if anchor.checkpoint is not None and anchor.checkpoint not in moments:

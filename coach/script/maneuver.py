@@ -57,18 +57,28 @@ SAYABLE = (
     *ASKED,
     "turned",
     "rudder",
+    "elevator",
+    "aileron",
+    "next",
     "reference",
     "entry_speed",
     "entry_altitude",
     "maneuvering_speed",
+    "best_glide",
     "power",
     "height",
     "groundspeed",
     "climb",
     "load",
     "wind",
+    *("rotation", "best_angle", "best_rate", "approach", "short_field"),
+    *("flaps_extended", "gear_operating"),
+    *("first_flaps", "more_flaps", "landing_flaps", "less_flaps", "flaps_up"),
+    *("gear_down", "gear_up"),
+    *("climb_power", "descent_power", "pattern_power", "approach_power", "slow_flight_power"),
 )
-"""The words in braces that a phrasing may hold."""
+"""The words in braces that a phrasing may hold; from ``rotation`` on they are the airplane's own,
+and a part of a sentence that names what it has not got is not said."""
 
 
 class Anchor(Sheet):
@@ -76,7 +86,8 @@ class Anchor(Sheet):
 
     ``turned`` counts from the beginning of the loop; ``leg`` beside ``turned``, ``speed`` or
     ``height`` says in which leg to look, with ``roll out`` means where its bank begins to come off
-    for good, and beside none of them the ``share`` of it.
+    for good, and beside none of them the ``share`` of it. ``abeam`` is when the airplane, flying
+    back, first passes beside where the loop began.
     """
 
     checkpoint: Word | None = None
@@ -86,6 +97,7 @@ class Anchor(Sheet):
     speed: TargetSpeed | None = None
     height: Length | None = None
     roll_out: bool = False
+    abeam: bool = False
 
 
 class Checkpoint(Sheet):
@@ -181,6 +193,9 @@ Phrasings = Annotated[
 ]
 
 
+NeverWithout = Annotated[tuple[Phrasing, ...], Field(max_length=4), _or_one(Phrasing, 0, 4)]
+
+
 class Callout(Sheet):
     """Something said at a moment, in phrasings from long to short.
 
@@ -191,12 +206,16 @@ class Callout(Sheet):
     longer phrasing begins earlier, so that it is over in time for the hand. ``loops``
     names the loops of the figure in which it is said, from 1; the loop a flight ends with goes by
     ``last`` alone, because nothing follows it.
+
+    ``never_without`` names words that every phrasing must keep, such as "right rudder": a callout
+    that has any is safety's, whatever its kind, and is not what is dropped.
     """
 
     at: Anchor
     kind: Literal["safety", "checkpoint", "command", "control", "number"] = "control"
     lead: Annotated[float, Quantity("time", "0 s", "60 s")] = 0.0
     loops: Annotated[tuple[int | Literal["last"], ...], Field(max_length=16)] | None = None
+    never_without: NeverWithout = ()
     say: Phrasings
 
     @model_validator(mode="before")
@@ -207,6 +226,11 @@ class Callout(Sheet):
             if isinstance(at, dict) and "checkpoint" in at:
                 return {**written, "kind": "checkpoint"}
         return written
+
+    @property
+    def is_safety(self) -> bool:
+        """Whether it must be said wherever anything is."""
+        return self.kind == "safety" or bool(self.never_without)
 
 
 class Maneuver(Sheet):

@@ -99,7 +99,7 @@ def parse(written: str, kind: type[S], faults: Faults[S], name: str) -> S:
     except ValidationError as error:
         # An unknown key explains a missing one, so it is told first; else the first in the file.
         details = sorted(
-            error.errors(),
+            _own(error.errors()),
             key=lambda one: (
                 one["type"] != "extra_forbidden",
                 found.line(_written(kind, one["loc"])),
@@ -113,6 +113,12 @@ def parse(written: str, kind: type[S], faults: Faults[S], name: str) -> S:
             return sheet
         place, sentence = fault
     raise Problem(f"{name}, line {found.line(place)}: {_ended(sentence)}")
+
+
+def _own(details: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Errors without those that follow from others: a list is not short of what cannot be read."""
+    within = {one["loc"][:length] for one in details for length in range(len(one["loc"]))}
+    return [one for one in details if one["type"] != "too_short" or one["loc"] not in within]
 
 
 def checked(kind: type[Sheet], key: str, given: object) -> Any:

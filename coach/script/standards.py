@@ -23,6 +23,7 @@ CHECKRIDES: tuple[Checkride, ...] = get_args(Checkride)
 """Those that some maneuver of the library is asked at."""
 
 _BAND = re.compile(rf"(?:\+({NUMBER}) -({NUMBER})|({NUMBER})) ([a-z]+)")
+_DEGREES = re.compile(r"(?<=\d) deg\b")
 _UNITS = {unit: value for units in UNITS.values() for unit, value in units.items()}
 
 
@@ -41,6 +42,20 @@ class Limit(Sheet):
         above, below, either, unit = match.groups()
         size = _UNITS[unit]
         return -float(below or either) * size, float(above or either) * size
+
+    @property
+    def in_short(self) -> str:
+        """With its signs: ``"altitude ±100 ft"``, ``"speed +10 −5 kt"``, ``"bank: about 30°"``."""
+        within = _DEGREES.sub("°", self.within).replace("above the ground", "AGL")
+        if self.band is None:
+            return f"{self.what}: {within}"
+        within = within.replace("-", "\N{MINUS SIGN}")
+        return f"{self.what} {within if within.startswith('+') else f'±{within}'}"
+
+    @property
+    def has_figure(self) -> bool:
+        """Whether it can be read off an instrument, more or less."""
+        return any(map(str.isdigit, self.within))
 
 
 class Standard(Sheet):
@@ -84,6 +99,22 @@ def not_asked(standards: Iterable[Standard], checkride: Checkride | None) -> str
     others = [one for one in asking if one is not None]
     does = "one does" if len(others) == 1 else "ones do"
     return f"The {checkride} checkride does not ask for this; the {listed(others)} {does}."
+
+
+def in_figures(standards: Iterable[Standard]) -> list[tuple[str, list[str]]]:
+    """The limits that have a figure, else all of them: whose they are, and each in short.
+
+    What several checkrides ask alike is told once, and first.
+    """
+    whose: dict[str, list[str]] = {}
+    for one in standards:
+        for limit in [limit for limit in one.limits if limit.has_figure] or one.limits:
+            whose.setdefault(limit.in_short, []).append(one.checkride or "standard")
+    found: dict[tuple[str, ...], list[str]] = {}
+    for told_as, names in whose.items():
+        found.setdefault(tuple(names), []).append(told_as)
+    several_first = sorted(found.items(), key=lambda item: -len(item[0]))
+    return [(listed(names), limits) for names, limits in several_first]
 
 
 def told(standards: Iterable[Standard]) -> list[dict[str, Any]]:

@@ -9,12 +9,16 @@ from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.flight.plan import plan
 from coach.script.catalog import maneuver
+from coach.shelf import shipped
+
+SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
+PLANES = sorted(path.stem for path in shipped("scripts").glob("airplanes/*.yaml"))
 
 
 @cache
-def flown(name: str, loops: int | None = None) -> Flight:
-    script, plane = maneuver(name), load("meadow-four")
-    return plan(script, plane, conditions(Day(loops=loops), script, plane))
+def flown(name: str, loops: int | None = None, plane: str = "meadow-four") -> Flight:
+    script, airplane = maneuver(name), load(plane)
+    return plan(script, airplane, conditions(Day(loops=loops), script, airplane))
 
 
 def spoken(sheet: CueSheet) -> list[tuple[Cue, Phrase]]:

@@ -9,10 +9,7 @@ from coach.callouts.cuesheet import Measure
 from coach.callouts.sheet import COMMAND_AHEAD_S, COMMAND_SLACK_S, cue_sheet, phrases
 from coach.flight.flight import Flight
 from coach.script.maneuver import Anchor
-from coach.shelf import shipped
-from tests.callouts.flown import flown, spoken
-
-SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
+from tests.callouts.flown import SCRIPTS, flown, spoken
 
 LEADS_S, LAGS_S = 0.9, 0.8
 """How much sooner than the bank begins to change a command word may begin, and how much later.

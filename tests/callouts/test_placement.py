@@ -6,7 +6,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.callouts.cuesheet import Phrase
-from coach.callouts.placement import BREATH_S, KINDS, SHIFT_S, Phrasing, Placed, Wanted, place
+from coach.callouts.placement import (
+    BREATH_S,
+    KINDS,
+    SHIFT_S,
+    Phrasing,
+    Placed,
+    Question,
+    Wanted,
+    place,
+)
 
 PHRASES = tuple(Phrase(word, word) for word in ("the long phrasing", "a shorter one", "short"))
 
@@ -22,6 +31,7 @@ def wanted(draw: st.DrawFn, most: int = 4) -> list[Wanted]:
         earlier, later = (draw(st.sampled_from([0.0, 0.25, 0.5])) for _ in range(2))
         if kind == "checkpoint":
             earlier = later = 0.0
+        asks = kind == "checkpoint" and draw(st.booleans())
         phrasings = tuple(
             Phrasing(
                 phrase,
@@ -30,9 +40,16 @@ def wanted(draw: st.DrawFn, most: int = 4) -> list[Wanted]:
                 length,
                 earlier,
                 later,
-                gap_s=1.5 if kind == "question" else 0.0,
+                gap_s=1.5 if kind == "checkpoint" else 0.0,
+                down=number,
+                # The last way of what asks only tells.
+                question=Question(PHRASES[2], moment - 2.0 - length, 0.5, 0.5)
+                if asks and number == 0
+                else None,
             )
-            for phrase, length in zip(PHRASES, sorted(lengths, reverse=True), strict=False)
+            for number, (phrase, length) in enumerate(
+                zip(PHRASES, sorted(lengths, reverse=True), strict=False)
+            )
         )
         found.append(Wanted(kind, phrasings))
     return sorted(found, key=lambda one: one.phrasings[-1].start_s)
@@ -40,13 +57,19 @@ def wanted(draw: st.DrawFn, most: int = 4) -> list[Wanted]:
 
 def one(kind: str, start_s: float, *lengths_s: float) -> Wanted:
     phrasings = zip(PHRASES, lengths_s, strict=False)
-    return Wanted(kind, tuple(Phrasing(phrase, start_s, length) for phrase, length in phrasings))
+    return Wanted(
+        kind,
+        tuple(
+            Phrasing(phrase, start_s, length, down=number)
+            for number, (phrase, length) in enumerate(phrasings)
+        ),
+    )
 
 
 def fits(placed: list[Placed]) -> bool:
     return all(
         first.start_s + first.phrasing.length_s + max(BREATH_S, first.phrasing.gap_s)
-        <= second.start_s
+        <= second.begins_s
         for first, second in itertools.pairwise(placed)
     )
 
@@ -54,17 +77,15 @@ def fits(placed: list[Placed]) -> bool:
 def worth(placed: list[Placed]) -> tuple[float, ...]:
     """What the module's first lines promise, item by item."""
     kinds = [sum(one.wanted.kind == kind for one in placed) for kind in KINDS]
-    steps = [-sum(p.number for p in placed if p.wanted.kind != "question")]
-    steps += [-sum(p.number for p in placed if p.wanted.kind == "question")]
-    shifts = sum(abs(p.start_s - p.phrasing.start_s) for p in placed)
-    return (*kinds, *steps, -round(shifts, 6))
+    steps = -sum(p.number for p in placed)
+    shifts = sum(abs(p.begins_s - (p.phrasing.question or p.phrasing).start_s) for p in placed)
+    return (*kinds, steps, -round(shifts, 6))
 
 
 def starts(phrasing: Phrasing) -> list[int]:
     """Steps of `SHIFT_S` that stay within what the phrasing allows."""
-    return [
-        step for step in range(-8, 9) if -phrasing.earlier_s <= SHIFT_S * step <= phrasing.later_s
-    ]
+    earlier_s = (phrasing.question or phrasing).earlier_s
+    return [step for step in range(-8, 9) if -earlier_s <= SHIFT_S * step <= phrasing.later_s]
 
 
 @settings(max_examples=500, deadline=None)
@@ -76,7 +97,7 @@ def test_no_other_choice_is_better(callouts: list[Wanted]) -> None:
             choice
             for number, phrasing in enumerate(one.phrasings)
             for step in starts(phrasing)
-            if (choice := Placed(one, number, step)).start_s >= 0.0
+            if (choice := Placed(one, number, step)).begins_s >= 0.0
         ]
         for one in callouts
     ]
@@ -95,7 +116,10 @@ def test_phrases_never_overlap_and_stay_where_they_belong(callouts: list[Wanted]
         if found:
             assert found.wanted is asked
             assert found.step in starts(found.phrasing)
-            assert found.start_s == found.phrasing.start_s + SHIFT_S * found.step
+            belongs = (found.phrasing.question or found.phrasing).start_s
+            assert found.begins_s == belongs + SHIFT_S * found.step
+            if found.phrasing.question:
+                assert found.start_s == found.phrasing.start_s
 
 
 def test_the_more_important_callout_is_kept() -> None:
@@ -108,14 +132,17 @@ def test_a_shorter_phrasing_is_said_before_a_callout_is_dropped() -> None:
     assert [found.number for found in placed if found] == [1, 0]
 
 
-def test_a_question_is_shortened_further_before_an_answer_is_at_all() -> None:
-    answer = one("checkpoint", 0.0, 2.0, 1.0)
-    early, late = one("question", 2.0, 2.0, 1.0), one("question", 3.0, 1.0)
-    question = Wanted("question", early.phrasings + late.phrasings)
-    assert [found.number for found in place([answer, question], 0.0) if found] == [0, 2]
+def test_a_question_is_not_asked_where_its_answer_has_no_room() -> None:
+    asked = Phrasing(PHRASES[0], 4.0, 2.0, question=Question(PHRASES[2], 1.0, 1.0))
+    checkpoint = Wanted("checkpoint", (asked, Phrasing(PHRASES[2], 4.0, 0.5, down=1)))
+    for begins_s, number in ((6.25, 0), (6.0, 1)):
+        placed = place([checkpoint, one("safety", begins_s, 1.0)], 0.0)
+        assert [found.number for found in placed if found] == [number, 0]
 
 
-def test_nothing_is_said_in_the_silence_after_a_question() -> None:
-    question = Wanted("question", (Phrasing(PHRASES[0], 0.0, 1.0, gap_s=3.0),))
-    said = [place([question, one("number", start_s, 1.0)], 0.0)[1] for start_s in (3.9, 4.0)]
-    assert [placed is not None for placed in said] == [False, True]
+def test_nothing_is_said_between_a_question_and_its_answer() -> None:
+    asked = Phrasing(PHRASES[0], 4.0, 1.0, question=Question(PHRASES[2], 1.0, 1.0))
+    checkpoint = Wanted("checkpoint", (asked,))
+    for kind in KINDS[2:]:
+        said = place([one(kind, 2.5, 0.5), checkpoint], 0.0)
+        assert [found is not None for found in said] == [False, True]

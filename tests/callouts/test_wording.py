@@ -5,16 +5,10 @@ from string import Formatter
 
 import pytest
 
+from coach.callouts.controls import say_rudder
 from coach.callouts.cuesheet import Phrase
-from coach.callouts.wording import (
-    render,
-    say_heading,
-    say_niner,
-    say_number,
-    say_rudder,
-    say_turned,
-    spoken_out,
-)
+from coach.callouts.figures import say_heading, say_niner, say_number, say_turned, spoken_out
+from coach.callouts.wording import render
 from coach.script.catalog import maneuver
 from coach.shelf import shipped
 
@@ -69,6 +63,7 @@ def test_a_turn_is_named_as_on_the_board() -> None:
         ("Pitch -5, 10-15 s.", "Pitch minus five, ten-fifteen seconds."),
         ("Leave the 2nd c182 alone, and 1234567.", "Leave the 2nd c182 alone, and 1234567."),
         ("Keep left, soft feet.", "Keep left, soft feet."),
+        ("Groundspeed 86 kt.", "Ground speed eighty six knots."),
     ],
 )  # fmt: skip
 def test_figures_and_abbreviations_are_spoken_out(written: str, words: str) -> None:

@@ -6,7 +6,7 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from coach.callouts.wording import say_heading, say_number, say_turned
+from coach.callouts.figures import say_heading, say_number, say_turned
 from coach.ears.grammar import Grammar, answer, callout
 from coach.flight.asked import right
 from coach.flight.moment import Moment
@@ -76,9 +76,10 @@ def attempts(kind: str, seed: int) -> Iterator[Attempt]:
                 grammar = answer(flight.moments, index)
             else:
                 grammar = callout(flight.moments, index)
-            for wrong in (None, *moment.asks):
+            for wrong in (None, *moment.asks) if moment.asks else ():
                 yield _attempt(moment, grammar, moment.asks, wrong, dice, named=kind != "answer")
-            yield _attempt(moment, grammar, moment.asks[:1], None, dice, named=False)
+            if moment.asks:
+                yield _attempt(moment, grammar, moment.asks[:1], None, dice, named=False)
             if kind != "answer":
                 yield Attempt(_name(moment), grammar, moment, {}, {}, named=True)
 

