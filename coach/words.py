@@ -15,10 +15,12 @@ from typing import Literal
 
 from coach.problems import Problem
 
+FIRST = "The airplane's own handbook, local rules and a licensed instructor come first."
+"""What is left of the caution where there is no more room than a line."""
+
 CAUTION = (
     "This trains timing and words on the ground; it is no flight instruction, and its numbers come "
-    "from a simple model. The airplane's own handbook, local rules and a licensed instructor come "
-    "first."
+    f"from a simple model. {FIRST}"
 )
 """The one line that every brief, debrief, report and page carries."""
 

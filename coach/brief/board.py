@@ -8,13 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from coach.brief.loops import alike
 from coach.brief.warnings import warnings
+from coach.callouts.own import FLAPS, GEAR, POWERS, SPEEDS, fields, own, silent
 from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density_altitude
 from coach.flight.flight import Flight
 from coach.flight.speeds import maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND, STANDARD_GRAVITY
 from coach.script.standards import Checkride, asked_at, not_asked, told
+from coach.script.targets import Target, bases
 from coach.words import CAUTION, side_of
 
 COLUMNS = {
@@ -33,6 +36,8 @@ COLUMNS = {
     "stall_margin_kt": 2,
     "alpha_deg": 2,
     "rudder": 3,
+    "elevator": 3,
+    "aileron": 4,
     "power_percent": 1,
     "rpm": 0,
     "east_ft": 0,
@@ -78,8 +83,36 @@ def entry(flight: Flight) -> dict[str, Any]:
         "references": [
             {"name": name, "heading_deg": heading} for name, heading in flight.references()
         ],
+        "handbook": handbook(flight),
         "steps": list(flight.maneuver.entry.steps),
     }
+
+
+def handbook(flight: Flight) -> list[dict[str, str]]:
+    """The airplane's own numbers by which a maneuver is flown and said, each with what it is.
+
+    Where the model flies another speed than the handbook's, or its file gives none, both are told.
+    """
+    plane, based, named = flight.airplane, set(bases(flight.maneuver)), fields(flight.maneuver)
+    words, unsaid = own(plane), silent(plane)
+    rows = []
+    for name in SPEEDS:
+        base = name.replace("_", " ")
+        if not (base in based or name in named) or not words[name]:
+            continue
+        told = "your handbook's" if name in unsaid else words[name]
+        flown = (
+            f"{flight.speed_of(Target(base, 1.0, 0.0)) / KNOT:.0f} kt" if base in based else told
+        )
+        rows.append((base, told if flown == told else f"{told} ({flown} flown here)"))
+    if named & FLAPS.keys() and plane.flaps is not None:
+        rows.append(("flaps", ", ".join(f"{step / DEGREE:.0f}°" for step in plane.flaps) or "none"))
+    if named & GEAR.keys() and plane.gear is not None:
+        rows.append(("gear", plane.gear))
+    for name, called in POWERS.items():
+        if name in named - unsaid:
+            rows.append((called, words[name].removesuffix(" power")))
+    return [{"what": what, "value": value} for what, value in rows]
 
 
 def _known(value: float) -> float | None:
@@ -172,6 +205,14 @@ def board(flight: Flight, checkride: Checkride | None = None) -> dict[str, Any]:
         "least_margin": least_margin(flight),
         "checkpoints": [
             asdict(moment) | turning for moment, turning in zip(moments, engine, strict=True)
+        ],
+        "loops": [
+            {
+                "loops": list(group.loops),
+                "sides": list(group.sides),
+                "calls": [asdict(call) for call in group.calls],
+            }
+            for group in alike(flight)
         ],
         "standards": told(asked_at(maneuver.standard, checkride)),
         "not_asked": not_asked(maneuver.standard, checkride),

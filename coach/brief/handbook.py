@@ -12,20 +12,36 @@ from rich.table import Table
 from rich.text import Text
 
 from coach.brief.board import called
+from coach.callouts.own import POWERS, SPEEDS
 from coach.flight.airplane import Airplane
 from coach.flight.atmosphere import density, indicated_airspeed
-from coach.flight.derived import best_climb, best_glide, level_speed, sink
+from coach.flight.derived import (
+    best_climb,
+    best_glide,
+    climb_rate,
+    level_at,
+    level_speed,
+    needed,
+    path_rate_at,
+    sink,
+    steepest_climb,
+)
 from coach.flight.fit import derive, thrust_share
 from coach.flight.performance import Performance
 from coach.flight.propeller import EFFICIENCY, OF_IDEAL_THRUST
-from coach.flight.speeds import maneuvering_speed, stall_speed
+from coach.flight.setting import Setting
+from coach.flight.speeds import USUAL, maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
 
 BANKS = (0, 30, 45, 60)
 ALTITUDES_FT = (0, 6000)
-POWERS = (0.55, 0.65, 0.75)
+SHARES = (0.55, 0.65, 0.75)
 
 FEET_A_MINUTE = FOOT / 60.0
+
+SLOW = 8.0 * KNOT
+"""Slow flight above the stall: where many warnings are about to sound (common practice, no
+source)."""
 
 
 def sheet(airplane: Airplane) -> RenderableType:
@@ -38,6 +54,7 @@ def sheet(airplane: Airplane) -> RenderableType:
         _by_weight(airplane, performance),
         Text("Level flight and climb at gross weight", style="bold"),
         _by_power(airplane, performance),
+        *_flown_by(airplane, performance),
         Text("Behind it", style="bold"),
         Padding(_model(airplane, performance), (0, 0, 0, 1)),
         Text(
@@ -72,7 +89,7 @@ def _by_weight(airplane: Airplane, performance: Performance) -> RenderableType:
 def _by_power(airplane: Airplane, performance: Performance) -> RenderableType:
     gross = airplane.weights.gross
     table = _table("", *map(_level, ALTITUDES_FT))
-    for power in (*POWERS, None):
+    for power in (*SHARES, None):
         name = "full throttle" if power is None else f"{100 * power:.0f} %"
         speeds = [level_speed(performance, gross, power, level * FOOT) for level in ALTITUDES_FT]
         table.add_row(f"{name}, true (indicated)", *map(_speed, speeds, ALTITUDES_FT))
@@ -87,6 +104,60 @@ def _by_power(airplane: Airplane, performance: Performance) -> RenderableType:
     )
     table.add_row("  its speed", *_whole([climb.speed / KNOT for climb in climbs]))
     return table
+
+
+def _flown_by(airplane: Airplane, performance: Performance) -> list[RenderableType]:
+    """What a student flies by, beside what the model makes of it; nothing where none is given."""
+    speeds, gross = airplane.speeds, airplane.weights.gross
+    table = _table("", "the file", "the model at sea level")
+    climbs = {
+        "best rate": best_climb(performance, gross, 0.0),
+        "best angle": steepest_climb(performance, gross, 0.0),
+    }
+    for name in SPEEDS:
+        speed, row = getattr(speeds, name), name.replace("_", " ")
+        if speed is None:
+            continue
+        model = f"{speed / speeds.stall:.2f} times the clean stall" if row in USUAL else ""
+        if row in climbs:
+            best, here = climbs[row], climb_rate(performance, gross, None, 0.0, speed)
+            model = f"{best.speed / KNOT:.0f} kt; here {_feet(here)}"
+        table.add_row(row, f"{speed / KNOT:.0f} kt", model)
+    if airplane.flaps is not None:
+        steps = [f"{step / DEGREE:.0f}°" for step in airplane.flaps]
+        table.add_row("flaps", ", ".join(steps) or "none", "")
+    if airplane.gear is not None:
+        table.add_row("gear", airplane.gear, "")
+    for name, setting in airplane.power:
+        if setting is not None:
+            made = _made_of(airplane, performance, name, setting)
+            table.add_row(POWERS[f"{name}_power"], setting.text.removesuffix(" power"), made)
+    return [Text("What is flown by", style="bold"), table] if table.row_count else []
+
+
+def _made_of(airplane: Airplane, performance: Performance, name: str, setting: Setting) -> str:
+    """What the model makes of a power setting: a speed, or climb or descent at one."""
+    gross, speeds = airplane.weights.gross, airplane.speeds
+    at = {"climb": speeds.best_rate, "approach": speeds.approach, "descent": speeds.maneuvering}
+    if name == "slow_flight":
+        slow = speeds.stall + SLOW
+        share, turns = needed(performance, gross, 0.0, slow)
+        takes = f"{100 * share:.0f} %" if math.isnan(turns) else f"{10 * round(6 * turns):,} rpm"
+        return f"level at {slow / KNOT:.0f} kt takes {takes}"
+    if setting.inches is not None:
+        return "not known"
+    if name in at:
+        if (speed := at[name]) is None:
+            return ""
+        rate = path_rate_at(performance, gross, 0.0, speed, setting)
+        told = "none" if rate is None else _feet(rate)
+        return f"{told} at {speed / KNOT:.0f} kt"
+    level = level_at(performance, gross, 0.0, setting)
+    return "holds no level flight" if level is None else f"level at {level / KNOT:.0f} kt"
+
+
+def _feet(rate: float) -> str:
+    return f"{10 * round(rate / FEET_A_MINUTE / 10):+,} ft/min"
 
 
 def _model(airplane: Airplane, performance: Performance) -> RenderableType:

@@ -9,8 +9,9 @@ import numpy as np
 from coach.flight.conditions import WIND_FROM
 from coach.flight.flight import Flight
 from coach.flight.history import Floats
-from coach.flight.speeds import limit_load, maneuvering_speed
+from coach.flight.speeds import LEAST_CLEAN, USUAL, handbook_speed, limit_load, maneuvering_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT
+from coach.script.targets import bases
 
 OVER_SPEED = 1.02
 """Revolutions over the rated ones from which they are told of (common practice, no source)."""
@@ -59,6 +60,7 @@ def warnings(flight: Flight) -> tuple[str, ...]:
         found.append(f"{title} is flown to the stall.")
     elif margin < THIN_MARGIN_KT:
         found.append(f"{title} comes within {margin:.0f} knots of the stall.")
+    found += _too_slow(flight)
     found += _pivotal(flight)
     found += _wind(flight)
     around = [leg.circle or leg.pylon for leg in flight.maneuver.legs]
@@ -116,6 +118,25 @@ def _over_speed(flight: Flight, flown: dict[str, Floats]) -> list[str]:
         f"The engine goes up to {10 * round(rpm[at] / 10):,} revolutions a minute at "
         f"{flown['ias_kt'][at]:.0f} knots, and is rated for {rated:,.0f}: less throttle there."
     ]
+
+
+def _too_slow(flight: Flight) -> list[str]:
+    """Which speeds of the handbook the model cannot fly, as it has no flaps."""
+    found, flown_by = [], set(bases(flight.maneuver))
+    for name in USUAL:
+        given = getattr(flight.airplane.speeds, name.replace(" ", "_"))
+        if given is None or name not in flown_by:
+            continue
+        flown = handbook_speed(
+            name, flight.airplane, flight.performance, flight.conditions.mass
+        )  # fmt: skip
+        if flown > given + 0.5 * KNOT:
+            found.append(
+                f"Flown here at {flown / KNOT:.0f} knots, not at the {name.replace(' f', '-f')} "
+                f"speed of {given / KNOT:.0f}: the model has no flaps, and keeps to "
+                f"{LEAST_CLEAN} times its stall."
+            )
+    return found
 
 
 def _pivotal(flight: Flight) -> list[str]:

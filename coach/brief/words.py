@@ -11,15 +11,18 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from coach.brief.board import called, entry, fastest, least_margin
+from coach.brief.board import called, entry, fastest, handbook, least_margin
+from coach.brief.loops import alike
 from coach.brief.warnings import warnings
-from coach.callouts.wording import RUDDER_SIZES, say_wind
+from coach.callouts.controls import RUDDER_SIZES
+from coach.callouts.wording import say_wind
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
 from coach.script.quantities import DEGREE
 from coach.script.standards import Checkride, asked_at, not_asked
 from coach.script.targets import AS_NEEDED
-from coach.words import CAUTION, clock, side_of, three_figures, titled
+from coach.tables import Whole
+from coach.words import CAUTION, clock, listed, side_of, three_figures, titled
 
 
 def page(flight: Flight, checkride: Checkride | None = None) -> RenderableType:
@@ -67,20 +70,11 @@ def _list(lines: Sequence[str]) -> RenderableType:
 
 
 def _entry(flight: Flight) -> RenderableType:
-    facts = entry(flight)
+    facts, power, heading = entry(flight), entry_power(flight), entry_heading(flight)
     references: dict[str, list[str]] = {}
     for one in facts["references"]:
         references.setdefault(one["name"], []).append(three_figures(one["heading_deg"]))
-    powers = {leg.power for leg in flight.maneuver.legs} - {None}
-    kept = powers <= {flight.maneuver.entry.power} - {AS_NEEDED}
-    power = _power(facts) + (", left alone" if kept else ", to begin with")
     power += _wandering(flight, facts["rpm_left_alone"])
-    heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])
-    if heading != course:
-        heading += f" to keep the course {course}"
-    heading += f", wind {say_wind(flight).text}"
-    if abs(flight.recorded("bank")).max() > 2.0 * DEGREE:
-        heading += f", first turn {facts['first_turn']}"
     loops = f" for {facts['loops']} loops" if facts["loops"] > 1 else ""
     rows = [
         (
@@ -97,13 +91,15 @@ def _entry(flight: Flight) -> RenderableType:
         ),
         ("heading", heading),
         ("time", f"{clock(flight.length_s)}{loops}"),
-        ("nearest stall", _nearest_stall(flight)),
+        ("nearest stall", nearest_stall(flight)),
         ("fastest", _fastest(flight)),
     ]
     if (estimate := facts["pivotal_estimate_ft"]) is not None:
         height = facts["altitude_ft"] - facts["ground_ft"]
         told = f"{height:,.0f} ft above the ground; groundspeed squared over 11.3 says"
         rows.insert(3, ("pivotal", f"{told} {estimate:,.0f}"))
+    if own := handbook_row(flight):
+        rows.insert(1, ("handbook", own))
     if references:
         listed = (f"{name} {' / '.join(at)}" for name, at in references.items())
         rows.insert(-2, ("references", ", ".join(listed)))
@@ -115,6 +111,44 @@ def _entry(flight: Flight) -> RenderableType:
         Padding(grid, (0, 0, 0, 1), expand=False),
         _list(flight.maneuver.entry.steps),
     )
+
+
+def entry_row(flight: Flight) -> str:
+    """What must be true before the maneuver begins, in one line."""
+    facts, groups = entry(flight), alike(flight)
+    power = _power(facts).partition(", ")[0].removesuffix(" of rated")
+    if entry_power(flight).endswith("left alone"):
+        power += " left alone"
+    heading = entry_heading(flight).replace("first turn", "turn")
+    if facts["loops"] > 1:
+        sides = listed([side_of(side) for side in flight.sides])
+        heading = heading.partition(", turn")[0]
+        heading += f", {facts['loops']} loops: {sides}{', alike' if len(groups) == 1 else ''}"
+    return f"{facts['ias_kt']:.0f} kt, {facts['altitude_ft']:,.0f} ft, {power}, heading {heading}"
+
+
+def handbook_row(flight: Flight) -> str:
+    """The airplane's own numbers that are flown or said here, in one line; "" where none are."""
+    return "; ".join(f"{row['what']} {row['value']}" for row in handbook(flight))
+
+
+def entry_power(flight: Flight) -> str:
+    """The setting to begin with, and whether it is left alone."""
+    powers = {leg.power for leg in flight.maneuver.legs} - {None}
+    kept = powers <= {flight.maneuver.entry.power} - {AS_NEEDED}
+    return _power(entry(flight)) + (", left alone" if kept else ", to begin with")
+
+
+def entry_heading(flight: Flight) -> str:
+    """Heading and course, the wind, and the side of the first turn."""
+    facts = entry(flight)
+    heading, course = three_figures(facts["heading_deg"]), three_figures(facts["course_deg"])
+    if heading != course:
+        heading += f" to keep the course {course}"
+    heading += f", wind {say_wind(flight).text}"
+    if abs(flight.recorded("bank")).max() > 2.0 * DEGREE:
+        heading += f", first turn {facts['first_turn']}"
+    return heading
 
 
 def _power(facts: dict[str, Any]) -> str:
@@ -146,7 +180,8 @@ def _fastest(flight: Flight) -> str:
     return f"{most['ias_kt']:.0f} kt{over}, at {clock(most['time_s'])}"
 
 
-def _nearest_stall(flight: Flight) -> str:
+def nearest_stall(flight: Flight) -> str:
+    """How fast it is where it is nearest to the stall, how far above it, and when."""
     least = least_margin(flight)
     margin = round(least["stall_margin_kt"])
     above = f"{margin} above the stall" if margin > 0 else "the stall itself"
@@ -164,14 +199,16 @@ def _checkpoints(flight: Flight) -> RenderableType:
         last = moment.name == flight.maneuver.checkpoints[-1].name
         loop = [str(moment.loop)] if several else []
         table.add_row(*loop, *(cell(moment) for _, cell in COLUMNS), end_section=last)
-    return table
+    return Whole(table)
 
 
-def _pitch(moment: Moment) -> str:
+def pitch(moment: Moment) -> str:
+    """Degrees with their sign."""
     return f"{moment.pitch_deg:+.0f}" if round(moment.pitch_deg) else "0"
 
 
-def _bank(moment: Moment) -> str:
+def bank(moment: Moment) -> str:
+    """Degrees with the first letter of their side."""
     bank = round(moment.bank_deg)
     return f"{abs(bank)} {_letter(bank)}" if bank else "0"
 
@@ -190,8 +227,8 @@ COLUMNS: tuple[tuple[str, Callable[[Moment], str]], ...] = (
     ("at", lambda moment: moment.name),
     ("time", lambda moment: clock(moment.time_s)),
     ("hdg", lambda moment: three_figures(moment.heading_deg)),
-    ("pitch", _pitch),
-    ("bank", _bank),
+    ("pitch", pitch),
+    ("bank", bank),
     ("kt", lambda moment: f"{moment.ias_kt:.0f}"),
     ("feet", lambda moment: f"{round(moment.altitude_ft):,}"),
     ("°/s", lambda moment: f"{abs(moment.turn_rate_dps):.1f}"),

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from coach.brief import board, words
+from coach.brief import short as glance
 from coach.commands import options, printing
 from coach.problems import ending, written
 from coach.rehearsal.ready import fly
@@ -22,6 +23,10 @@ from coach.script.standards import Checkride
 @click.option("--json", "as_json", is_flag=True, help="Print the brief for programs.")
 @click.option("--table", type=Path, metavar="FILE.csv", help="Write the time history at 10 Hz.")
 @click.option("--picture", type=Path, metavar="FILE", help="Draw it, as .png or .svg.")
+@click.option("--short", is_flag=True, help="Ten lines for a glance, with the model in the hand.")
+@click.option(
+    "--card", type=Path, metavar="FILE", help="A card to print, two on a sheet, as .pdf or .png."
+)
 def brief(
     maneuver: str,
     airplane: str,
@@ -29,6 +34,8 @@ def brief(
     as_json: bool,
     table: Path | None,
     picture: Path | None,
+    short: bool,
+    card: Path | None,
     **given: Any,
 ) -> None:
     """What goes on the board: entry, checkpoints, standard, errors, cautions."""
@@ -44,7 +51,16 @@ def brief(
 
         draw(flight, picture)
         click.echo(f"Wrote {picture}.", err=True)
+    if card is not None:
+        from coach.drawing.card import draw as draw_card  # as slow
+
+        draw_card(flight, card, asked_at)
+        click.echo(f"Wrote {card}.", err=True)
     if as_json:
         click.echo(json.dumps(board.board(flight, asked_at), indent=2))
-    else:
+    elif short:
+        printing.console().print(glance.short(flight, asked_at))
+    elif table or picture or card:
         printing.console().print(words.page(flight, asked_at))
+    else:
+        printing.paged(words.page(flight, asked_at))

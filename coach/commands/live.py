@@ -9,12 +9,11 @@ import click
 from rich.console import Console
 from rich.live import Live
 
-from coach.debrief.debrief import debrief
-from coach.debrief.words import screen
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.listening import Listening
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal
-from coach.rehearsal.run import Done, Progress, run
+from coach.rehearsal.run import run
 from coach.sound.player import Player
 from coach.terminal.keys import Keys
 from coach.terminal.screen import draw
@@ -28,16 +27,18 @@ def fly(
     *,
     output: str | None,
     students: Mapping[str, str],
+    player: Player | None = None,
     listen: Callable[[Player], Listening] | None = None,
 ) -> Done:
     """Run a rehearsal with the terminal's keys, drawing its screen; captions where there is none.
 
     Args:
-        ready: from `coach.rehearsal.ready.prepare`.
+        ready: as for `coach.rehearsal.run.run`.
         logbook: where the run is kept.
         console: the terminal.
         output: the sound device, or None for the usual one.
         students: each one's name by key.
+        player: as for `coach.rehearsal.run.run`.
         listen: as for `coach.rehearsal.run.run`.
     """
     live = Live(console=console, screen=True, auto_refresh=False)
@@ -52,7 +53,7 @@ def fly(
         if has_screen:
             seen = view(
                 ready.flight,
-                ready.sheet,
+                progress.sheet,
                 progress.position_s,
                 progress.taps,
                 paused=progress.paused,
@@ -65,7 +66,7 @@ def fly(
         if progress.message != told:
             told = progress.message
             click.echo(told, nl=bool(told), err=True)
-        if (now := caption(ready.sheet, progress.position_s)) != said:
+        if (now := caption(progress.sheet, progress.position_s)) != said:
             said = now
             click.echo(said, nl=bool(said))
 
@@ -84,7 +85,16 @@ def fly(
         Keys(halted=shell_back) as keys,
         live if has_screen else contextlib.nullcontext(),
     ):
-        done = run(ready, keys, logbook, show, output=output, students=students, listen=listen)
+        done = run(
+            ready,
+            keys,
+            logbook,
+            show,
+            output=output,
+            player=player,
+            students=students,
+            listen=listen,
+        )
     if done.note:
         click.echo(done.note, err=True)
     return done
@@ -92,6 +102,10 @@ def fly(
 
 def tell(done: Done, logbook: Logbook, console: Console) -> None:
     """Print the debrief of each student's run."""
+    # Imported here: not to be waited for before the first sound.
+    from coach.debrief.debrief import debrief
+    from coach.debrief.words import screen
+
     if not done.numbers:
         click.echo("Stopped before the first moment: nothing to debrief.")
     for number in done.numbers:

@@ -18,6 +18,7 @@ from coach.logbook.run import LoggedRun
 from coach.practice.judging import pasts
 from coach.practice.schedule import due
 from coach.problems import Problem
+from coach.tables import Whole
 from coach.words import counted
 
 
@@ -97,7 +98,7 @@ def _print_past(book: Logbook, student: str | None) -> None:
                 readiness(past.recent, today).verdict.removesuffix(" runs"),
                 _when(coming.due, today) if coming else "",
             )
-        console.print(table)
+        console.print(Whole(table))
 
 
 def _when(day: date, today: date) -> str:

@@ -17,6 +17,7 @@ from coach.problems import Problem
 from coach.rehearsal.today import MINUTES, today
 from coach.script.standards import Checkride
 from coach.shelf import AIRPLANE
+from coach.tables import Whole
 
 
 @click.command("next")
@@ -79,13 +80,13 @@ def practice(
         click.echo(chosen.note)
 
 
-def _table(suggestions: Iterable[Suggestion]) -> Table:
+def _table(suggestions: Iterable[Suggestion]) -> Whole:
     table = Table.grid(padding=(0, 2, 0, 0))
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True, justify="right")
     for one in suggestions:
         table.add_row(one.maneuver, f"{one.length_s / 60:.1f} min", one.reason)
-    return table
+    return Whole(table)
 
 
 def _with_advice(one: Suggestion, book: Logbook) -> Suggestion:

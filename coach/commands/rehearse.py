@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from contextlib import ExitStack, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,8 @@ import click
 
 from coach.commands import hearing, live, logbooks, options, printing
 from coach.problems import Problem
-from coach.rehearsal.ready import fly, prepare, support_for
+from coach.rehearsal.ready import Preparation, fly, support_for
+from coach.sound.outputs import playing
 from coach.taps import pressing
 
 _FIRST_RUN = "Press the space bar at each checkpoint, when you think you are there."
@@ -62,20 +63,32 @@ def rehearse(
     day, settings = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = printing.console()
-    with logbooks.opened() as logbook:
+    output = output or settings.output or None
+    with logbooks.opened() as logbook, ExitStack() as until_over:
         with console.status("Planning, and waking the voice ..."):
+            preparation = until_over.enter_context(Preparation(settings))
+            preparation.wake()
+            # Who is heard waits for the ears, and for all that they may expect.
+            player = None if listen else until_over.enter_context(playing(output))
             flight = fly(maneuver, airplane, day)
             support, why = support_for(settings, logbook, flight.maneuver.maneuver, student)
-            ready = prepare(flight, day, settings, support=support, pace=given["pace"])
+            make = preparation.whole if listen else preparation.opening
+            ready = make(flight, day, support=support, pace=given["pace"])
             if not tappers and student not in logbook.students():
                 why = _FIRST_RUN
             ready = replace(ready, note=ready.note or why)
-        output = output or settings.output or None
         with (
             hearing.ears(ready, microphone, loudspeakers, push_to_talk, keep_audio)
             if listen
             else nullcontext((None, ""))
         ) as (hears, deaf):
-            ready = replace(ready, note=deaf or ready.note)
-            done = live.fly(ready, logbook, console, output=output, students=students, listen=hears)
+            done = live.fly(
+                replace(ready, note=deaf or ready.note),
+                logbook,
+                console,
+                output=output,
+                player=player,
+                students=students,
+                listen=hears,
+            )
         live.tell(done, logbook, console)

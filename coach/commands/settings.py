@@ -9,6 +9,9 @@ from coach.settings import Settings, change, keep, load, told
 from coach.sound.outputs import outputs
 from coach.sound.voices import voices
 
+UNSET = {"voice": "(the usual one)", "output": "(the machine's own)", "checkride": "(any)"}
+"""What is taken where nothing is chosen."""
+
 
 @click.command()
 @click.argument("changes", nargs=-1, metavar="[NAME=VALUE]...")
@@ -24,8 +27,7 @@ def settings(changes: tuple[str, ...]) -> None:
         path = keep(chosen)
         click.echo(f"Wrote {path}.", err=True)
     for name, value in told(chosen):
-        none = "(any)" if name == "checkride" else "(the machine's own)"
-        shown = {True: "on", False: "off", "": none}.get(value, value)
+        shown = {True: "on", False: "off", "": UNSET.get(name, "")}.get(value, value)
         click.echo(f"{name:<9} {shown}")
 
 

@@ -8,6 +8,7 @@ from rich.table import Table
 
 from coach.debrief.debrief import Debrief
 from coach.debrief.words import signed
+from coach.tables import Whole
 
 
 def table(debrief: Debrief) -> RenderableType:
@@ -28,7 +29,7 @@ def table(debrief: Debrief) -> RenderableType:
             _seconds(timing.variable_error_s),
             _seconds(timing.absolute_error_s),
         )
-    return columns
+    return Whole(columns)
 
 
 def _seconds(value: float | None) -> str:

@@ -12,6 +12,7 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run
+from coach.tables import Whole
 from coach.words import CAUTION, clock, day_and_minute, titled
 
 
@@ -106,7 +107,7 @@ def table(debrief: Debrief) -> RenderableType:
     for cell in zip(*shown.values(), strict=True):
         columns.add_row(*cell)
     limits = [Text(words) for words in standard_words(debrief)]
-    return Group(columns, Text(debrief.summary), *limits)
+    return Group(Whole(columns), Text(debrief.summary), *limits)
 
 
 def standard_words(debrief: Debrief) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Literal
 
@@ -46,7 +46,11 @@ def blank(wide: float, high: float, layout: Layout = "constrained") -> Figure:
 
 @contextlib.contextmanager
 def picture(
-    target: Target, wide: float, high: float, layout: Layout = "constrained"
+    target: Target,
+    wide: float,
+    high: float,
+    layout: Layout = "constrained",
+    endings: Sequence[str] = (".png", ".svg"),
 ) -> Iterator[Figure]:
     """Paper to draw on, which is then written.
 
@@ -55,11 +59,12 @@ def picture(
         wide: its width, inches.
         high: its height, inches.
         layout: as for `blank`.
+        endings: how the name of a file may end.
 
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    form = ending(target, ".png", ".svg") if isinstance(target, Path) else ".svg"
+    form = ending(target, *endings) if isinstance(target, Path) else ".svg"
     from coach.drawing.plotting import own_settings
 
     # In memory first: the drawing library does not tell in words when a disk is full.
@@ -98,7 +103,7 @@ def foot(figure: Figure, words: str, size: int, *, wrap: bool = False) -> None:
     figure.supxlabel(words, color=INK, fontsize=size, parse_math=False, wrap=wrap)
 
 
-def plain(axes: Axes, size: int = SMALL) -> None:
+def plain(axes: Axes, size: float = SMALL) -> None:
     """No more frame than is needed."""
     axes.spines[["top", "right"]].set_visible(False)
     axes.tick_params(labelsize=size)

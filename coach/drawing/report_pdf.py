@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from coach.debrief.debrief import Debrief
 from coach.drawing.debrief import BELOW, PANELS, panels
 from coach.drawing.figure import blank, save
-from coach.drawing.palette import GREY, INK
-from coach.drawing.plotting import Figure, Line2D, Rectangle
+from coach.drawing.pen import Pen, letters
 from coach.drawing.report_words import Page, page
 from coach.words import CAUTION
 
@@ -18,9 +16,6 @@ WIDTH, HEIGHT, MARGIN = 8.27, 11.69, 0.6  # inches, as all lengths here
 TEXT_WIDTH = WIDTH - 2 * MARGIN
 SIZE, LINE = 8.5, 0.16
 """The letters' size in points and the height of their lines."""
-
-LETTER = 0.07
-"""The mean width of a letter of this size, measured generously, for bold letters too."""
 
 NAMES = 1.25
 """The width of the column of names before texts and the table's rows."""
@@ -59,7 +54,7 @@ def write(judged: Debrief, target: BinaryIO) -> None:
         bottom=(below + BELOW) / tall,
     )
     panels(places, judged)
-    pen = _Pen(figure, tall)
+    pen = Pen(figure, WIDTH, tall, MARGIN, SIZE, LINE, y=MARGIN)
     pen.write(MARGIN, [f"Debrief: {sheet.title}"], fontsize=14, fontweight="bold")
     pen.down(2)
     pen.write(MARGIN, facts)
@@ -85,34 +80,6 @@ def write(judged: Debrief, target: BinaryIO) -> None:
     save(figure, target, "pdf", Title=f"Debrief: {sheet.title}")
 
 
-class _Pen:
-    """Writes down the page, from its upper edge."""
-
-    def __init__(self, figure: Figure, tall: float) -> None:
-        self.figure = figure
-        self.tall = tall
-        self.y = MARGIN
-
-    def down(self, lines: float) -> None:
-        self.y += LINE * lines
-
-    def write(self, x: float, lines: Sequence[str], *, drop: float = 0.0, **look: Any) -> None:
-        for place, line in enumerate(lines):
-            y = 1.0 - (self.y + drop + LINE * place) / self.tall
-            look = {"fontsize": SIZE, "color": INK, **look}
-            self.figure.text(x / WIDTH, y, line, va="top", parse_math=False, **look)
-
-    def rule(self) -> None:
-        y = 1.0 - (self.y - 0.25 * LINE) / self.tall
-        ends = [MARGIN / WIDTH, 1.0 - MARGIN / WIDTH]
-        self.figure.add_artist(Line2D(ends, [y, y], color=GREY, linewidth=0.5))
-
-    def box(self, high: float) -> None:
-        corner = (MARGIN / WIDTH, 1.0 - (self.y + high) / self.tall)
-        look: dict[str, Any] = {"fill": False, "edgecolor": GREY, "linewidth": 0.8}
-        self.figure.add_artist(Rectangle(corner, TEXT_WIDTH / WIDTH, high / self.tall, **look))
-
-
 def _table(sheet: Page) -> list[tuple[float, list[list[str]]]]:
     """Every row of the table: its height in lines, and the lines of its cells."""
     rows = [("at", sheet.loops), *sheet.checkpoints] if sheet.checkpoints else []
@@ -133,4 +100,4 @@ def _left(sheet: Page, column: int) -> float:
 
 
 def _letters(width: float) -> int:
-    return int(width / LETTER)
+    return letters(width, SIZE)

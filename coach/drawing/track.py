@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from coach.drawing.figure import dot, plain
-from coach.drawing.labels import Place, Space
-from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LETTERS, LOOPS, SOFT
+from coach.drawing.labels import Lettering, Place, Space
+from coach.drawing.palette import FIELD, FLOWN, INK, LAND, LOOPS, SMALL, SOFT
 from coach.drawing.plotting import Axes, Bbox, Polygon
 from coach.flight.flight import Flight
 from coach.flight.ground import GroundReference, ground_references
@@ -37,7 +37,10 @@ def loop_line(flight: Flight, loop: int) -> dict[str, Any]:
     return LOOPS[flight.sides[loop - 1] != flight.sides[0]]
 
 
-def draw_track(axes: Axes, flight: Flight) -> Callable[[], None]:
+IN_BRIEF = Lettering()
+
+
+def draw_track(axes: Axes, flight: Flight, letters: Lettering = IN_BRIEF) -> Callable[[], None]:
     """Draw the track, north up and to scale.
 
     Returns:
@@ -49,37 +52,44 @@ def draw_track(axes: Axes, flight: Flight) -> Callable[[], None]:
         axes.plot(flown[:, 0], flown[:, 1], **loop_line(flight, loop), linewidth=FLOWN)
     for one in ground_references(flight):
         _draw_reference(axes, one)
-    for place, _ in _checkpoints(flight):
-        dot(axes, *place)
+    for place, _ in _checkpoints(flight, letters):
+        dot(axes, *place, letters.dot)
     room = ROOM * max(float(np.ptp(track, axis=0).max()), 1.0)
     axes.update_datalim([track.min(axis=0) - room, track.max(axis=0) + room])
-    axes.set_title("The track over the ground, north up", fontsize=10)
-    axes.set_xlabel("feet east of the start", fontsize=LETTERS)
-    axes.set_ylabel("feet north of the start", fontsize=LETTERS)
+    if not letters.on_card:
+        axes.set_title("The track over the ground, north up", fontsize=10)
+        axes.set_xlabel("feet east of the start", fontsize=letters.size)
+        axes.set_ylabel("feet north of the start", fontsize=letters.size)
     axes.margins(0.02)
     axes.set_aspect("equal", adjustable="datalim")
-    plain(axes)
-    return partial(_label, axes, flight)
+    plain(axes, letters.size if letters.on_card else SMALL)
+    return partial(_label, axes, flight, letters)
 
 
-def _label(axes: Axes, flight: Flight) -> None:
+def _label(axes: Axes, flight: Flight, letters: Lettering) -> None:
     """Write and point out everything where there is room."""
     track, along = _track(flight), flight.conditions.heading
     references = ground_references(flight)
     space = Space(axes, [track, *(np.array(one.corners) for one in references)])
+    if letters.on_card:
+        space.keep_free(place for place, _ in _checkpoints(flight, letters))
     if flight.conditions.wind_speed > 0.5 * KNOT:
-        _wind(axes, flight, space)
+        _wind(axes, flight, space, letters.size)
     axes.annotate(
         "", (0.0, 0.0), (-24.0 * math.sin(along), -24.0 * math.cos(along)),
         textcoords="offset points", arrowprops={"arrowstyle": "->", "color": INK},
     ).set_in_layout(False)  # fmt: skip
-    behind = 18.0 * space.point * np.array([math.sin(along), math.cos(along)])
-    start = axes.transData.inverted().transform(axes.transData.transform((0.0, 0.0)) - behind)
-    space.write("start", (float(start[0]), float(start[1])), LETTERS, INK)
+    back = -space.point * np.array([math.sin(along), math.cos(along)])
+    origin = axes.transData.transform((0.0, 0.0))
+    arrow = axes.transData.inverted().transform([origin + far * back for far in range(0, 25, 6)])
+    places = [(float(east), float(north)) for east, north in arrow]
+    space.keep_free(places)  # so that no word is struck through
+    space.keep_free(one.corners[0] for one in references if len(one.corners) == 1)
+    space.write("start", places[3], letters.size, INK)
     # A place that is passed several times has its names one below another.
     named: list[tuple[Place, list[str]]] = []
     near = 0.04 * float(np.ptp(track, axis=0).max())
-    for place, name in _checkpoints(flight):
+    for place, name in _checkpoints(flight, letters):
         here = [names for other, names in named if math.dist(place, other) < near]
         if not name:
             continue
@@ -88,12 +98,14 @@ def _label(axes: Axes, flight: Flight) -> None:
         else:
             named.append((place, [name]))
     for place, names in named:
-        space.write("\n".join(names), place, LETTERS, INK)
+        space.write("\n".join(names), place, letters.size, INK, letters.far)
     for one in references:
-        if any(one.name in names for _, names in named):  # a checkpoint on it says it already
+        if any(
+            one.name in name.split("\n") for _, names in named for name in names
+        ):  # a checkpoint on it says it already
             continue
         at = np.clip(np.mean(one.corners, axis=0), *np.array(axes.viewLim.get_points()))
-        space.write(one.name, (float(at[0]), float(at[1])), LETTERS, SOFT)
+        space.write(one.name, (float(at[0]), float(at[1])), letters.size, SOFT, letters.far)
 
 
 def _track(flight: Flight) -> Floats:
@@ -102,12 +114,12 @@ def _track(flight: Flight) -> Floats:
     return np.column_stack([table["east_ft"], table["north_ft"]])
 
 
-def _checkpoints(flight: Flight) -> list[tuple[Place, str]]:
-    """Where each checkpoint is, and its name where that is to be written: in the first loop."""
+def _checkpoints(flight: Flight, letters: Lettering) -> list[tuple[Place, str]]:
+    """Where each checkpoint is, and what is to be written there, if anything."""
     rows = flight.at([moment.time_s for moment in flight.moments])
     places = zip(rows["east_ft"].tolist(), rows["north_ft"].tolist(), strict=True)
     return [
-        (place, moment.name if moment.loop == 1 else "")
+        (place, letters.told(moment) if moment.loop in letters.loops else "")
         for place, moment in zip(places, flight.moments, strict=True)
     ]
 
@@ -128,7 +140,7 @@ def _draw_reference(axes: Axes, one: GroundReference) -> None:
         axes.plot(east, north, marker, color=LAND, markersize=9, zorder=0)
 
 
-def _wind(axes: Axes, flight: Flight, space: Space) -> None:
+def _wind(axes: Axes, flight: Flight, space: Space, letters: float) -> None:
     """The way the wind blows, and how much, in the corner where there is most room."""
     east, north = (part / flight.conditions.wind_speed for part in flight.conditions.wind)
     wide, tall = 1.8 * ARROW, 1.6 * ARROW
@@ -150,5 +162,5 @@ def _wind(axes: Axes, flight: Flight, space: Space) -> None:
     knots = flight.conditions.wind_speed / KNOT
     axes.annotate(
         f"wind {knots:.0f} kt", (at[0], at[1] - half * abs(north) - 6.0), xycoords="axes points",
-        ha="center", va="top", fontsize=LETTERS, color=INK,
+        ha="center", va="top", fontsize=letters, color=INK,
     ).set_in_layout(False)  # fmt: skip

@@ -49,6 +49,10 @@ def test_the_values_hold_what_a_program_needs(flight: Flight) -> None:
         "load_factor",
         "stall_margin_kt",
         "rudder",
+        "elevator",
+        "elevator_rate",
+        "aileron",
+        "roll_dps",
         "asks",
         "power_percent",
         "rpm",
@@ -180,8 +184,8 @@ def test_the_table_is_the_flight_at_ten_hertz(flight: Flight) -> None:
         list(rows[0])
         == (
             "t_s loop heading_deg turned_deg pitch_deg path_deg bank_deg ias_kt tas_kt altitude_ft "
-            "turn_rate_dps load_factor stall_margin_kt alpha_deg rudder power_percent rpm east_ft "
-            "north_ft"
+            "turn_rate_dps load_factor stall_margin_kt alpha_deg rudder elevator aileron "
+            "power_percent rpm east_ft north_ft"
         ).split()
     )
     assert len(rows) == pytest.approx(flight.length_s * 10, abs=1)

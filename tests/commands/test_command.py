@@ -21,8 +21,8 @@ from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.logbook.past import RECENT
 from coach.rehearsal import ready as rehearsal
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal
-from coach.rehearsal.run import Done, Progress
 from coach.sound.soundtrack import mix
 from tests.logbook.examples import RUN, TAPS
 
@@ -183,7 +183,7 @@ def test_a_terminal_that_cannot_move_its_cursor_gets_the_keys_and_the_captions(
     (start_s, words), *_ = ((cue.start_s, cue.phrase.text) for cue in sheet.cues if cue.phrase)
 
     def run(*given: Any, **_: object) -> Done:
-        given[3](Progress(start_s))
+        given[3](Progress(sheet, start_s))
         return Done(False, (), "")
 
     monkeypatch.setenv("TERM", "dumb")
