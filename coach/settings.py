@@ -35,7 +35,7 @@ class Settings(Sheet):
     """The settings; every one has a value where none was chosen.
 
     Attributes:
-        voice: a name that ``coach voices`` lists, or "" for the machine's own.
+        voice: a name that ``coach voices`` lists, or "" for the usual one.
         rate: words a minute.
         niner: whether the digit nine is spoken "niner".
         support: how much the coach says, or ``"auto"``: as much as the last runs call for.

@@ -14,7 +14,18 @@ import coach
 HOUSE = Path(coach.__file__).parent
 
 ORDER = (
-    *("problems", "words", "shelf", "script", "flight", "callouts", "sound", "settings", "taps"),
+    *(
+        "problems",
+        "words",
+        "tables",
+        "shelf",
+        "script",
+        "flight",
+        "callouts",
+        "sound",
+        "settings",
+        "taps",
+    ),
     *("ears", "logbook", "debrief", "brief", "drawing", "practice", "rehearsal", "terminal"),
     *("page/server", "page/alone", "page/room", "page/app", "commands", "__main__"),
 )

@@ -31,11 +31,13 @@ Choosing and preparing:
                             checkpoint rudder_words
     POST /api/brief.svg     the same, as a picture; with ``?upright``, as every run's, for a narrow
                             screen
-    POST /api/rehearsals    body `chosen.Chosen`; answers when it is ready (a second or a few; a
-                            request that is aborted is given up): as GET below
-    GET  /api/rehearsals/{id}
+    POST /api/rehearsals    body `chosen.Chosen`; answers when its opening is ready, up to the
+                            silence before the count-in (a request that is aborted is given up): as
+                            GET below, with the cues and pieces of that alone
+    GET  /api/rehearsals/{id}               answers when all of it is ready
         {id, title, airplane, support, shows (a `support.Shows`), why (this support, a sentence or
-        ""), note (a sentence or ""), pace, length_s, flight_start_s, pieces, piece_s,
+        ""), note (a sentence or ""), pace, whole (whether this is all), length_s, flight_start_s,
+        pieces: [where each begins],
         cues: [{start_s, end_s, text (null for a tone), moment (index or null), gap_s}],
         moments: [{position_s, time_s, loop, name, heading_deg, bank_deg, pitch_deg, ias_kt,
                    altitude_ft, across_deg, east_ft, north_ft}],
@@ -50,9 +52,9 @@ Choosing and preparing:
         right of the entry heading, without a jump in a turn; places are feet from the first
         moment. The track has ten rows a second.
     GET  /api/rehearsals/{id}/sound/{piece}.wav
-        The soundtrack from ``piece * piece_s`` on, ``piece_s`` long but for the last one: 16 bits,
-        stereo, 48000 Hz. In an AudioContext of that rate, pieces started one at the end of the
-        other join without a seam.
+        The soundtrack from ``pieces[piece]`` to the next one, the opening's last piece to its end:
+        16 bits, stereo, 48000 Hz. In an AudioContext of that rate, pieces started one at the end of
+        the other join without a seam.
     GET  /api/rehearsals/{id}/captions.vtt
     GET  /api/rehearsals/{id}/brief and brief.svg   as above, of what is ready
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from coach.debrief.gauging import score
+from coach.flight.moment import Moment
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import TRACE_COLUMNS, Ending, Run
 from coach.rehearsal.ready import Rehearsal
@@ -118,14 +119,14 @@ class Attempt:
 def new_run(rehearsal: Rehearsal) -> Run:
     """The run that begins now, of a student without a name.
 
-    Where the coach asks, a checkpoint whose question had no room asks for nothing.
+    Where the coach asks, a checkpoint asks for what its question had room for.
     """
     flight, sheet = rehearsal.flight, rehearsal.sheet
-    asked = {cue.moment for cue in sheet.cues if cue.gap_s} or range(len(flight.moments))
-    moments = (
-        moment if index in asked else replace(moment, asks=())
-        for index, moment in enumerate(flight.moments)
-    )
+    moments: Iterable[Moment] = flight.moments
+    if any(cue.gap_s for cue in sheet.cues):
+        moments = (
+            replace(moment, asks=sheet.asked(index)) for index, moment in enumerate(flight.moments)
+        )
     table = flight.table(2.0)
     return Run(
         student="",

@@ -130,7 +130,7 @@ class Listening:
         self._understood = _understood(moment.name, given)
         wrong = tuple(answer.asked for answer in given if not answer.right)
         reply = self._rehearsal.replies.get((question, wrong))
-        if reply is not None and spoken.sure and len(given) == len(moment.asks):
+        if reply is not None and spoken.sure and len(given) >= len(self._sheet.asked(question)):
             self._say(reply, question)
 
     def _say(self, reply: Clip, question: int) -> None:

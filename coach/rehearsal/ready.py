@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 
 from coach.brief.warnings import warnings
 from coach.callouts.cuesheet import CueSheet
 from coach.callouts.replies import Wrong, replies
-from coach.callouts.sheet import cue_sheet, phrases
+from coach.callouts.said import introduction
+from coach.callouts.sheet import cue_sheet, opening, phrases
 from coach.callouts.support import SUPPORTS, Support
 from coach.debrief.next_run import next_support
 from coach.flight import airplane as airplanes
@@ -23,7 +25,7 @@ from coach.settings import USUAL, Settings
 from coach.sound import landing
 from coach.sound.clip import Clip
 from coach.sound.soundtrack import Soundtrack, mix
-from coach.sound.voices import speak
+from coach.sound.voices import Narrator
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,8 @@ class Rehearsal:
         soundtrack: the same as samples.
         replies: what the coach says to an answer, where it asks, by what is wrong with it.
         note: one sentence when another voice stood in, or phrases could not be spoken.
+        rest: where this is but the opening, up to the silence before the count-in: what becomes the
+            whole of it, which begins with the same sounds.
     """
 
     flight: Flight
@@ -45,6 +49,7 @@ class Rehearsal:
     soundtrack: Soundtrack
     note: str | None
     replies: Mapping[Wrong, Clip] = field(default_factory=dict)
+    rest: Future[Rehearsal] | None = None
 
 
 def fly(maneuver: str, airplane: str, day: Day) -> Flight:
@@ -91,30 +96,92 @@ def prepare(
     Raises:
         Problem: a choice that cannot be, such as a voice that this machine does not have.
     """
-    support = support or support_without_runs(settings)
-    heard = warnings(flight)
-    asks = SUPPORTS[support].asks
-    answers = replies(flight, niner=settings.niner) if asks else {}
-    wanted = phrases(flight, support=support, warnings=heard, niner=settings.niner)
-    spoken = speak(
-        [phrase.spoken for phrase in (*answers.values(), *wanted)] + landing.words(wanted),
-        voice=settings.voice or None,
-        words_per_minute=settings.rate,
-    )
-    sheet = cue_sheet(
-        flight,
-        landing.measures(wanted, spoken.clips),
-        support=support,
-        pace=pace,
-        warnings=heard,
-        niner=settings.niner,
-        ticks=settings.levels["ticks"] > 0.0,
-    )
-    given = {name: str(value) for name, value in vars(day).items() if value is not None}
-    soundtrack = mix(sheet, spoken.clips, settings.levels)
-    said = {
-        wrong: spoken.clips[phrase.spoken]
-        for wrong, phrase in answers.items()
-        if phrase.spoken in spoken.clips
-    }
-    return Rehearsal(flight, given, sheet, soundtrack, spoken.note, said)
+    with Preparation(settings) as preparation:
+        return preparation.whole(flight, day, support=support, pace=pace)
+
+
+class Preparation:
+    """A rehearsal being made ready: its opening first, the rest while that is heard."""
+
+    def __init__(self, settings: Settings = USUAL) -> None:
+        """Choose the voice.
+
+        Raises:
+            Problem: the settings cannot be.
+        """
+        self._settings = settings
+        self._narrator = Narrator(settings.voice or None, settings.rate)
+        self._rest: Future[Rehearsal] | None = None
+
+    def wake(self) -> None:
+        """Have the voice get ready, while its words are not known yet."""
+        self._narrator.wake()
+
+    def opening(
+        self, flight: Flight, day: Day, *, support: Support | None = None, pace: float = 1.0
+    ) -> Rehearsal:
+        """What is heard first; its ``rest`` is made beside everything else. As for `prepare`."""
+        support = support or support_without_runs(self._settings)
+        heard, niner = warnings(flight), self._settings.niner
+        said = introduction(flight, heard, niner=niner)
+        spoken = self._narrator.speak([phrase.spoken for phrase in said])
+        sheet = opening(
+            flight,
+            landing.measures(said, spoken.clips),
+            support=support,
+            pace=pace,
+            warnings=heard,
+            niner=niner,
+        )
+        soundtrack = mix(sheet, spoken.clips, self._settings.levels, whole=False)
+        beside = ThreadPoolExecutor(1)
+        self._rest = beside.submit(self._rest_of, flight, day, support, pace)
+        beside.shutdown(wait=False)  # its thread ends with that
+        return Rehearsal(flight, _given(day), sheet, soundtrack, spoken.note, rest=self._rest)
+
+    def whole(
+        self, flight: Flight, day: Day, *, support: Support | None = None, pace: float = 1.0
+    ) -> Rehearsal:
+        """All of it, as for `prepare`; where its opening was made before, with the same sounds."""
+        settings = self._settings
+        support = support or support_without_runs(settings)
+        heard = warnings(flight)
+        answers = replies(flight, niner=settings.niner) if SUPPORTS[support].asks else {}
+        wanted = phrases(flight, support=support, warnings=heard, niner=settings.niner)
+        spoken = self._narrator.speak(
+            [phrase.spoken for phrase in (*answers.values(), *wanted)] + landing.words(wanted)
+        )
+        sheet = cue_sheet(
+            flight,
+            landing.measures(wanted, spoken.clips),
+            support=support,
+            pace=pace,
+            warnings=heard,
+            niner=settings.niner,
+            ticks=settings.levels["ticks"] > 0.0,
+        )
+        said = {
+            wrong: spoken.clips[phrase.spoken]
+            for wrong, phrase in answers.items()
+            if phrase.spoken in spoken.clips
+        }
+        soundtrack = mix(sheet, spoken.clips, settings.levels)
+        return Rehearsal(flight, _given(day), sheet, soundtrack, spoken.note, said)
+
+    def _rest_of(self, flight: Flight, day: Day, support: Support, pace: float) -> Rehearsal:
+        with self._narrator:
+            return self.whole(flight, day, support=support, pace=pace)
+
+    def __enter__(self) -> Preparation:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Give up what nobody waits for any more, and leave nothing behind."""
+        self._narrator.give_up()
+        if self._rest is not None:
+            wait([self._rest])
+        self._narrator.close()
+
+
+def _given(day: Day) -> dict[str, str]:
+    return {name: str(value) for name, value in vars(day).items() if value is not None}

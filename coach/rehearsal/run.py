@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 from typing import Protocol
 
 from coach.logbook.file import Full
@@ -11,6 +11,7 @@ from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending
 from coach.rehearsal.attempt import AGAIN_S, Attempt, belongs
 from coach.rehearsal.listening import Listening
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.outputs import open_player
 from coach.sound.player import Player
@@ -27,6 +28,8 @@ NOTE_S = 10.0
 
 FULL = "The disk is full: make room, and the run is ended; Ctrl-C leaves it unended."
 
+WAITING = "The rest is still being spoken: the count-in comes as soon as it is there."
+
 HEAR_OUT_S = 8.0
 """The most that a finished run waits for what was said at its end to be understood: on a machine
 that has much else to do, the recogniser is seconds behind."""
@@ -39,43 +42,6 @@ class Hand(Protocol):
         """What was pressed since the last call, each with its time on `time.perf_counter`."""
 
 
-@dataclass
-class Progress:
-    """Where a run stands, for whoever shows it.
-
-    Attributes:
-        position_s: what is heard now, on the soundtrack.
-        taps: what each student did so far.
-        paused: the student has paused it, or the sound device is gone.
-        finished: the last moment is over.
-        message: one sentence to the student, or an empty text.
-    """
-
-    position_s: float = 0.0
-    taps: dict[str, list[Tap]] = field(default_factory=dict)
-    paused: bool = False
-    finished: bool = False
-    message: str = ""
-
-
-@dataclass(frozen=True)
-class Done:
-    """How a run ended.
-
-    Attributes:
-        finished: whether it was flown to its end.
-        numbers: in the logbook, of each student's last run that came to its first moment, which is
-            an earlier attempt where they started over and stopped at once.
-        note: one sentence on what went wrong with the sound, or an empty text.
-        left: the student wants nothing more (Ctrl-C), or the terminal is gone.
-    """
-
-    finished: bool
-    numbers: tuple[int, ...]
-    note: str
-    left: bool = False
-
-
 def run(
     rehearsal: Rehearsal,
     hand: Hand,
@@ -83,6 +49,7 @@ def run(
     show: Callable[[Progress], None],
     *,
     output: str | None = None,
+    player: Player | None = None,
     students: Mapping[str, str] | None = None,
     listen: Callable[[Player], Listening] | None = None,
     timekeeper: Timekeeper = MACHINE,
@@ -95,12 +62,16 @@ def run(
     and begins another one. A program that was halted (Ctrl-Z) comes back paused. A tap is kept with
     the student's own offset on this device taken off.
 
+    An opening is heard at once. Where its rest is not there when it is over, before the count-in,
+    the run stands for as long.
+
     Args:
-        rehearsal: from `coach.rehearsal.ready.prepare`.
+        rehearsal: from `coach.rehearsal.ready`, a whole one or its opening.
         hand: the keys.
         logbook: where the run is kept, from its first moment on.
         show: called about fifteen times a second with where the run stands.
         output: the sound device's name, or None for the usual one.
+        player: one that plays already how every rehearsal begins, in place of ``output``.
         students: each one's name by key; None for a student without a name at the space bar.
         listen: opens the coach's ears for a student who is alone; v is then the talk key.
         timekeeper: whose time it is flown in.
@@ -109,10 +80,14 @@ def run(
         Problem: the sound device is unknown.
     """
     keys = students or {ALONE: ""}
-    player = open_player(rehearsal.soundtrack, output, timekeeper)
+    begun = player is not None
+    player = player or open_player(rehearsal.soundtrack, output, timekeeper)
     running = _Running(rehearsal, logbook, player, keys)
     running.listening = listen(player) if listen is not None else None
-    player.start()
+    if begun:
+        player.extend(rehearsal.soundtrack)
+    else:
+        player.start()
     try:
         while not running.progress.finished and not running.stopped:
             # Before the keys are read: what is certain by now must have been read.
@@ -152,7 +127,7 @@ class _Running:
         self.logbook = logbook
         self.player = player
         self.hands = Hands(keys, numbers=len(keys) == 1)
-        self.progress = Progress(taps={name: [] for name in keys.values()})
+        self.progress = Progress(rehearsal.sheet, taps={name: [] for name in keys.values()})
         self.listening: Listening | None = None
         self.stopped = False
         self.left = False
@@ -188,16 +163,27 @@ class _Running:
         """Take what was certainly done by ``now`` and note how far the run has come."""
         for order in self.listening.orders() if self.listening is not None else ():
             self.obey(order)
+        rest = self.rehearsal.rest
+        if rest is not None and rest.done():
+            self.join(rest.result())
         self.take(now)
         self.progress.position_s = self.player.position_s()
         heard = self.listening.note if self.listening is not None else ""
         first = self.rehearsal.note if self._flown_s < NOTE_S else None
-        self.progress.message = self.player.note or heard or first or ""
+        waits = WAITING if self.player.waiting else None
+        self.progress.message = self.player.note or waits or heard or first or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0
         if not self._going_back:
             self._note_reached()
+
+    def join(self, whole: Rehearsal) -> None:
+        """Go on with the whole of what was begun with its opening; no run has begun by then."""
+        self.rehearsal = replace(whole, note=whole.note or self.rehearsal.note)
+        self._attempt = Attempt(self.rehearsal)
+        self.progress.sheet = whole.sheet
+        self.player.extend(whole.soundtrack)
 
     def take(self, now: float) -> None:
         """Keep every press that has become a tap by ``now``."""

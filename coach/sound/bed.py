@@ -20,12 +20,12 @@ from coach.sound import loops
 from coach.sound.clip import RATE, Floats, Samples
 
 PEAKS: Mapping[str, float] = MappingProxyType(
-    {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026, "ticks": 0.04}
+    {"airflow": 0.05, "engine": 0.014, "balance": 0.02, "flutter": 0.026}
 )
-"""True peak of each part at its full level and its strongest; together `BED_TRUE_PEAK`."""
+"""True peak of each part at its full level and its strongest; together within `BED_TRUE_PEAK`."""
 
-LEVELS: Mapping[str, float] = MappingProxyType(dict.fromkeys(PEAKS, 1.0))
-"""The parts of the airplane that are heard, each at its full level."""
+LEVELS: Mapping[str, float] = MappingProxyType(dict.fromkeys((*PEAKS, "ticks"), 1.0))
+"""The parts of the airplane that are heard and the ticks, each at its full level."""
 
 DUCK_DB = 8.0
 """How much softer the bed is while the coach speaks."""

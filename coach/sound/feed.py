@@ -26,6 +26,10 @@ class Source(Protocol):
     def length(self) -> int:
         """How many frames there are."""
 
+    @property
+    def whole(self) -> bool:
+        """Whether that is all of it: else more is coming, see :meth:`Feed.extend`."""
+
     def frames(self, start: int, count: int) -> Frames:
         """Frames by two channels, from any place."""
 
@@ -44,8 +48,7 @@ class Feed:
     def __init__(self, source: Source, timekeeper: Timekeeper = MACHINE) -> None:
         self.failure: Exception | None = None
         self._source = source
-        self._length = source.length
-        self._head = source.frames(0, min(_HEAD, self._length))
+        self._head = source.frames(0, min(_HEAD, source.length))
         self._ring = np.zeros((_RING, 2), dtype=np.float32)
         # The ring holds the frames from the first of these numbers up to the second, each at its
         # number modulo the ring's size. Only what renders writes this, as a whole.
@@ -53,6 +56,16 @@ class Feed:
         self._wanted = 0
         self._timekeeper = timekeeper
         self._end: Ends | None = None
+
+    @property
+    def source(self) -> Source:
+        """What is played, as far as it is known."""
+        return self._source
+
+    def extend(self, source: Source) -> None:
+        """Go on with a source that begins as the one before does, frame by frame."""
+        self._head = source.frames(0, min(_HEAD, source.length))
+        self._source = source
 
     def start(self) -> None:
         """Begin to render ahead."""
@@ -67,13 +80,14 @@ class Feed:
         """Copy frames into ``out``, mixed down where it has one channel.
 
         Args:
-            start: the first frame; those beyond the source's end are silent.
+            start: the first frame; those beyond a whole source's end are silent.
             out: frames by one or two channels, overwritten.
 
         Returns:
             How many of them are right; those after them are not ready yet, and silent.
         """
         self._wanted = start
+        source = self._source
         done, count = 0, len(out)
         while done < count:
             piece = self._piece(start + done, count - done)
@@ -87,7 +101,7 @@ class Feed:
                 part[:] = piece
             done += len(piece)
         out[done:] = 0.0
-        return count if start + done >= self._length else done
+        return count if source.whole and start + done >= source.length else done
 
     def _piece(self, at: int, most: int) -> Frames:
         if at < len(self._head):
@@ -106,19 +120,21 @@ class Feed:
 
     def _render(self) -> bool:
         """Render one more block, if there is room for it."""
+        source = self._source
         wanted = max(self._wanted, _HEAD)
-        if wanted >= self._length:
+        if wanted >= source.length:
             return False
         low, high = self._ready
         if not low <= wanted <= high:
             low = high = wanted - wanted % _BLOCK
-        if high >= self._length or high + _BLOCK - _RING > wanted - _KEPT_BEHIND:
+        if high >= source.length or high + _BLOCK - _RING > wanted - _KEPT_BEHIND:
             return False
         # Frames are given up before others are written over them.
         low = max(low, high + _BLOCK - _RING)
         self._ready = (low, high)
-        count = min(_BLOCK, self._length - high)
+        # Where the source ended before more of it came, in the middle of a block.
+        count = min(_BLOCK - high % _BLOCK, source.length - high)
         place = high % _RING
-        self._ring[place : place + count] = self._source.frames(high, count)
+        self._ring[place : place + count] = source.frames(high, count)
         self._ready = (low, high + count)
         return True

@@ -7,10 +7,12 @@ from functools import partial
 from importlib import import_module
 from types import ModuleType
 
+from coach.callouts.sheet import LEAD_IN_S
 from coach.problems import Problem, nearest
 from coach.sound.backends import Device, Fill, Output, silent
 from coach.sound.feed import Source
 from coach.sound.player import Player
+from coach.sound.soundtrack import silence
 from coach.sound.timekeeper import MACHINE, Timekeeper
 
 SILENT = "silent"
@@ -62,6 +64,19 @@ def open_player(
     else:
         player.note = _NO_DEVICE
         player.attach(silent.open_device(player.fill, timekeeper))
+    return player
+
+
+def playing(output: str | None = None) -> Player:
+    """A player that plays how every rehearsal begins, `LEAD_IN_S` of silence, and stands there.
+
+    So its device is awake by the time it is told of more.
+
+    Raises:
+        Problem: as for `open_player`.
+    """
+    player = open_player(silence(LEAD_IN_S), output)
+    player.start()
     return player
 
 

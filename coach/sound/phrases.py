@@ -16,14 +16,26 @@ import numpy.typing as npt
 
 from coach.shelf import cache_folder, made
 from coach.sound.clip import Clip, Samples
+from coach.sound.speakers.hibari import version
 
-_FORMAT = 2  # part of every key: raise it when trimming, levelling or the file changes
+_FORMAT = 4
+"""Part of every key: raise it when trimming, levelling, a speaker's way of speaking or the file
+changes. The version of the usual voice is another part."""
+
+
+def any_kept() -> bool:
+    """Whether anything was ever spoken here."""
+    return any(_folder().glob("*.npz"))
+
+
+def _folder() -> Path:
+    return cache_folder() / "phrases"
 
 
 def place(text: str, voice: str, words_per_minute: int) -> Path:
     """Where a phrase of this voice is kept."""
-    key = json.dumps([_FORMAT, sys.platform, voice.lower(), words_per_minute, text])
-    return cache_folder() / "phrases" / f"{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
+    key = json.dumps([_FORMAT, version(), sys.platform, voice.lower(), words_per_minute, text])
+    return _folder() / f"{hashlib.sha256(key.encode()).hexdigest()[:32]}.npz"
 
 
 def remember(place: Path) -> Clip | None:

@@ -60,7 +60,6 @@ class Player:
         self.underruns = 0
         self.timekeeper = timekeeper
         self.clock = Clock()
-        self._length_s = soundtrack.length / RATE
         self._feed = Feed(soundtrack, timekeeper)
         self._find = find
         self._device: Device | None = None
@@ -87,8 +86,12 @@ class Player:
         self._device = device
         self._name = device.name
 
+    def extend(self, soundtrack: Source) -> None:
+        """Go on with more of the same: what was played so far is how this begins."""
+        self._feed.extend(soundtrack)
+
     def start(self) -> None:
-        """Play from the beginning."""
+        """Play from the beginning; where that is all that is known, stand at its end."""
         assert self._device is not None
         self._wanted = True
         self._requests.append((True, 0))
@@ -153,9 +156,12 @@ class Player:
         """
         if self._feed.failure is not None:
             raise self._feed.failure
-        return min(
-            self.clock.position_s(self.timekeeper.now() if at is None else at), self._length_s
-        )
+        heard_s = self.clock.position_s(self.timekeeper.now() if at is None else at)
+        return min(heard_s, self._known_s)
+
+    @property
+    def _known_s(self) -> float:
+        return self._feed.source.length / RATE
 
     @property
     def device(self) -> str:
@@ -170,7 +176,16 @@ class Player:
     @property
     def finished(self) -> bool:
         """Whether the last sample has been heard."""
-        return self.position_s() >= self._length_s
+        return self._feed.source.whole and self._at_end
+
+    @property
+    def waiting(self) -> bool:
+        """Whether it stands where nothing more is known yet; it goes on with :meth:`extend`."""
+        return not self._feed.source.whole and self._at_end
+
+    @property
+    def _at_end(self) -> bool:
+        return self.position_s() >= self._known_s
 
     def fill(
         self, out: npt.NDArray[np.float32], delay_s: float, *, fell_behind: bool = False
@@ -201,6 +216,7 @@ class Player:
         self.clock.tick(len(out), heard_at)
 
     def _play(self, out: npt.NDArray[np.float32]) -> None:
+        known = self._feed.source.length
         ready = self._feed.take(self._next, out)
         self._aside.leave_out(self._next, out[:ready])
         if self._dry and ready:
@@ -209,7 +225,7 @@ class Player:
         self._next += ready
         if ready < len(out) and not self._dry:
             self._dry = True
-            self.underruns += 1
+            self.underruns += self._next < known
             self.clock.mark(self._next, False, ahead=ready)
 
     @property

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
 
 import numpy as np
 
 from coach.callouts.cuesheet import Cue, CueSheet
-from coach.sound.bed import LEVELS, PEAKS, Bed, bed, checked
+from coach.sound.bed import LEVELS, Bed, bed, checked
 from coach.sound.clip import RATE, TONE_TRUE_PEAK, Clip, Samples
 from coach.sound.tones import tone
 
@@ -21,8 +21,10 @@ of a tone over it and of the bed under both come to less."""
 
 TICK = "tick"
 
-Start = tuple[int, Samples]
-"""A first frame, and what is heard from it on."""
+TICK_TRUE_PEAK, TICK_OVER_SPEECH = 0.04, 0.15
+"""True peak of a tick: by itself, and where it must be heard over what is being said."""
+
+_MASKED_S = 0.1  # so long after a word it still covers what is soft
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +55,7 @@ class Soundtrack:
         length: frames; a frame is one sample for each ear.
         sounds: what is spoken and the tones, by start.
         bed: the airplane.
+        whole: whether that is all of it; else it is how a longer one begins.
         rate: frames a second.
         channels: left and right.
     """
@@ -60,6 +63,7 @@ class Soundtrack:
     length: int
     sounds: tuple[Sound, ...]
     bed: Bed
+    whole: bool = True
     rate: int = RATE
     channels: int = 2
 
@@ -105,8 +109,17 @@ class Soundtrack:
         return self.sounds[begin : bisect_left(self.sounds, last, begin, key=attrgetter("start"))]
 
 
+def silence(seconds: float) -> Soundtrack:
+    """How a soundtrack begins that is silent for so long at first."""
+    return Soundtrack(round(seconds * RATE), (), Bed(()), whole=False)
+
+
 def mix(
-    sheet: CueSheet, clips: Mapping[str, Clip], levels: Mapping[str, float] = LEVELS
+    sheet: CueSheet,
+    clips: Mapping[str, Clip],
+    levels: Mapping[str, float] = LEVELS,
+    *,
+    whole: bool = True,
 ) -> Soundtrack:
     """Lay every cue at frame ``round(start_s * RATE)``, over the sound of the airplane.
 
@@ -114,37 +127,48 @@ def mix(
         sheet: what sounds when.
         clips: the sound of the phrases, by their spoken text; a phrase without one stays silent.
         levels: how loud each part of the bed is, 0 (off) to 1; see `coach.sound.bed`.
+        whole: whether the sheet is that of a whole soundtrack.
 
     Raises:
         Problem: the sheet names a tone that is in no ``audio_cues`` folder, or a level is none.
     """
     levels = checked(levels)
-    said: list[Start] = []
-    tones: list[Start] = []
-    ticks: list[Start] = []
+    said: list[Sound] = []
+    tones: list[Sound] = []
+    ticks: list[Sound] = []
     for cue in sheet.cues:
         start = round(cue.start_s * RATE)
         if cue.tone is not None:
-            (ticks if cue.tone == TICK else tones).append((start, tone(cue.tone).samples))
+            (ticks if cue.tone == TICK else tones).append(Sound(start, tone(cue.tone).samples, 1.0))
         elif cue.phrase is not None and cue.phrase.spoken in clips:
-            said.append((start, clips[cue.phrase.spoken].samples))
-    speech = list(_shared(said, 1.0))
-    sounds = [*speech, *_shared(tones, 1.0)]
+            said.append(Sound(start, clips[cue.phrase.spoken].samples, 1.0))
+    speech = list(_shared(said))
     if levels["ticks"]:
-        sounds += _shared(ticks, levels["ticks"] * PEAKS["ticks"] / TONE_TRUE_PEAK)
+        tones += _heard_over(speech, ticks, levels["ticks"])
+    sounds = [*speech, *_shared(tones)]
     sounds.sort(key=lambda sound: sound.start)
     length = max([round(sheet.length_s * RATE), *(sound.end for sound in sounds)])
     spoken = [(sound.start / RATE, sound.end / RATE) for sound in speech]
-    return Soundtrack(length, tuple(sounds), bed(sheet, spoken, levels, length / RATE))
+    return Soundtrack(length, tuple(sounds), bed(sheet, spoken, levels, length / RATE), whole)
 
 
-def _shared(placed: list[Start], gain: float) -> Iterator[Sound]:
+def _heard_over(speech: list[Sound], ticks: list[Sound], level: float) -> Iterator[Sound]:
+    """The ticks at their gain: more where something is being said."""
+    starts = np.array([sound.start for sound in speech])
+    ends = np.array([sound.end for sound in speech]) + round(_MASKED_S * RATE)
+    for tick in ticks:
+        masked = ((starts < tick.end) & (tick.start < ends)).any()
+        peak = TICK_OVER_SPEECH if masked else TICK_TRUE_PEAK
+        yield replace(tick, gain=level * peak / TONE_TRUE_PEAK)
+
+
+def _shared(placed: list[Sound]) -> Iterator[Sound]:
     """Sounds of one kind, of which those that meet share the room that there is for one.
 
     A sheet lays no phrase on another and seldom a tone on a tone; where it does, nothing may clip.
     """
-    starts = sorted(start for start, _ in placed)
-    ends = sorted(start + len(samples) for start, samples in placed)
-    for start, samples in placed:
-        met = bisect_left(starts, start + len(samples)) - bisect_right(ends, start)
-        yield Sound(start, samples, gain / max(met, 1))
+    starts = sorted(sound.start for sound in placed)
+    ends = sorted(sound.end for sound in placed)
+    for sound in placed:
+        met = bisect_left(starts, sound.end) - bisect_right(ends, sound.start)
+        yield replace(sound, gain=sound.gain / max(met, 1))

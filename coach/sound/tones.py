@@ -61,15 +61,21 @@ def _glide(
 
 
 def _tones() -> Iterator[tuple[str, Samples]]:
-    # The glide gives the checkpoint's tone a wide band, so that a recording shows its place to well
-    # under a millisecond; a steady pitch would look alike one period earlier or later.
-    yield "checkpoint", _glide(1900, 700, 0.120, attack_s=0.003, decay_s=0.045)
+    # It begins with the name of its checkpoint, so it sounds where speech has little, from 3,200
+    # down to 2,400 Hz, and is over before the first vowel. The glide lets a recording show its
+    # place to well under a millisecond; a steady pitch would look alike one period earlier or
+    # later. The low knock in its first hundredth of a second is for ears that hear little above
+    # 2,000 Hz.
+    ping = _glide(3200, 1100, 0.120, attack_s=0.002, decay_s=0.010)
+    knock = _glide(1200, 1200, 0.120, attack_s=0.002, decay_s=0.005)
+    yield "checkpoint", ping + np.float32(0.35) * knock
     low, high = (_glide(hz, hz, 0.140, attack_s=0.006, decay_s=0.060) for hz in (523, 784))
     yield "start", np.concatenate([low, high])
     yield "end", np.concatenate([high, low])
-    # A knock on wood: two pitches that are no chord, gone before they are notes.
-    low, high = (_glide(hz, hz, 0.015, attack_s=0.001, decay_s=0.003) for hz in (1150, 2870))
-    yield "tick", low + np.float32(0.5) * high
+    # A knock on wood: two pitches that are no chord, gone before they are notes. The higher one is
+    # what is heard of it under speech.
+    high, low = (_glide(hz, hz, 0.015, attack_s=0.001, decay_s=0.006) for hz in (3100, 1150))
+    yield "tick", high + np.float32(0.2) * low
 
 
 def make(folder: Path) -> None:

@@ -1,6 +1,6 @@
 """How well the coach hears: ``python -m tests.bench.ears [thresholds|accuracy|alarms|own-voice|cost|device|loop]``.
 
-Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD` and the neural one), noises at three
+Voices that nothing was tuned on (`tests.ears.speakers.UNHEARD`), noises at three
 distances, all through the recogniser's own process code, faster than real time.
 """
 
@@ -38,8 +38,8 @@ from tests.ears.judging import judge
 from tests.ears.listening import listen
 from tests.ears.speakers import (
     FORMANT,
-    NEURAL_ALIKE,
     NOISES,
+    OWN_ALIKE,
     RECORDED,
     TUNING,
     UNHEARD,
@@ -60,7 +60,7 @@ SHEET = sheet_of()
 VOICES = tuple(
     one for one in UNHEARD if not one[0].startswith("flite") or shutil.which("flite") is not None
 )
-LOOP = tuple(one for one in (FORMANT[0], RECORDED[1], NEURAL_ALIKE[0]) if one in VOICES)
+LOOP = tuple(one for one in (FORMANT[0], RECORDED[1], OWN_ALIKE[0]) if one in VOICES)
 """One voice of each kind, for what takes as long as a rehearsal."""
 
 

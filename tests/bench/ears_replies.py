@@ -22,7 +22,7 @@ from coach.ears.utterance import Utterance
 from coach.rehearsal.run import FRAME_S
 from tests.ears.listening import BLOCK, one_recogniser
 from tests.ears.room import Room, rehearsal
-from tests.ears.speakers import FORMANT, NEURAL_ALIKE, RECORDED
+from tests.ears.speakers import FORMANT, OWN_ALIKE, RECORDED
 from tests.ears.students import MISTAKES, SILENT, Rehearsed, lazy_eight, student
 
 THINK_S = (0.6, 1.0)
@@ -94,7 +94,7 @@ def words(rehearsed: Rehearsed, question: Cue) -> str | None:
 def main() -> None:
     """Four voices that nothing was tuned on."""
     rehearsed = lazy_eight()
-    for voice, rate in (*FORMANT[:2], RECORDED[1], NEURAL_ALIKE[0]):
+    for voice, rate in (*FORMANT[:2], RECORDED[1], OWN_ALIKE[0]):
         for think_s in THINK_S:
             print(replied(rehearsed, voice, rate, think_s), flush=True)
 

@@ -198,7 +198,7 @@ def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.floa
     """What the server gives to be heard, mono."""
     pieces = []
     with server.client() as client:
-        for piece in range(rehearsal["pieces"]):
+        for piece in range(len(rehearsal["pieces"])):
             given = client.get(f"/api/rehearsals/{rehearsal['id']}/sound/{piece}.wav").content
             with wave.open(io.BytesIO(given)) as file:
                 frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coach.callouts.wording import say_rudder
+from coach.callouts.controls import say_rudder
 from coach.page.alone.chosen import LONGEST_VALUE, Chosen, Given
 from coach.page.alone.form import form
 from coach.settings import USUAL
@@ -24,7 +24,8 @@ from tests.page.people import CHOSEN, Served, served
 @pytest.fixture(scope="module")
 def ready(alone: Served) -> Any:
     with alone.client() as client:
-        return client.post("/api/rehearsals", json=CHOSEN).json()
+        begun = client.post("/api/rehearsals", json=CHOSEN).json()
+        return client.get(f"/api/rehearsals/{begun['id']}").json()
 
 
 @pytest.fixture
@@ -132,18 +133,32 @@ def test_what_cannot_be_flown_is_said_in_a_sentence(
             assert said in answer.json()["problem"]
 
 
-def test_the_pieces_are_the_soundtrack(alone: Served, ready: Any) -> None:
-    heard = []
+def test_a_rehearsal_begins_with_its_opening_and_goes_on_as_the_whole_of_it(
+    alone: Served, ready: Any
+) -> None:
     with alone.client() as client:
-        for piece in range(ready["pieces"]):
+        begun = client.post("/api/rehearsals", json={**CHOSEN, "pace": 0.9}).json()
+        whole = client.get(f"/api/rehearsals/{begun['id']}").json()
+    assert ready["whole"] and whole["whole"]
+    for name in ("id", "flight_start_s", "track", "moments", "legs", "shows", "pace"):
+        assert begun[name] == whole[name], name
+    assert begun["cues"] == whole["cues"][: len(begun["cues"])]
+    assert begun["pieces"] == whole["pieces"][: len(begun["pieces"])]
+    assert begun["whole"] or begun["length_s"] in whole["pieces"]
+
+
+def test_the_pieces_are_the_soundtrack(alone: Served, ready: Any) -> None:
+    heard: list[Any] = []
+    with alone.client() as client:
+        for piece in range(len(ready["pieces"])):
             found = client.get(f"/api/rehearsals/{ready['id']}/sound/{piece}.wav")
             with wave.open(io.BytesIO(found.content)) as file:
                 assert (file.getnchannels(), file.getframerate()) == (2, 48000)
                 frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
-            last = piece == ready["pieces"] - 1
-            assert last or len(frames) == 2 * 48000 * ready["piece_s"]
+            begins = sum(map(len, heard)) / 2 / 48000
+            assert begins == pytest.approx(ready["pieces"][piece], abs=1e-9)
             heard.append(frames)
-        beyond = client.get(f"/api/rehearsals/{ready['id']}/sound/{ready['pieces']}.wav")
+        beyond = client.get(f"/api/rehearsals/{ready['id']}/sound/{len(ready['pieces'])}.wav")
         assert beyond.status_code == 400
     whole = np.concatenate(heard)
     assert len(whole) / 2 / 48000 == pytest.approx(ready["length_s"], abs=1e-4)

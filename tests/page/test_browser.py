@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from coach.words import CAUTION
 from tests.page.browsing import (
@@ -253,3 +253,38 @@ _MOVED = """() => {
   caption.textContent = said;
   return before === after ? 0 : before + after;
 }"""
+
+
+def test_the_opening_sounds_at_once_and_the_count_in_waits_for_the_rest(page: Page) -> None:
+    held: list[Route] = []
+
+    def as_its_opening(route: Route) -> None:
+        """What the server answers whose voice has more to say."""
+        answer = route.fetch()
+        known = page.request.get(f"{route.request.url}/{answer.json()['id']}", headers=_keys(route))
+        whole = known.json()
+        end_s = next(start for start in whole["pieces"] if start % 10.0)
+        first = {
+            "pieces": [start for start in whole["pieces"] if start < end_s],
+            "cues": [cue for cue in whole["cues"] if cue["end_s"] < end_s],
+        }
+        route.fulfill(json={**whole, **first, "whole": False, "length_s": end_s})
+
+    page.route(re.compile("/api/rehearsals$"), as_its_opening)
+    page.route(re.compile("/api/rehearsals/[0-9a-f]+$"), lambda route: held.append(route))
+    begin(page, "checkpoints")
+    expect(page.locator("#told")).to_contain_text("The rest is still being spoken", timeout=30_000)
+    stands = page.locator(".count").inner_text()
+    page.locator(".tap").click()  # which is no tap of anything
+    page.wait_for_timeout(1500)
+    assert page.locator(".count").inner_text() == stands == "4"
+    (waiting,) = held
+    waiting.continue_()
+    expect(page.locator("#told")).to_have_text("")
+    expect(page.locator(".caption")).to_have_text("3")
+    page.click("#stop")
+    expect(page.locator("#brief")).to_be_visible()
+
+
+def _keys(route: Route) -> dict[str, str]:
+    return {"X-Coach-Key": route.request.headers["x-coach-key"]}

@@ -27,8 +27,9 @@ from coach.page.server.replies import get
 from coach.problems import Problem
 from coach.rehearsal import attempt
 from coach.rehearsal.attempt import Attempt
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal, fly, prepare
-from coach.rehearsal.run import FULL, Done, Progress, run
+from coach.rehearsal.run import FULL, run
 from coach.taps.pressing import Press
 from coach.taps.tap import Tap
 from tests.logbook.examples import RUN

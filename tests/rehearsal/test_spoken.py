@@ -15,8 +15,9 @@ from coach.ears.grammar import orders
 from coach.ears.utterance import SURE, Utterance
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.listening import GO_ON, ROOM_S, SILENT_S, TO_ORDER, Listening
+from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import fly, prepare
-from coach.rehearsal.run import Done, Progress, run
+from coach.rehearsal.run import run
 from coach.sound.bed import LEVELS
 from coach.sound.clip import RATE as FULL_RATE
 from coach.sound.clip import Clip
@@ -215,7 +216,7 @@ def flown(
         return Listening(ready, ears, player)
 
     def show(progress: Progress) -> None:
-        seen.append(Progress(progress.position_s, paused=progress.paused, message=progress.message))
+        seen.append(replace(progress, taps={}))
         say(progress)
 
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:

@@ -14,9 +14,9 @@ from coach.commands.cli import main
 from coach.flight.day import Day
 from coach.problems import Problem
 from coach.rehearsal import warmup as warming
+from coach.rehearsal.progress import Done
 from coach.rehearsal.ready import Rehearsal, fly
 from coach.rehearsal.recording import record_all
-from coach.rehearsal.run import Done
 from coach.script.maneuver import PATTERN_HEIGHT
 from coach.script.quantities import FOOT
 from coach.script.warmup import load

@@ -15,9 +15,11 @@ class Tape:
 
     Attributes:
         samples: float32.
+        whole: whether that is all.
     """
 
     samples: Samples
+    whole: bool = True
 
     @property
     def length(self) -> int:

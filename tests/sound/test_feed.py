@@ -23,7 +23,7 @@ def ready(player: Player, count: int) -> None:
 
     def rendered() -> bool:
         (low, high), first = player._feed._ready, player._next
-        return low <= first and min(first + count, player._feed._length) <= high
+        return low <= first and min(first + count, player._feed.source.length) <= high
 
     until(lambda: player._next + count <= RATE or rendered())  # the first second is always there
 
@@ -33,6 +33,27 @@ def test_the_device_gets_every_sample_once_in_order_and_then_silence(cranked: Cr
     player = cranked(track)
     got = take(player, 200) + take(player, 200) + take(player, 200)
     assert got == [*map(float, track.samples), *[0.0] * 120]
+    assert player.underruns == 0
+
+
+@pytest.mark.parametrize("known_s", [0.3, 1.0, 2.345])
+def test_what_is_made_later_is_played_on_without_a_seam_and_waited_for(
+    cranked: Cranked, known_s: float
+) -> None:
+    track = ramp(4.0)
+    known = round(known_s * RATE)
+    player = cranked(Tape(track.samples[:known], whole=False))
+    got: list[float] = []
+    while len(got) < known + RATE:  # a second longer than there is anything
+        ready(player, min(480, max(0, known - player._next)))
+        got += take(player, 480)
+    assert not any(got[known:]) and player.waiting and not player.finished
+    assert player.position_s() == known / RATE
+    player.extend(track)
+    while player._next < track.length:
+        ready(player, 480)
+        got += take(player, 480)
+    assert [value for value in got if value] == [float(value) for value in track.samples]
     assert player.underruns == 0
 
 
@@ -90,6 +111,7 @@ def test_starting_over_is_answered_by_the_next_frame_from_anywhere(cranked: Cran
 
 def test_a_device_with_one_channel_hears_both_sides() -> None:
     class Sides:
+        whole = True
         length = 4800
 
         def frames(self, start: int, count: int) -> Samples:

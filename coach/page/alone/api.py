@@ -13,8 +13,8 @@ from starlette.responses import Response
 from coach import settings
 from coach.brief.board import board
 from coach.callouts.captions import webvtt
+from coach.callouts.controls import say_rudder
 from coach.callouts.support import SUPPORTS, Support
-from coach.callouts.wording import say_rudder
 from coach.debrief.debrief import Debrief
 from coach.debrief.trend import LAST_RUNS
 from coach.drawing.worker import Order
@@ -72,14 +72,14 @@ class AloneApi:
 
     async def prepared_brief(self, request: Request) -> Answers:
         """The brief of a rehearsal that is ready."""
-        return await asyncio.to_thread(_brief, self._ready(request).rehearsal.flight)
+        return await asyncio.to_thread(_brief, self._ready(request).opening.flight)
 
     async def prepared_brief_picture(self, request: Request) -> Response:
         """The same, as a picture."""
-        return await self._picture(request, "brief", self._ready(request).rehearsal.flight)
+        return await self._picture(request, "brief", self._ready(request).opening.flight)
 
     async def prepare(self, request: Request) -> Answers | Response:
-        """A rehearsal made ready; one that nobody waits for any more is given up."""
+        """A rehearsal made ready to begin; one that nobody waits for any more is given up."""
         chosen = await body(request, Chosen)
         wanted = True
         work = asyncio.create_task(
@@ -92,8 +92,8 @@ class AloneApi:
         return Response(status_code=GONE) if ready is None else await _drawn(ready)
 
     async def rehearsal(self, request: Request) -> Answers:
-        """A rehearsal that is ready, to be drawn."""
-        return await _drawn(self._ready(request))
+        """All of a rehearsal, to be drawn; waited for where only its opening is there."""
+        return await _drawn(await _whole(self._ready(request)))
 
     async def piece(self, request: Request) -> Response:
         """A piece of its soundtrack."""
@@ -102,13 +102,13 @@ class AloneApi:
 
     async def captions(self, request: Request) -> Response:
         """What is said when, as WebVTT."""
-        text = webvtt(self._ready(request).rehearsal.sheet)
+        text = webvtt((await _whole(self._ready(request))).rehearsal.sheet)
         return Response(text, media_type="text/vtt")
 
     async def begin(self, request: Request) -> Answers:
         """The sound of a rehearsal starts."""
         wanted = await body(request, Begin)
-        ready = self.rehearsals.get(wanted.rehearsal)
+        ready = await _whole(self.rehearsals.get(wanted.rehearsal))
         return {"run": self._attempts.begin(ready, wanted.student)}
 
     async def tap(self, request: Request) -> Answers:
@@ -193,6 +193,11 @@ def _brief(flown: Flight) -> dict[str, Any]:
 
 async def _drawn(ready: Prepared) -> dict[str, Any]:
     return await asyncio.to_thread(ready.to_dict)
+
+
+async def _whole(ready: Prepared) -> Prepared:
+    await asyncio.wrap_future(ready.rest)
+    return ready
 
 
 def _library() -> dict[str, list[dict[str, Any]]]:

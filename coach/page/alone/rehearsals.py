@@ -9,6 +9,7 @@ import threading
 import wave
 from collections import OrderedDict
 from collections.abc import Callable
+from concurrent.futures import Future, wait
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -22,9 +23,10 @@ from coach.flight.flight import Flight
 from coach.flight.ground import by_the_ground, ground_references
 from coach.page.alone.chosen import Chosen, InForm
 from coach.problems import Problem, nearest
-from coach.rehearsal.ready import Rehearsal, fly, prepare
+from coach.rehearsal.ready import Preparation, Rehearsal, fly
 from coach.script import catalog
 from coach.script.quantities import KNOT
+from coach.sound.clip import RATE
 
 PIECE_S = 10
 """A piece of a soundtrack is rendered and decoded within the time that the one before it sounds."""
@@ -59,23 +61,39 @@ def day(chosen: Chosen) -> Day:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A rehearsal that can be heard.
+    """A rehearsal that can be heard from its beginning, if not yet to its end.
 
     Attributes:
         id: the same for the same choice, also after the server was started again.
         chosen: with the support that "auto" came to.
-        rehearsal: the rehearsal.
+        opening: how the rehearsal begins.
         why: one sentence why this support, or "".
     """
 
     id: str
     chosen: Chosen
-    rehearsal: Rehearsal
+    opening: Rehearsal
     why: str
+
+    @property
+    def rest(self) -> Future[Rehearsal]:
+        """What becomes the whole of it."""
+        assert self.opening.rest is not None
+        return self.opening.rest
+
+    @property
+    def rehearsal(self) -> Rehearsal:
+        """The whole rehearsal, which is waited for."""
+        return self.rest.result()
+
+    @property
+    def known(self) -> Rehearsal:
+        """As much of it as there is."""
+        return self.rehearsal if self.rest.done() else self.opening
 
     def to_dict(self) -> dict[str, Any]:
         """All that the page draws; see `coach.page.app` for its fields."""
-        ready = self.rehearsal
+        ready = self.known
         flown, sheet = ready.flight, ready.sheet
         return {
             "id": self.id,
@@ -86,10 +104,10 @@ class Prepared:
             "why": self.why,
             "note": ready.note or "",
             "pace": sheet.pace,
+            "whole": ready.rest is None,
             "length_s": ready.soundtrack.length_s,
             "flight_start_s": sheet.flight_start_s,
-            "pieces": math.ceil(ready.soundtrack.length_s / PIECE_S),
-            "piece_s": PIECE_S,
+            "pieces": [start / ready.soundtrack.rate for start in self._starts(ready)],
             "cues": [
                 {
                     "start_s": cue.start_s,
@@ -107,13 +125,14 @@ class Prepared:
         """One piece of the soundtrack as a WAV file, 16 bits.
 
         Raises:
-            Problem: there is no such piece.
+            Problem: there is no such piece, or not yet.
         """
-        track = self.rehearsal.soundtrack
-        start = number * PIECE_S * track.rate
-        if not 0 <= start < track.length:
+        ready = self.known
+        track = ready.soundtrack
+        edges = [*self._starts(ready), track.length]
+        if not 0 <= number < len(edges) - 1:
             raise Problem(f"The soundtrack has no piece {number}.")
-        frames = track.frames(start, min(PIECE_S * track.rate, track.length - start))
+        frames = track.frames(edges[number], edges[number + 1] - edges[number])
         file = io.BytesIO()
         with wave.open(file, "wb") as out:
             out.setnchannels(track.channels)
@@ -121,6 +140,11 @@ class Prepared:
             out.setframerate(track.rate)
             out.writeframes(np.round(np.clip(frames, -1.0, 1.0) * 32767.0).astype("<i2").tobytes())
         return file.getvalue()
+
+    def _starts(self, ready: Rehearsal) -> list[int]:
+        """The first frame of every piece; no piece lies over the end of the opening."""
+        piece, opening = PIECE_S * RATE, self.opening.soundtrack.length
+        return [*range(0, opening, piece), *range(opening, ready.soundtrack.length, piece)]
 
 
 def _drawn(ready: Rehearsal) -> dict[str, Any]:
@@ -214,7 +238,7 @@ class Rehearsals:
         return self._kept[id]
 
     def prepare(self, chosen: Chosen, wanted: Callable[[], bool]) -> Prepared | None:
-        """Have a rehearsal spoken and mixed; takes a second or a few.
+        """Have a rehearsal's opening spoken, and begin with the rest of it.
 
         Args:
             chosen: what is to be flown.
@@ -237,12 +261,13 @@ class Rehearsals:
                 chosen = chosen.model_copy(update={"support": support})
             id = _id(chosen)
             if id not in self._kept:
+                wait([one.rest for one in self._kept.values()])
                 if not wanted():
                     return None
-                ready = prepare(
-                    flown, day(chosen), settings.load(), support=support, pace=chosen.pace
+                opening = Preparation(settings.load()).opening(
+                    flown, day(chosen), support=support, pace=chosen.pace
                 )
-                self._kept[id] = Prepared(id, chosen, ready, why)
+                self._kept[id] = Prepared(id, chosen, opening, why)
             self._kept.move_to_end(id)
             while len(self._kept) > _KEPT:
                 self._kept.popitem(last=False)

@@ -152,6 +152,8 @@ class Meeting:
             ready = await asyncio.to_thread(
                 self._rehearsals.prepare, chosen, lambda: room.chosen is chosen
             )
+            if ready is not None:  # a class begins with all of it
+                await asyncio.wrap_future(ready.rest)
         except Problem as problem:
             if room.chosen is chosen:
                 room.failed()

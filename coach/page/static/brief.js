@@ -67,6 +67,9 @@ function entry(given, length_s) {
     speed:
       `${knots(given.ias_kt)} indicated (maneuvering ${knots(given.maneuvering_speed_kt)}, ` +
       `stall ${knots(given.stall_speed_kt)})`,
+    ...(given.handbook.length
+      ? { handbook: given.handbook.map(({ what, value }) => `${what} ${value}`).join("; ") }
+      : {}),
     power: power(given, length_s),
     altitude: `${feet(given.altitude_ft)}, the ground at ${feet(given.ground_ft)}${estimate(given)}`,
     heading: `${heading(given.heading_deg)}, first turn ${given.first_turn}`,

@@ -15,6 +15,7 @@ const PASSED = {
   late: "A part of the sound came too late and left a gap.",
 };
 const STOPPED = "The sound stopped. Taps do not count until you press Go on.";
+const WAITING = "The rest is still being spoken: the count-in comes as soon as it is there.";
 const AWAY = "While this page was in the background the sound went on, but the space bar could not tap.";
 const told = new Notice(byId("told"));
 
@@ -24,6 +25,7 @@ export class Flying {
   #outbox = new Outbox(told);
   #sound = null;
   #left = false;
+  #waiting = false;
   #interrupted_s = [];
   #end;
 
@@ -38,20 +40,19 @@ export class Flying {
     say(byId("pause"), "Pause");
     this.#button.focus({ preventScroll: true });
     this.stage.draw(0);
-    const { run } = await ask("/api/attempts", { rehearsal: rehearsal.id, student });
-    this.path = `/api/attempts/${run}`;
     const over = new Promise((done) => (this.#end = done)); // "finished" or "stopped"
-    this.#sound = new Sound(rehearsal, this.#context, (index) => this.#piece(index), (what, why) => {
+    this.#sound = new Sound(rehearsal, this.#context, (index) => this.#had(() => this.#piece(index)), (what, why) => {
       if (PASSED[what]) told.passes(PASSED[what]);
       else told.stands(why ?? STOPPED);
       if (what === "stopped") say(byId("pause"), "Go on");
       this.#interrupted_s.push(this.#sound.position() - rehearsal.flight_start_s);
     });
     await this.#sound.play();
+    this.#goOn(student);
     const lock = await navigator.wakeLock?.request("screen").catch(() => null);
     const quiet = [
       listen(this.stage.root, this.#button, (at_ms) => this.#tap(at_ms)),
-      every(LOOK_MS, () => this.#known() >= rehearsal.length_s && this.#end("finished")),
+      every(LOOK_MS, () => this.#look()),
       every(REACHED_MS, () => this.#reached()),
       whenBack(() => this.#sound.playing && told.passes(AWAY)),
       () => lock?.release(),
@@ -59,12 +60,36 @@ export class Flying {
     if (this.#left) this.#end("stopped");
     this.#draw();
     const ended = await over;
-    const position_s = ended === "finished" ? rehearsal.length_s : this.#sound.position();
+    const position_s = ended === "finished" ? this.rehearsal.length_s : this.#sound.position();
     quiet.forEach((stop) => stop());
     this.#sound.close();
     this.#sound = null;
-    const answer = await this.#outbox.send(`${this.path}/end`, { position_s, ended });
+    const answer = this.path ? await this.#outbox.send(`${this.path}/end`, { position_s, ended }) : null;
     return this.#left ? null : { number: answer?.number ?? null, interrupted_s: this.#interrupted_s };
+  }
+
+  /** Begin the attempt, and go on with all of what was begun with its opening. */
+  async #goOn(student) {
+    const { id, whole, note } = this.rehearsal;
+    try {
+      const all = whole ? this.rehearsal : await this.#had(() => ask(`/api/rehearsals/${id}`));
+      const { run } = await this.#had(() => ask("/api/attempts", { rehearsal: id, student }));
+      this.path = `/api/attempts/${run}`;
+      this.rehearsal = all;
+      this.stage.extend(all);
+      this.#sound?.extend(all);
+      if (all.note && all.note !== note) told.passes(all.note);
+    } catch (error) {
+      if (this.#sound) told.stands(error.message);
+    }
+  }
+
+  /** Whether it is over, or stands because the rest is not there. */
+  #look() {
+    if (this.rehearsal.whole && this.#known() >= this.rehearsal.length_s) this.#end("finished");
+    const waiting = this.#sound.playing && this.#sound.waiting;
+    if (waiting !== this.#waiting && this.#sound.playing) told.stands(waiting ? WAITING : "");
+    this.#waiting = waiting;
   }
 
   /** Pause, or go on. */
@@ -113,20 +138,25 @@ export class Flying {
     const position_s = this.#sound.position(at_ms);
     this.stage.tap(position_s);
     this.#button.animate([{ opacity: 0.55 }, { opacity: 1 }], 250);
-    this.#outbox.send(`${this.path}/taps`, { position_s });
+    if (this.path) this.#outbox.send(`${this.path}/taps`, { position_s });
   }
 
   #reached() {
     const position_s = this.#known();
     // While taps wait for the program, nobody needs to know an old position.
-    if (this.#sound.playing && position_s !== null && this.#outbox.empty)
+    if (this.#sound.playing && position_s !== null && this.path && this.#outbox.empty)
       this.#outbox.send(`${this.path}/reached`, { position_s });
   }
 
-  async #piece(index) {
+  #piece(index) {
+    return bytes(`/api/rehearsals/${this.rehearsal.id}/sound/${index}.wav`);
+  }
+
+  /** What is asked for, as soon as the program answers. */
+  async #had(asking) {
     for (let attempt = 1; ; attempt++) {
       try {
-        return await bytes(`/api/rehearsals/${this.rehearsal.id}/sound/${index}.wav`);
+        return await asking();
       } catch (error) {
         if (!(error instanceof Gone) || !this.#sound) throw error;
         await pause(patience(attempt));

@@ -5,6 +5,8 @@
 // `performance.now()`; the middle one of the last seconds' readings relates the two.
 
 const RATE = 48000;
+const LOOK_MS = 250;
+const SOON_MS = 50; // between two looks for the rest
 const LEAD_S = 0.15; // from deciding to sound to its first sample
 const READINGS = 60;
 const APART_MS = 50; // between two readings that are both kept
@@ -30,11 +32,12 @@ export class Sound {
   #strays = [];
   #since_ms = 0; // nothing is believed that was heard before: the clocks stood apart then
   #next = 0; // piece to be placed
+  #standing_s; // the end of the opening, until something is placed after it
   #resuming = false;
   #closed = false;
 
   /**
-   * `rehearsal` is the server's, `context` a new one, `piece(index)` fetches a piece's bytes, and
+   * `rehearsal` is the server's, or its opening (see `extend`), `context` a new one, `piece(index)` fetches a piece's bytes, and
    * `told(what)` hears "jumped" when the sound was interrupted, "late" when a piece came too late,
    * "stopped" when the device stopped by itself, so that the sound is paused now, and "gone" with a
    * sentence when a piece cannot be had at all.
@@ -44,11 +47,12 @@ export class Sound {
     this.#context = context;
     this.#piece = piece;
     this.#told = told;
+    this.#standing_s = rehearsal.whole ? Infinity : rehearsal.length_s;
   }
 
   /** Begin at a position. */
   async play(position_s = 0) {
-    this.#next = Math.floor(position_s / this.#rehearsal.piece_s);
+    this.#next = this.#rehearsal.pieces.findLastIndex((begin_s) => begin_s <= position_s);
     const first = await this.#decoded(this.#next);
     if (this.#closed) return;
     await this.#context.resume();
@@ -56,6 +60,16 @@ export class Sound {
     this.#place(first);
     this.#context.onstatechange = () => this.#changed();
     this.#placeOthers();
+  }
+
+  /** Go on with the whole of what was begun with its opening. */
+  extend(whole) {
+    this.#rehearsal = whole;
+  }
+
+  /** Whether it stands at the end of the opening, for the rest is not there. */
+  get waiting() {
+    return this.#unbounded() >= this.#standing_s;
   }
 
   paused = false;
@@ -93,6 +107,10 @@ export class Sound {
 
   /** The position that was heard at a time of `performance.now()`, in seconds of the soundtrack. */
   position(at_ms = performance.now()) {
+    return Math.min(this.#unbounded(at_ms), this.#standing_s);
+  }
+
+  #unbounded(at_ms = performance.now()) {
     if (this.#begin_s === 0) return 0;
     if (this.playing) this.#read();
     const latency_s = this.#context.outputLatency || this.#context.baseLatency || 0;
@@ -149,7 +167,13 @@ export class Sound {
   #place(samples) {
     const source = new AudioBufferSourceNode(this.#context, { buffer: samples });
     source.connect(this.#context.destination);
-    const due_s = this.#begin_s + this.#next * this.#rehearsal.piece_s;
+    const at_s = this.#rehearsal.pieces[this.#next];
+    if (at_s >= this.#standing_s) {
+      const stood_s = this.#context.currentTime - this.#begin_s - at_s;
+      if (stood_s > 0) this.#begin_s += stood_s + LEAD_S;
+      this.#standing_s = Infinity;
+    }
+    const due_s = this.#begin_s + at_s;
     const late_s = Math.max(0, this.#context.currentTime - due_s);
     if (late_s < samples.duration) source.start(Math.max(0, due_s), late_s);
     this.#next += 1;
@@ -158,23 +182,25 @@ export class Sound {
 
   async #placeOthers() {
     let had = true;
-    while (this.#next < this.#rehearsal.pieces && !this.#closed) {
+    const begin_s = (piece) => this.#rehearsal.pieces[piece];
+    while (!this.#closed && !(this.#rehearsal.whole && this.#next >= this.#rehearsal.pieces.length)) {
       let samples = null;
+      const there = this.#next < this.#rehearsal.pieces.length;
       try {
-        samples = await this.#decoded(this.#next);
+        if (there) samples = await this.#decoded(this.#next);
       } catch (error) {
         // The program may be back before the piece is due, or in the middle of it.
-        const due = this.position() > this.#next * this.#rehearsal.piece_s;
+        const due = this.position() > begin_s(this.#next);
         if (due && had && !this.#closed) this.#told("gone", error.message);
         if (due) had = false;
       }
       if (this.#closed) return;
-      const inMiddle = this.#next * this.#rehearsal.piece_s > this.position();
+      const inMiddle = begin_s(this.#next) > this.position();
       if (samples && this.#place(samples) > 0 && !inMiddle) this.#told("late");
       if (samples) had = true;
       // Two pieces ahead are enough: decoded sound is large.
-      do await new Promise((done) => setTimeout(done, 250));
-      while (!this.#closed && (this.#next - 2) * this.#rehearsal.piece_s > this.position());
+      do await new Promise((done) => setTimeout(done, there ? LOOK_MS : SOON_MS));
+      while (!this.#closed && begin_s(this.#next - 2) > this.position());
     }
   }
 }

@@ -56,6 +56,11 @@ export class Stage {
     );
   }
 
+  /** Show what is said in the whole of what was begun with its opening. */
+  extend(whole) {
+    this.rehearsal = whole;
+  }
+
   /** Show the flight at a position of the soundtrack. */
   draw(position_s) {
     // Where the clocks are put right the position goes back a little: nothing is told twice for it.

@@ -1,6 +1,7 @@
 // Values as a pilot reads them.
 
-export const feet = (value) => `${Math.round(value).toLocaleString("en-US")} ft`;
+// Minus nothing is nothing.
+export const feet = (value) => `${(Math.round(value) || 0).toLocaleString("en-US")} ft`;
 export const knots = (value) => `${Math.round(value)} kt`;
 
 /** A heading, always three figures. */

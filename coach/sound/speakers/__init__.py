@@ -5,7 +5,10 @@ A speaker is a module with two functions:
 - ``voices() -> list[Voice]``: its voices on this machine; none where it is not installed.
 - ``speak(texts, folder, voice, words_per_minute) -> Iterator[int]``: writes text number n to the
   sound file ``folder / str(n)`` and yields n as soon as that file is whole. ``voice`` is a
-  `Voice.id`.
+  `Voice.id`. Without texts it wakes its engine, and no more.
+
+One with ``ONCE = True`` has an engine that may hang when it speaks a second time: it is given a
+process of its own for each task.
 """
 
 from __future__ import annotations

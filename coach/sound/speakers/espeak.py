@@ -26,10 +26,7 @@ def voices() -> list[Voice]:
         language = one.languages[1:].decode()  # a byte of priority comes first
         if language == _OTHER_LETTERS:
             continue
-        usual = identifier == _USUAL
-        found.append(
-            Voice(name, identifier, __name__, "espeak-ng", language, "GPL-3.0-or-later", usual)
-        )
+        found.append(Voice(name, identifier, __name__, "espeak-ng", language, "GPL-3.0-or-later"))
     return found
 
 

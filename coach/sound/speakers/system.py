@@ -8,18 +8,16 @@ from typing import Any
 
 from coach.sound.speakers import Voice
 
+ONCE = True
+
 
 def voices() -> list[Voice]:
     """Every voice of the system, in its order."""
     engine = _open()
-    usual = _usual(engine)
     return [
-        Voice(
-            one.name, one.id, __name__, str(engine), _language(one), "part of the system",
-            one.id == usual,
-        )
+        Voice(one.name, one.id, __name__, str(engine), _language(one), "part of the system")
         for one in engine.getProperty("voices")
-    ]  # fmt: skip
+    ]
 
 
 def speak(texts: list[str], folder: Path, voice: str, words_per_minute: int) -> Iterator[int]:
@@ -29,7 +27,7 @@ def speak(texts: list[str], folder: Path, voice: str, words_per_minute: int) -> 
     engine.setProperty("rate", words_per_minute)
     for number, text in enumerate(texts):
         engine.save_to_file(text, str(folder / str(number)))
-    # Once for all of them: these engines may hang when run a second time.
+    # Once for all of them, as for the whole process.
     engine.runAndWait()
     yield from range(len(texts))
 
