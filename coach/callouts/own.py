@@ -6,7 +6,7 @@ its handbook.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from string import Formatter
 
 from coach.flight.airplane import Airplane, Powers
@@ -54,13 +54,13 @@ def silent(airplane: Airplane) -> frozenset[str]:
 
 def fields(maneuver: Maneuver) -> frozenset[str]:
     """The names in braces in everything that a script says."""
+    said = (phrasing for callout in maneuver.callouts for phrasing in callout.say)
+    return named((*maneuver.introduction, *said))
 
-    def named() -> Iterator[str]:
-        for say in (maneuver.introduction, *(callout.say for callout in maneuver.callouts)):
-            for phrasing in say:
-                yield from (field for _, field, *_ in Formatter().parse(phrasing) if field)
 
-    return frozenset(named())
+def named(phrasings: Iterable[str]) -> frozenset[str]:
+    """The names in braces in some phrasings."""
+    return frozenset(field for one in phrasings for _, field, *_ in Formatter().parse(one) if field)
 
 
 def _speeds(airplane: Airplane) -> dict[str, str]:

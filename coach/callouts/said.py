@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from string import Formatter
 
 from coach.callouts.cuesheet import Phrase
 from coach.callouts.figures import say_niner, say_number, spoken_out
-from coach.callouts.own import fields, silent
+from coach.callouts.own import fields, named, silent
 from coach.callouts.support import SUPPORTS, Support, SupportLevel
 from coach.callouts.wording import render, values
 from coach.flight.asked import true
@@ -116,17 +115,17 @@ def _callouts(flight: Flight, level: SupportLevel) -> Iterator[Said]:
     checkpoints = {(one.loop, one.name): index for index, one in enumerate(flight.moments)}
     # What only the handbook knows is said once, in the introduction if that says it.
     unknown = silent(flight.airplane)
-    told = set(_named(flight.maneuver.introduction)) & unknown
+    told = named(flight.maneuver.introduction) & unknown
     for loop, number, callout in _wanted(flight):
         at = callout.at
         when = flight.when(at, loop)
         if when is None or not _is_said(callout, level):
             continue
-        named = callout.kind == "checkpoint" and at.checkpoint is not None
+        names = callout.kind == "checkpoint" and at.checkpoint is not None
         known = values(flight, flight.moment(when, loop, at.checkpoint or ""))
-        say = [one for one in callout.say if told.isdisjoint(_named([one]))]
-        told |= unknown & set(_named(say))
-        phrasings = _filled(say, known, landing=named)
+        say = [one for one in callout.say if told.isdisjoint(named([one]))]
+        told |= unknown & named(say)
+        phrasings = _filled(say, known, landing=names)
         if not phrasings:  # all of it is about what this airplane has not got, or was said before
             continue
         yield Said(
@@ -138,13 +137,8 @@ def _callouts(flight: Flight, level: SupportLevel) -> Iterator[Said]:
             callout=number,
             is_safety=callout.is_safety,
             lead_s=callout.lead,
-            moment=checkpoints[loop, at.checkpoint or ""] if named else None,
+            moment=checkpoints[loop, at.checkpoint or ""] if names else None,
         )
-
-
-def _named(say: Iterable[str]) -> Iterator[str]:
-    """The words in braces of some phrasings."""
-    yield from (field for one in say for _, field, *_ in Formatter().parse(one) if field)
 
 
 def _is_said(callout: Callout, level: SupportLevel) -> bool:

@@ -52,7 +52,7 @@ def test_both_go_with_the_controls_of_jsbsim_along_the_same_flight(model: str, n
 
 
 def test_where_a_steep_turn_is_held_the_aileron_is_against_the_overbank() -> None:
-    # FAA-H-8083-3C, ch. 3 and 10: banked more than 45 degrees an airplane tends to bank more.
+    # FAA-H-8083-3C, ch. 3 and 10, from memory: banked steeply an airplane tends to bank more.
     for direction in ("right", "left"):
         moment = planned("steep-turn-50", direction=direction).moments[1]
         assert say_aileron(moment) == "a little aileron against the overbank"
