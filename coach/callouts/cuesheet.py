@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from coach.callouts.support import Support
@@ -10,6 +11,7 @@ from coach.script.asked import Asked
 
 if TYPE_CHECKING:  # the command line reads this file, and numpy takes long
     from coach.flight.history import Floats
+    from coach.flight.moment import Moment
 
 
 @dataclass(frozen=True)
@@ -119,6 +121,12 @@ class CueSheet:
     def asked(self, moment: int) -> tuple[Asked, ...]:
         """The numbers that are asked for at a checkpoint; none where no question had room."""
         return next((cue.asks for cue in self.cues if cue.gap_s and cue.moment == moment), ())
+
+    def asking(self, moments: Sequence[Moment]) -> tuple[Moment, ...]:
+        """The checkpoints with the numbers for which there was room to ask, where it asks."""
+        if not any(cue.gap_s for cue in self.cues):
+            return tuple(moments)
+        return tuple(replace(one, asks=self.asked(index)) for index, one in enumerate(moments))
 
     def position_s(self, flight_s: float) -> float:
         """Where on the soundtrack a moment of the flight lies."""

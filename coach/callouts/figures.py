@@ -36,7 +36,7 @@ def say_number(value: int) -> str:
 def say_heading(heading_deg: float) -> Phrase:
     """A heading as three figures, north as 360."""
     figures = three_figures(heading_deg)
-    return Phrase(figures, _one_by_one(figures))
+    return Phrase(figures, say_one_by_one(figures))
 
 
 def say_turned(value: int) -> str:
@@ -93,14 +93,14 @@ def _say_figures(found: re.Match[str]) -> str:
     if len(figures) > 5:
         return found[0]
     if course or (figures[0] == "0" and len(figures) > 1):
-        said = _one_by_one(figures)
+        said = say_one_by_one(figures)
     elif counted.endswith("r p m") and not part:
         said = _say_turns(int(figures))
     elif part or counted:
         said = say_number(int(figures))
     else:
         said = say_turned(int(figures))
-    said += f" point {_one_by_one(part)}" if part else ""
+    said += f" point {say_one_by_one(part)}" if part else ""
     return f"{course}{'minus ' if minus else ''}{said}{counted}"
 
 
@@ -112,7 +112,8 @@ def _say_turns(value: int) -> str:
     return f"{say_number(hundreds)} hundred" if rest == 0 else say_turned(value)
 
 
-def _one_by_one(figures: str) -> str:
+def say_one_by_one(figures: str) -> str:
+    """Figures digit by digit."""
     return " ".join(_ONES[int(figure)] for figure in figures)
 
 

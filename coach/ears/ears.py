@@ -4,61 +4,44 @@ from __future__ import annotations
 
 import base64
 import json
+import math
+import os
 import queue
 import subprocess
 import threading
 import time
 from collections import deque
 from collections.abc import Callable, Mapping
-from importlib.util import find_spec
+from dataclasses import asdict
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Protocol, TypeVar
+from typing import TypeVar
 
+from coach.ears.fitting import Fitting
 from coach.ears.grammar import Grammar
-from coach.ears.levels import Level, level
+from coach.ears.levels import Level, Meter
 from coach.ears.resampling import Resampler
 from coach.ears.segments import Samples
+from coach.ears.source import DEAF, Input
 from coach.ears.tape import Tape, coarse
 from coach.ears.utterance import Utterance
-from coach.problems import Problem, nearest
+from coach.settings import load
 from coach.shelf import PLACE, program
-
-DEAF = "; the rehearsal goes on with taps."
-MUTE = "Nothing but silence comes in: the microphone is muted, or its use is refused"
 
 T = TypeVar("T")
 
-_PATIENCE_S = 3.0
-_READY_S = 20.0
+READY_S = 20.0
 _POLL_S = 0.1
+_PATIENCE = 30
+"""So many polls in a row must find nothing where the microphone is gone. A program that was halted
+(Ctrl-Z), or that a busy machine did not let go on, has missed seconds and not polls."""
+
+_ASKS_S = 0.5
+"""So often the recogniser is asked how far it has got."""
+
 _LEVELS = 2000
 
-
-class Deaf(Problem):
-    """There is no device to hear with; what is `said` of it has no end of its own."""
-
-    def __str__(self) -> str:
-        """The sentence for somebody who rehearses."""
-        return f"{self.said}{DEAF}"
-
-
-class Input(Protocol):
-    """Where sound comes from: `coach.ears.microphone.Microphone`, or anything alike."""
-
-    name: str
-    rate: int
-    blocks: queue.SimpleQueue[Any]
-
-    @property
-    def alive(self) -> bool:
-        """Whether it still hands over sound, as far as it knows."""
-
-    def start(self) -> None:
-        """Begin to listen."""
-
-    def close(self) -> None:
-        """Stop."""
+# More threads make what the recogniser multiplies no faster, and take from what plays.
+_ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
 
 class Ears:
@@ -71,10 +54,13 @@ class Ears:
         keep_audio: a WAV file to write what is heard to; None keeps nothing.
 
     Raises:
-        Problem: that file cannot be written.
+        Problem: that file cannot be written, or the settings are none.
 
     Attributes:
+        told: what hears, and where it is from; "" until that is ready.
         deaf: why nothing is heard any more, without an end; "" while something is.
+        deaf_since: the perf_counter time at which the microphone went; None while it is there.
+        pushed: whether it hears only what is between two calls of `push`.
     """
 
     def __init__(
@@ -84,7 +70,11 @@ class Ears:
         covered: Callable[[float], bool] | None = None,
         keep_audio: Path | None = None,
     ) -> None:
+        self.told = ""
         self.deaf = ""
+        self.deaf_since: float | None = None
+        self.pushed = False
+        self._understood_to = time.perf_counter()
         self._note = ""
         self._source = source
         self._covered = covered
@@ -92,13 +82,19 @@ class Ears:
         self._heard: deque[Utterance] = deque()
         self._levels: deque[Level] = deque(maxlen=_LEVELS)
         self._expected = 0
+        self._weights = load().weights
         self._ready = threading.Event()
         self._heard_out = threading.Event()
+        self._out_at = math.inf
         self._ended = threading.Event()
         self._requests: deque[Mapping[str, object]] = deque()
+        if fits := load().listening.get(source.name):
+            fitting = Fitting(fits.begins, fits.goes_on)
+            self._requests.append({"fitting": asdict(fitting)})
         self._worker = subprocess.Popen(
             program("coach.ears.worker"),
             cwd=PLACE,
+            env={**os.environ, **_ONE_THREAD},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             start_new_session=True,
@@ -119,13 +115,14 @@ class Ears:
 
     def start(self) -> None:
         """Begin to listen; the recogniser may need a second until it understands."""
+        self._send({"weights": self._weights})
         for thread in self._threads:
             thread.start()
         self._source.start()
 
     def wait(self) -> None:
         """Until the recogniser is ready, or has failed."""
-        self._ready.wait(_READY_S)
+        self._ready.wait(READY_S)
 
     def expect(self, grammar: Grammar, since: float) -> int:
         """Listen for other words.
@@ -143,6 +140,7 @@ class Ears:
 
     def push_to_talk(self) -> None:
         """From now on hear only between two calls of `push`."""
+        self.pushed = True
         self._requests.append({"pushed": True})
 
     def push(self) -> None:
@@ -156,12 +154,18 @@ class Ears:
 
     def hear_out(self) -> None:
         """Have `heard_out` told once everything is understood that was begun by now."""
-        self._requests.append({"until": time.perf_counter()})
+        self._out_at = time.perf_counter()
+        self._requests.append({"until": self._out_at})
 
     @property
     def heard_out(self) -> bool:
         """Whether that is so, or no more is heard at all."""
         return self._heard_out.is_set()
+
+    @property
+    def understood_to(self) -> float:
+        """The perf_counter time until which everything that was said is understood by now."""
+        return self._understood_to
 
     def utterances(self) -> list[Utterance]:
         """What was heard since the last call."""
@@ -185,28 +189,33 @@ class Ears:
 
     def _write(self) -> None:
         """From the device to the recogniser, on a thread of its own."""
-        resampler = Resampler(self._source.rate)
-        heard_at = time.perf_counter()
+        resampler, meter = Resampler(self._source.rate), Meter()
+        heard_at = asked_at = time.perf_counter()
+        polls = 0
         while not self._ended.is_set():
             try:
                 block = self._source.blocks.get(timeout=_POLL_S)
             except queue.Empty:
-                silent_s = time.perf_counter() - heard_at
-                gone = not self._source.alive or silent_s > _PATIENCE_S
+                polls += 1
+                gone = not self._source.alive or polls > _PATIENCE
                 if gone and not self._ended.is_set():
                     self.deaf = f"{self._source.name}, the microphone, is gone"
+                    self.deaf_since = heard_at
                     self._heard_out.set()
                     return
                 continue
-            heard_at = time.perf_counter()
+            heard_at, polls = time.perf_counter(), 0
             samples = resampler.feed(block.samples)
             at = block.at - resampler.delay_s
-            self._levels.append(level(at, samples))
+            self._levels.append(meter.level(at, samples))
             if self._tape is not None:
                 self._tape.add(samples)
             self._requests.append(
                 _sound(at, samples, covered=bool(self._covered and self._covered(at)))
             )
+            if heard_at - asked_at > _ASKS_S and self._out_at == math.inf:
+                asked_at = heard_at
+                self._requests.append({"until": at})
             while self._requests:
                 if not self._send(self._requests.popleft()):
                     return
@@ -230,11 +239,16 @@ class Ears:
                 words = ", ".join(message["unknown"])
                 self._note = f"No sound is known for {words}: tap where you would say that."
             elif "until" in message:
-                self._heard_out.set()
+                self._understood_to = message["until"]
+                if self._understood_to >= self._out_at:
+                    self._heard_out.set()
+            elif "refused" in message:
+                self.deaf = message["refused"].rstrip(".")
             else:
+                self.told = message["ready"]
                 self._ready.set()
         if not self._ended.is_set():
-            self.deaf = "The recogniser has ended"
+            self.deaf = self.deaf or "The recogniser has ended"
         self._ready.set()
         self._heard_out.set()
 
@@ -242,12 +256,7 @@ class Ears:
         self.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
 
@@ -258,42 +267,4 @@ def _sound(at: float, samples: Samples, *, covered: bool) -> Mapping[str, object
 
 
 def _taken(waiting: deque[T]) -> list[T]:
-    found = []
-    while waiting:
-        found.append(waiting.popleft())
-    return found
-
-
-def open_microphone(name: str | None = None) -> Input:
-    """The microphone, ready to start.
-
-    Args:
-        name: which one; None is the usual one.
-
-    Raises:
-        Deaf: there is no microphone that opens, or no PortAudio.
-        Problem: pocketsphinx is not installed, or there is no microphone of that name.
-    """
-    if find_spec("pocketsphinx") is None:
-        raise Problem(
-            "Listening needs the extra “listen”: pip install '.[listen]' in the coach's own folder."
-        )
-    try:
-        from coach.ears.microphone import Microphone, Refused, names
-    except OSError:
-        raise Deaf(
-            "Listening needs the PortAudio library (libportaudio2), which is not here"
-        ) from None
-    try:
-        return Microphone(name)
-    except Refused as error:
-        reason = str(error).split("[")[0].strip().rstrip(".")
-        why = "" if "querying device" in reason else f" or it may not be used ({reason})"
-        raise Deaf(f"No microphone was found{why}") from None
-    except ValueError as error:
-        known = names()
-        if name is None or not known:
-            raise Deaf("No microphone was found") from None
-        several = str(error).startswith("Multiple")
-        found = f"Several microphones fit “{name}”" if several else f"Found no microphone “{name}”"
-        raise Problem(f"{found}{nearest(name, known)}") from None
+    return [waiting.popleft() for _ in range(len(waiting))]

@@ -1,4 +1,4 @@
-"""Speech cut out of what a microphone hears: by its loudness, or as long as a key is down.
+"""Speech cut out of what a microphone hears: by how it stands out, or as long as a key is down.
 
 A student is nearer to the microphone than anything else in the room, so what stands out of the last
 seconds' noise is taken for the student.
@@ -8,23 +8,19 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
-import numpy.typing as npt
 
-RATE = 16_000
-"""Samples a second that the recogniser takes."""
+from coach.ears.bands import FRAME, FRAME_S, LAG, Bands
+from coach.ears.bands import RATE as RATE
+from coach.ears.bands import Samples as Samples
+from coach.ears.fitting import Fitting
 
-Samples = npt.NDArray[np.float32]
-
-FRAME_S = 0.02
-STANDS_OUT_DB = 8.0
-"""How far above the noise floor speech begins; it goes on down to half of that."""
-
-BEGINS_S = 0.10
-"""So long, within twice that time, must something stand out to begin an utterance."""
+BEGINS_S = 0.06
+"""So much longer than not must something stand out to begin an utterance."""
 
 ENDS_S = 0.45
 """So long must it be quiet to end one: longer than the pauses between two numbers."""
@@ -33,9 +29,18 @@ LONGEST_S = 8.0
 MARGIN_S = 0.25
 """Kept before and after, so that no soft consonant is cut off."""
 
-_FLOOR_S = 10.0
-_QUIETEST_DB = -80.0
-_FRAME = round(FRAME_S * RATE)
+_NOISE_S = 10.0
+_SOFT_S = 0.3
+"""So much earlier than it stands out may an utterance have begun softly."""
+
+NOTICED_S = _SOFT_S + LAG * FRAME_S
+"""So long after its beginning, at the latest, is an utterance known to have begun."""
+
+_NEAR = round(0.15 / FRAME_S)
+"""So many frames from what was left out an utterance may have begun, or gone on, in it: a number is
+silent for some 0.1 s before a stop consonant (common practice, no source)."""
+
+_SILENCE = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,13 +50,18 @@ class Segment:
     Attributes:
         start: its first sample, counted from the first one that was ever heard.
         samples: float32 at `RATE`.
+        stands_out_db: how much louder it is than the room usually was before it, in dB, both
+            without their rumble.
         over: whether the utterance is over; else it may be, and this is all of it if nothing
             follows: time to understand it before that is certain.
+        whole: whether nothing of it was left out: else it may lack its beginning, or a word.
     """
 
     start: int
     samples: Samples
+    stands_out_db: float
     over: bool = True
+    whole: bool = True
 
 
 class Segmenter:
@@ -59,19 +69,35 @@ class Segmenter:
 
     Args:
         pushed: nothing begins by itself, but with `push`: for rooms where too much stands out.
+        fitting: how far a voice must stand out; None is as usual.
+        is_voice: whether there is a voice in what stands out by itself: else it is passed over.
+            None takes everything for one.
     """
 
-    def __init__(self, *, pushed: bool = False) -> None:
+    def __init__(
+        self,
+        *,
+        pushed: bool = False,
+        fitting: Fitting | None = None,
+        is_voice: Callable[[Samples], bool] | None = None,
+    ) -> None:
         self._pushed = pushed
+        self._is_voice = is_voice
+        self._fitting = fitting or Fitting()
+        self._bands = Bands()
         self._samples: Samples = np.zeros(0, np.float32)
         self._first = 0
         self._seen = 0
-        self._room: Samples = np.zeros(_FRAME, np.float32)
-        self._levels: deque[float] = deque(maxlen=round(_FLOOR_S / FRAME_S))
-        self._loud: deque[bool] = deque(maxlen=round(ENDS_S / FRAME_S))
+        self._room: Samples = np.zeros(FRAME, np.float32)
+        self._powers: deque[float] = deque(maxlen=round(_NOISE_S / FRAME_S))
+        self._noise = 0.0
+        self._scores: deque[float] = deque(maxlen=round(_SOFT_S / FRAME_S))
+        self._evidence = 0
         self._begun: int | None = None
-        self._paused: int | None = None
+        self._until = 0
         self._spoke = False
+        self._quiet = 0
+        self._covered = 0
 
     @property
     def is_within(self) -> bool:
@@ -81,7 +107,7 @@ class Segmenter:
     def push(self) -> Segment | None:
         """Begin an utterance here, or end the one that was begun so and hand it over."""
         if self._begun is not None:
-            return self._cut()
+            return self._cut(self._begun, self._seen * FRAME)
         self._begin(self._seen)
         return None
 
@@ -93,70 +119,107 @@ class Segmenter:
                 itself was heard then, is NaN.
         """
         self._samples = np.concatenate([self._samples, samples])
-        while (self._seen + 1) * _FRAME <= self._first + len(self._samples):
-            at = self._seen * _FRAME - self._first
-            self._hear(self._samples[at : at + _FRAME])
+        while (self._seen + 1) * FRAME <= self._first + len(self._samples):
+            self._hear()
             self._seen += 1
             if self._begun is None:
                 self._forget()
-            elif self._is_over():
-                yield self._cut()
-            elif self._spoke and self._paused is None and self._is_quiet(MARGIN_S):
-                self._paused = self._seen
-                yield replace(self._segment(self._begun), over=False)
+            elif self._is_over(self._begun):
+                yield from self._voiced(self._cut(self._begun, self._end))
+            elif self._pauses:
+                maybe = replace(self._segment(self._begun, self._end), over=False)
+                yield from self._voiced(maybe)
 
-    def _hear(self, frame: Samples) -> None:
-        # The difference from sample to sample: a fan's and an engine's rumble is soft in it.
-        power = float(np.mean(np.square(np.diff(frame), dtype=np.float64)))
-        known = not math.isnan(power)
-        level = max(_QUIETEST_DB, 10.0 * math.log10(power + 1e-12)) if known else _QUIETEST_DB
-        if known:
-            self._levels.append(level)
-        # A student speaks for less than half of any ten seconds, and other people's talk in the
-        # room is loud only now and then: half of the time it is quieter than this.
-        floor = sorted(self._levels)[len(self._levels) // 2] if self._levels else _QUIETEST_DB
-        needed = STANDS_OUT_DB if self._begun is None else STANDS_OUT_DB / 2.0
-        self._loud.append(level > floor + needed)
-        if self._loud[-1]:
-            self._paused = None
-        if known and not self._loud[-1] and self._begun is None:
-            self._room = np.concatenate([self._room, frame])[-round(MARGIN_S * RATE) :]
-        recent = list(self._loud)[-round(2.0 * BEGINS_S / FRAME_S) :]
-        if sum(recent) >= round(BEGINS_S / FRAME_S):
-            if self._begun is None and not self._pushed:
-                self._begin(self._seen - len(recent) + 1 + recent.index(True))
-            self._spoke = True
+    def _voiced(self, segment: Segment) -> Iterator[Segment]:
+        if self._pushed or self._is_voice is None or self._is_voice(segment.samples):
+            yield segment
+
+    def _hear(self) -> None:
+        score = self._bands.hear(self._frame(self._seen))
+        if score is None:
+            self._covered += 1
+            self._evidence = 0
+            self._scores.clear()
+            return
+        self._covered = 0
+        self._scores.append(score)
+        goes_on = score > self._fitting.goes_on_db
+        begins = score > self._fitting.begins_db
+        self._evidence = max(0, self._evidence + (1 if begins else -1))
+        speaks = self._evidence >= round(BEGINS_S / FRAME_S)
+        if self._begun is None:
+            self._remember(goes_on)
+            if speaks and not self._pushed:
+                loud = takewhile(lambda one: one > self._fitting.goes_on_db, reversed(self._scores))
+                self._begin(max(0, self._seen - LAG - len([*loud])))
+        if self._begun is not None:
+            self._spoke = self._spoke or speaks
+            self._quiet = 0 if goes_on else self._quiet + 1
+            self._until = self._seen + 1 - LAG if goes_on else self._until
+
+    def _frame(self, number: int) -> Samples:
+        at = number * FRAME - self._first
+        return self._samples[at : at + FRAME]
+
+    def _remember(self, goes_on: bool) -> None:
+        """What the room sounds like."""
+        frame = self._frame(max(0, self._seen - LAG))
+        if not np.isnan(frame).any():
+            self._powers.append(_power(frame))
+            if not goes_on:
+                self._room = np.concatenate([self._room, frame])[-round(MARGIN_S * RATE) :]
 
     def _begin(self, frame: int) -> None:
-        self._begun, self._paused, self._spoke = frame, None, False
+        self._begun = self._until = frame
+        self._spoke = False
+        self._quiet = self._covered = 0
+        self._noise = float(np.median(self._powers)) if self._powers else 0.0
 
-    def _is_over(self) -> bool:
-        assert self._begun is not None
-        is_long = (self._seen - self._begun) * FRAME_S >= LONGEST_S
-        return (self._spoke and self._is_quiet(ENDS_S)) or is_long
+    def _is_over(self, begun: int) -> bool:
+        # Of what is said while the coach speaks nothing will be known.
+        is_done = max(self._quiet, self._covered) * FRAME_S >= ENDS_S
+        return (self._spoke and is_done) or (self._seen - begun) * FRAME_S >= LONGEST_S
 
-    def _is_quiet(self, seconds: float) -> bool:
-        count = int(seconds / FRAME_S)
-        return len(self._loud) >= count and not any(list(self._loud)[-count:])
+    @property
+    def _pauses(self) -> bool:
+        """Whether a pause, which may be the end, has lasted for `MARGIN_S` now."""
+        return self._spoke and not self._covered and self._quiet == math.ceil(MARGIN_S / FRAME_S)
 
-    def _cut(self) -> Segment:
-        assert self._begun is not None
-        found = self._segment(self._begun)
+    @property
+    def _end(self) -> int:
+        """The sample up to which the utterance is handed over."""
+        heard = self._until * FRAME + round(MARGIN_S * RATE)
+        return min(heard, self._seen * FRAME) if self._spoke else self._seen * FRAME
+
+    def _cut(self, begun: int, end: int) -> Segment:
+        found = self._segment(begun, end)
         self._begun = None
-        self._loud.clear()
+        self._evidence = 0
+        self._scores.clear()
         return found
 
-    def _segment(self, begun: int) -> Segment:
-        start = max(self._first, begun * _FRAME - round(MARGIN_S * RATE))
-        end = (self._paused or self._seen) * _FRAME
-        return Segment(start, self._filled(self._samples[start - self._first : end - self._first]))
-
-    def _filled(self, samples: Samples) -> Samples:
-        """The samples, with what the room last sounded like in place of what was left out."""
-        return np.where(np.isnan(samples), np.resize(self._room, len(samples)), samples)
+    def _segment(self, begun: int, end: int) -> Segment:
+        start = max(self._first, begun * FRAME - round(MARGIN_S * RATE))
+        samples = self._samples[start - self._first : end - self._first]
+        is_left_out = np.isnan(samples)
+        # The room goes on where something is left out.
+        filled = np.where(is_left_out, np.resize(self._room, len(samples)), samples)
+        first, last = begun * FRAME - start, self._until * FRAME - start
+        stands_out = (_power(samples[first:last]) + _SILENCE) / (self._noise + _SILENCE)
+        around = slice(max(0, first - _NEAR * FRAME), last + _NEAR * FRAME)
+        whole = not is_left_out[around].any()
+        return Segment(start, filled, 10.0 * math.log10(stands_out), whole=whole)
 
     def _forget(self) -> None:
-        keep = self._seen * _FRAME - round((MARGIN_S + 2.0 * BEGINS_S) * RATE)
+        keep = self._seen * FRAME - RATE
         if keep - self._first > RATE:
             self._samples = self._samples[keep - self._first :]
             self._first = keep
+
+
+def _power(samples: Samples) -> float:
+    """Mean square of what is known of it, with a fan's and an engine's rumble made soft."""
+    # The difference from sample to sample: low tones are small in it.
+    squared = np.square(np.diff(samples), dtype=np.float64)
+    known = squared[~np.isnan(squared)]
+    return float(known.mean()) if len(known) else 0.0

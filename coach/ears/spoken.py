@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from coach.ears.grammar import Meaning
 from coach.taps.tap import UNCLEAR, Tap
+
+Due = Literal["now", "too soon", "too late", "not at all"]
+"""When it was said, as far as the coach asked for it: before its question, after the answer was
+told, or where nothing is asked."""
 
 
 @dataclass(frozen=True)
@@ -16,8 +21,10 @@ class Spoken:
         at_s: when its first word began, in seconds on the flight's clock.
         said: what it means.
         sure: whether the recogniser is sure of it.
-        question: index of the checkpoint whose question it follows, or None.
-        hesitation_s: the student's own seconds from the end of that question, or None.
+        question: index of the checkpoint whose question it answers, or None.
+        hesitation_s: the student's own seconds from the end of that question, 0 where the coach
+            still asked; None without a question.
+        due: what is not due now is shown to the student, and counts for nothing.
     """
 
     at_s: float
@@ -25,6 +32,7 @@ class Spoken:
     sure: bool = True
     question: int | None = None
     hesitation_s: float | None = None
+    due: Due = "now"
 
     @property
     def taps(self) -> tuple[Tap, ...]:
@@ -32,7 +40,7 @@ class Spoken:
 
         What the recogniser is unsure of is one that says just that.
         """
-        if self.said.order:
+        if self.said.order or self.due != "now":
             return ()
         if not self.sure:
             return (Tap(self.at_s, None, "voice", self.hesitation_s, UNCLEAR),)

@@ -19,11 +19,11 @@ QUIET_S = 5.0
 SPEAK_S = 5.0
 """How long there is for each of the words."""
 
-NEEDED = 5
-"""So many of the six must be understood."""
+NEEDED = 7
+"""So many of the eight must be understood."""
 
 CLEAR_DB = 20.0
-"""So far a voice must stand out of other people's talk (`python -m tests.bench.ears accuracy`)."""
+"""So far a voice must stand out of other people's talk (`python -m tests.bench.ears`)."""
 
 FAINT_DB = -50.0
 CLIPPED = 0.99
@@ -75,11 +75,14 @@ class Sample:
 SAMPLES = (
     Sample("bank thirty", "bank", 30.0),
     Sample("sixty five knots", "speed", 65.0),
-    Sample("three thousand two hundred feet", "altitude", 3200.0),
+    Sample("thirty two hundred feet", "altitude", 3200.0),
     Sample("pitch ten above level", "pitch", 10.0),
     Sample("heading zero niner zero", "heading", 90.0),
-    Sample("bank fifteen", "bank", 15.0),
+    Sample("fifteen degrees of bank", "bank", 15.0),
+    Sample("airspeed one oh two", "speed", 102.0),
+    Sample("nose up seven", "pitch", 7.0),
 )
+"""In the coach's own words and in pilots'."""
 
 
 @dataclass(frozen=True)
@@ -134,16 +137,20 @@ def trial(quiet: Sequence[Level], spoken: Sequence[Level], understood: int, aske
         understood: how many samples were.
         asked: how many were to be said.
     """
-    powers = sorted(level.power for level in spoken)
-    # The louder fifth of the time is voice; the rest is pauses and waiting.
-    loud = powers[-max(1, len(powers) // 5) :]
     return Trial(
         floor_db=_db(statistics.median(level.power for level in quiet)),
-        speech_db=_db(statistics.fmean(loud)),
+        speech_db=loudness_db(spoken),
         clipped=any(level.peak >= CLIPPED for level in spoken),
         understood=understood,
         asked=asked,
     )
+
+
+def loudness_db(levels: Sequence[Level]) -> float:
+    """How loud a voice is, in dB of full scale, from levels while it spoke; at least one."""
+    # The louder fifth of the time is voice; the rest is pauses and waiting.
+    powers = sorted(level.power for level in levels)
+    return _db(statistics.fmean(powers[-max(1, len(powers) // 5) :]))
 
 
 def _db(power: float) -> float:

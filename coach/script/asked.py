@@ -38,11 +38,12 @@ class AskedNumber:
         sign: its unit for the eyes.
         unit: its unit in words; "" for none.
         unit_tells: the unit alone tells which number it is, so it is always said, and the name not.
-        called: its name where a student says it, and others.
+        before: what a student says before it that tells which number it is, and whether it is above
+            level (1), below level (-1), or says nothing of that (0).
+        after: the same of what a student says after it.
         zero: ways in which a student says that it is 0.
         told_zero: how the coach says that, where it is not the name and the value.
         step: to what it is rounded where it is said.
-        short: 105 may be said "one zero five".
         believed: figures that a student may believe, right or wrong.
         tolerance: so far off is still right, a rounding to whole ones apart.
         most: number keys count in tens, but 15 for 15 degrees is typed as well: what would be more
@@ -55,11 +56,11 @@ class AskedNumber:
     sign: str = ""
     unit: str = ""
     unit_tells: bool = False
-    called: tuple[str, ...]
+    before: Mapping[str, int]
+    after: Mapping[str, int]
     zero: tuple[str, ...] = ()
     told_zero: str = ""
     step: int = 1
-    short: bool = False
     believed: range | Around
     tolerance: float
     most: float
@@ -71,8 +72,24 @@ ASKED: Mapping[str, AskedNumber] = {
         sides="told",
         sign="°",
         unit="degrees",
-        called=("pitch", "nose"),
-        zero=("level", "on the horizon"),
+        before={
+            **dict.fromkeys(("pitch", "nose", "pitch attitude", "attitude"), 0),
+            **dict.fromkeys(("up", "nose up", "pitch up", "nose high", "plus", "positive"), 1),
+            **dict.fromkeys(("down", "nose down", "pitch down", "nose low", "minus"), -1),
+            "pitch plus": 1,
+            "pitch minus": -1,
+            "negative": -1,
+        },
+        after={
+            **dict.fromkeys(("pitch", "of pitch", "pitch attitude"), 0),
+            **dict.fromkeys(("up", "above level", "above", "above the horizon", "nose up"), 1),
+            "nose high": 1,
+            "pitch up": 1,
+            "nose low": -1,
+            "pitch down": -1,
+            **dict.fromkeys(("down", "below level", "below", "below the horizon", "nose down"), -1),
+        },
+        zero=("level", "on the horizon", "level nose", "zero"),
         believed=range(1, 31),
         tolerance=3.0,
         most=90.0,
@@ -82,8 +99,21 @@ ASKED: Mapping[str, AskedNumber] = {
         sides="left out",
         sign="°",
         unit="degrees",
-        called=("bank",),
-        zero=("wings level", "bank level"),
+        before=dict.fromkeys(
+            (
+                *("bank", "bank angle", "angle of bank", "banked", "right", "left"),
+                *("bank right", "bank left", "right bank", "left bank"),
+            ),
+            0,
+        ),
+        after=dict.fromkeys(
+            (
+                *("bank", "of bank", "right", "left", "to the right", "to the left"),
+                *("right bank", "left bank"),
+            ),
+            0,
+        ),
+        zero=("wings level", "wings are level", "level wings", "bank level", "no bank", "zero"),
         told_zero="wings level",
         believed=range(5, 65, 5),
         tolerance=5.0,
@@ -94,8 +124,10 @@ ASKED: Mapping[str, AskedNumber] = {
         sign=" kt",
         unit="knots",
         unit_tells=True,
-        called=("speed",),
-        short=True,
+        before=dict.fromkeys(("speed", "airspeed", "indicated airspeed", "indicating"), 0),
+        after=dict.fromkeys(
+            ("knots", "knots indicated", "indicated", "airspeed", "on the airspeed"), 0
+        ),
         believed=Around(slack=20, step=1, where="all along"),
         tolerance=5.0,
         most=400.0,
@@ -105,7 +137,8 @@ ASKED: Mapping[str, AskedNumber] = {
         sign=" ft",
         unit="feet",
         unit_tells=True,
-        called=("altitude",),
+        before={"altitude": 0},
+        after={"feet": 0},
         step=10,
         believed=Around(slack=1000, step=100, where="here"),
         tolerance=100.0,
@@ -114,7 +147,8 @@ ASKED: Mapping[str, AskedNumber] = {
     "heading": AskedNumber(
         field="heading_deg",
         is_course=True,
-        called=("heading",),
+        before=dict.fromkeys(("heading", "course"), 0),
+        after={},
         believed=range(10, 361, 10),
         tolerance=10.0,
         most=360.0,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from coach.callouts.figures import say_heading, say_number, say_turned
@@ -12,6 +12,7 @@ from coach.flight.asked import right
 from coach.flight.moment import Moment
 from coach.script.asked import Asked
 from tests.callouts.flown import flown
+from tests.ears.wordings import as_pilots
 
 MANEUVERS = ("lazy-eight", "chandelle", "steep-turn-45", "traffic-pattern", "power-on-stall")
 
@@ -62,7 +63,21 @@ def told(quantity: Asked, value: float, dice: random.Random) -> str:
     return dice.choice((f"pitch {number} {where[0]}", f"{number} degrees {where[1]}"))
 
 
-def attempts(kind: str, seed: int) -> Iterator[Attempt]:
+Teller = Callable[[Mapping[Asked, float], Moment, random.Random], str]
+"""How numbers are put into words at a checkpoint."""
+
+
+def as_coach(values: Mapping[Asked, float], moment: Moment, dice: random.Random) -> str:
+    """In the coach's own ways."""
+    return ", ".join(told(one, value, dice) for one, value in values.items())
+
+
+def as_pilot(values: Mapping[Asked, float], moment: Moment, dice: random.Random) -> str:
+    """In the ways that were collected from pilots."""
+    return as_pilots(values, right(moment), moment.bank_deg < 0.0, dice)
+
+
+def attempts(kind: str, seed: int, teller: Teller = as_coach) -> Iterator[Attempt]:
     """Of each checkpoint: both numbers right, the first wrong, the second wrong, one alone."""
     dice = random.Random(seed)
     for name in MANEUVERS:
@@ -76,10 +91,15 @@ def attempts(kind: str, seed: int) -> Iterator[Attempt]:
                 grammar = answer(flight.moments, index)
             else:
                 grammar = callout(flight.moments, index)
-            for wrong in (None, *moment.asks) if moment.asks else ():
-                yield _attempt(moment, grammar, moment.asks, wrong, dice, named=kind != "answer")
-            if moment.asks:
-                yield _attempt(moment, grammar, moment.asks[:1], None, dice, named=False)
+            ways = [(moment.asks, wrong, kind != "answer") for wrong in (None, *moment.asks)]
+            for asks, wrong, named in (*ways, (moment.asks[:1], None, False)):
+                if not asks:
+                    continue
+                values = _values(moment, grammar, asks, wrong, dice)
+                words = teller(values, moment, dice)
+                words = f"{_name(moment)}, {words}" if named else words
+                good = {one: one != wrong for one in asks}
+                yield Attempt(words, grammar, moment, values, good, named)
             if kind != "answer":
                 yield Attempt(_name(moment), grammar, moment, {}, {}, named=True)
 
@@ -89,15 +109,13 @@ def _name(moment: Moment) -> str:
     return say_turned(int(name)) if name.isdecimal() else name.replace("-", " ")
 
 
-def _attempt(
+def _values(
     moment: Moment,
     grammar: Grammar,
     asks: tuple[Asked, ...],
     wrong: Asked | None,
     dice: random.Random,
-    *,
-    named: bool,
-) -> Attempt:
+) -> dict[Asked, float]:
     values: dict[Asked, float] = {}
     for one in asks:
         value = _spoken_value(one, right(moment)[one])
@@ -116,9 +134,7 @@ def _attempt(
             if one == "heading":
                 value = value % 360 or 360
         values[one] = value
-    words = ", ".join(told(one, value, dice) for one, value in values.items())
-    words = f"{_name(moment)}, {words}" if named else words
-    return Attempt(words, grammar, moment, values, {one: one != wrong for one in asks}, named)
+    return values
 
 
 def _spoken_value(quantity: Asked, value: float) -> float:

@@ -18,12 +18,12 @@ BLOCK = RATE // 20
 
 
 @cache
-def one_recogniser() -> type:
+def one_recogniser(*, light: bool = False) -> type:
     """The worker, which shares one recogniser among all tests: it takes long to load."""
-    from coach.ears.recogniser import Recogniser
+    from coach.ears.recognisers.choice import Choice, choice
     from coach.ears.worker import Worker
 
-    recogniser = Recogniser()
+    recogniser, _ = (Choice(None) if light else choice()).opened()
 
     class Shared(Worker):
         def __init__(self, out: io.StringIO) -> None:
@@ -33,7 +33,11 @@ def one_recogniser() -> type:
 
 
 def listen(
-    sound: Samples, expected: Sequence[tuple[float, Grammar]], *, pushes_s: Sequence[float] = ()
+    sound: Samples,
+    expected: Sequence[tuple[float, Grammar]],
+    *,
+    pushes_s: Sequence[float] = (),
+    light: bool = False,
 ) -> list[Utterance]:
     """Everything that is heard in a sound, whose first sample is at second 0.
 
@@ -41,9 +45,10 @@ def listen(
         sound: float32 at 16 kHz; NaN where the coach's own voice is to be left out.
         expected: what is listened for, and since when.
         pushes_s: where push-to-talk was pressed; none is hands-free.
+        light: with the light ears, whatever is installed.
     """
     out = io.StringIO()
-    worker = one_recogniser()(out)
+    worker = one_recogniser(light=light)(out)
     for since, grammar in expected:
         worker.take({**grammar.request, "since": since})
     if pushes_s:

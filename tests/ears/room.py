@@ -6,6 +6,7 @@ import queue
 import threading
 import time
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -33,15 +34,28 @@ class Mouth(Ears):
 
     def __init__(self, timekeeper: Timekeeper = MACHINE) -> None:
         self.deaf = self._note = ""
+        self.deaf_since: float | None = None
+        self.pushed = False
+        self.behind_s = 0.0
         self.timekeeper = timekeeper
         self.said: list[Utterance] = []
         self.expected: list[tuple[Grammar, float]] = []
         self.power = 1.0
         self.in_a_room = False
 
-    def say(self, words: str, *, ago_s: float = 0.0, sure: float = 0.9) -> None:
+    def say(
+        self,
+        words: str,
+        *,
+        ago_s: float = 0.0,
+        sure: float = 0.9,
+        long_s: float = 0.5,
+        whole: bool = True,
+        stands_out_db: float = 40.0,
+    ) -> None:
         at = self.timekeeper.now() - ago_s
-        self.said.append(Utterance(words, at, at + 0.5, len(self.expected) - 1, sure))
+        expected = len(self.expected) - 1
+        self.said.append(Utterance(words, at, at + long_s, expected, sure, whole, stands_out_db))
 
     def expect(self, grammar: Grammar, since: float) -> int:
         self.expected.append((grammar, since))
@@ -64,6 +78,10 @@ class Mouth(Ears):
     @property
     def heard_out(self) -> bool:
         return True
+
+    @property
+    def understood_to(self) -> float:
+        return self.timekeeper.now() - self.behind_s
 
 
 class Turntable(Player):
@@ -97,9 +115,16 @@ class Turntable(Player):
 class Room:
     """At a place of a rehearsal."""
 
-    def __init__(self, rehearsal: Rehearsal, position_s: float, power: float = 1.0) -> None:
+    def __init__(
+        self,
+        rehearsal: Rehearsal,
+        position_s: float,
+        power: float = 1.0,
+        *,
+        in_a_room: bool = False,
+    ) -> None:
         self.mouth, self.player = Mouth(), Turntable()
-        self.mouth.power = power
+        self.mouth.power, self.mouth.in_a_room = power, in_a_room
         self.listening = Listening(rehearsal, self.mouth, self.player)
         self.go(position_s)
 
@@ -107,7 +132,7 @@ class Room:
         self.player.put(position_s)
         self.listening.follow()
 
-    def say(self, words: str, **how: float) -> list[float | None]:
+    def say(self, words: str, **how: Any) -> list[float | None]:
         """The values of the taps that the words come to."""
         self.mouth.say(words, **how)
         return [tap.value for tap in self.listening.follow()]

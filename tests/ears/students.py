@@ -18,9 +18,10 @@ from coach.ears.utterance import Utterance
 from coach.flight.asked import right
 from coach.flight.flight import Flight
 from coach.flight.moment import Moment
+from coach.script.asked import Asked
 from tests.callouts.flown import flown
 
-from .attempts import told
+from .attempts import WRONG, told
 from .judging import Answer, judge
 from .speakers import noise, say
 
@@ -96,14 +97,39 @@ def coach(rehearsed: Rehearsed, voice: str = "en-us+m1") -> Samples:
     return sound
 
 
-def right_words(moment: Moment) -> str:
+def right_words(moment: Moment, seed: int = 0) -> str:
     """What the coach wants to hear."""
-    dice = random.Random(moment.time_s)
-    values = {
+    dice = random.Random(moment.time_s + 1000.0 * seed)
+    return ", ".join(told(one, value, dice) for one, value in _right_values(moment).items())
+
+
+def _right_values(moment: Moment) -> dict[Asked, float]:
+    return {
         one: round(value, -2) if one == "altitude" else round(value)
         for one, value in right(moment).items()
     }
-    return ", ".join(told(one, value, dice) for one, value in values.items())
+
+
+def mistaken(rehearsed: Rehearsed, seed: int) -> dict[tuple[int, str], str]:
+    """Three wrong answers and one that is missing, drawn anew for each seed; 0 is `MISTAKES`."""
+    if not seed:
+        return dict(MISTAKES)
+    dice = random.Random(seed)
+    moments = rehearsed.flight.moments
+    asked = [moments[cue.moment] for cue in rehearsed.sheet.cues if cue.gap_s and cue.moment]
+    found: dict[tuple[int, str], str] = {}
+    for moment in dice.sample(asked, 4):
+        values = _right_values(moment)
+        wrong = dice.choice([one for one in values if values[one]])
+        values[wrong] += dice.choice([step for step in WRONG[wrong] if values[wrong] + step > 0])
+        words = ", ".join(told(one, value, dice) for one, value in values.items())
+        found[moment.loop, moment.name] = words if len(found) < 3 else SILENT
+    return found
+
+
+def put_in(mistakes: Mapping[tuple[int, str], str]) -> dict[tuple[int, str], str]:
+    """The verdicts that these mistakes ought to get, as `FOUND`."""
+    return {place: "wrong value" if words else "missed" for place, words in mistakes.items()}
 
 
 def student(
@@ -113,17 +139,23 @@ def student(
     *,
     level: float = 0.0015,
     think_s: float = THINKS_S,
+    waits: bool = True,
+    mistakes: Mapping[tuple[int, str], str] = MISTAKES,
+    seed: int = 0,
 ) -> Samples:
-    """What a microphone hears of the student, who answers every question, four of them wrong."""
+    """What a microphone hears of the student, who answers every question, some of them wrong.
+
+    They think for so long after each question, or after its first word, where nobody waits.
+    """
     sound = level * noise("fan", round(rehearsed.sheet.length_s * RATE))
     for cue in rehearsed.sheet.cues:
         if not cue.gap_s or cue.moment is None:
             continue
         moment = rehearsed.flight.moments[cue.moment]
-        words = MISTAKES.get((moment.loop, moment.name))
-        words = right_words(moment) if words is None else words
+        words = mistakes.get((moment.loop, moment.name))
+        words = right_words(moment, seed) if words is None else words
         if words:
             said = say(words, voice, words_per_minute)
-            at = round((cue.end_s + think_s) * RATE)
+            at = round(((cue.end_s if waits else cue.start_s) + think_s) * RATE)
             sound[at : at + len(said)] += said
     return np.asarray(sound, np.float32)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from coach.callouts.said import told
 from coach.callouts.wording import render, values
 from coach.ears.figures import likely
-from coach.ears.grammar import Grammar, Meaning, answer, callout, name_wordings
+from coach.ears.grammar import Grammar, Meaning, answer, callout
+from coach.ears.names import name_wordings
 from coach.flight.asked import is_right, right
 from coach.script.asked import ASKED, Asked
 from tests.callouts.flown import flown
 
 from .attempts import MANEUVERS, attempts
+from .pilots import PILOTS, PRACTICE, Way
+from .sentences import has, sentences
 
 
 def at(name: str, maneuver: str = "lazy-eight", *, called: bool = False) -> Grammar:
@@ -92,8 +98,11 @@ def test_a_callout_is_a_name_numbers_or_both_or_an_order() -> None:
 
 
 def test_every_name_in_the_library_can_be_said() -> None:
-    assert name_wordings("level-off") == ("level off",)
-    assert name_wordings("135") == ("one thirty five", "one three five", "one hundred thirty five")
+    assert name_wordings("level-off") == ("level off", "leveling off")
+    assert name_wordings("fix") == ("fix",)
+    assert {*name_wordings("turn base")} == {"turn base", "turning base", "base turn"}
+    assert name_wordings("135")[0] == "one thirty five"
+    assert {"one three five", "one hundred and thirty five"} < {*name_wordings("135")}
 
 
 @pytest.mark.parametrize("kind", ["answer", "callout"])
@@ -133,8 +142,107 @@ def test_the_part_without_a_mistake_has_the_right_numbers_the_right_side_and_the
     assert part.parse("pitch six up") is None and part.parse("one eighty") is None
 
 
-def test_a_number_out_of_its_order_is_told_by_its_word() -> None:
-    assert at("90").parse("thirty sixty three knots") is None
-    assert at("90").parse("bank thirty sixty three knots") == Meaning(
-        values={"speed": 63, "bank": 30}
+def test_numbers_in_any_order_go_by_their_plausibility() -> None:
+    both = Meaning(values={"speed": 63, "bank": 30})
+    assert at("90").parse("thirty sixty three knots") == both
+    assert at("90").parse("thirty sixty three") == both
+    assert at("90").parse("thirty") == Meaning(values={"bank": 30})
+
+
+@pytest.mark.parametrize("way", PILOTS, ids=lambda way: way.words)
+def test_every_collected_way_of_pilots_means_exactly_what_they_mean_by_it(way: Way) -> None:
+    names = (way.name,) if way.name else ()
+    assert way.grammar.parse(way.words) == Meaning(names, way.means)
+    assert has(way.grammar, way.words)
+
+
+@pytest.mark.parametrize("way", PILOTS, ids=lambda way: way.words)
+def test_what_is_wrong_is_not_in_the_part_without_a_mistake(way: Way) -> None:
+    said = way.grammar.only_right.parse(way.words)
+    assert said is None or way.grammar.is_right(said)
+
+
+def test_the_collected_ways_are_many_and_say_where_they_are_from() -> None:
+    assert len({(way.words, *way.right.items(), way.name) for way in PILOTS}) == len(PILOTS) > 250
+    assert sum(way.source != PRACTICE for way in PILOTS) > 50
+
+
+def test_a_checkpoint_may_be_called_by_the_reference_that_the_nose_points_at() -> None:
+    flight = flown("lazy-eight")
+    seen = [flight.reference_ahead(moment.time_s) for moment in flight.moments]
+    first, other = (callout(flight.moments, index, seen) for index in (0, 4))
+    assert first.parse("first reference") == other.parse("third reference") == Meaning(("45",))
+    assert first.parse("third reference") == other.parse("first reference") == Meaning(("135",))
+    assert first.parse("at the middle reference sixteen up") == Meaning(("90",), {"pitch": 16})
+    assert first.only_right.parse("first reference") and not first.only_right.parse("line behind")
+
+
+def test_two_readings_of_which_one_is_right_are_that_one() -> None:
+    right = Way("", {}, {"speed": 102.0, "bank": 30.0}, PRACTICE)
+    assert right.grammar.parse("one hundred and thirty") == Meaning(
+        values={"speed": 100, "bank": 30}
     )
+    alone = Way("", {}, {"speed": 128.0}, PRACTICE)
+    assert alone.grammar.parse("one hundred and thirty") == Meaning(values={"speed": 130})
+
+
+def test_a_mistake_that_may_be_one_in_either_of_two_numbers_is_none() -> None:
+    assert at("90").parse("fifty") is None
+    assert at("90").parse("fifty right") == Meaning(values={"bank": 50})
+    assert at("90").parse("fifty forty") == Meaning(values={"speed": 50, "bank": 40})
+
+
+@pytest.mark.parametrize(
+    "words", ["sixty fifty sixty three", "sixty three no", "ten up ten below", "uh", "", "no"]
+)
+def test_what_contradicts_itself_or_is_no_sentence_means_nothing(words: str) -> None:
+    place = Way("", {}, {"pitch": 10.0, "speed": 63.0}, PRACTICE)
+    assert place.grammar.parse(words) is None
+
+
+GRAMMARS = list(
+    {
+        grammar.jsgf: grammar
+        for one in (
+            *(attempt.grammar for kind in ("answer", "callout") for attempt in attempts(kind, 3)),
+            *(way.grammar for way in PILOTS),
+        )
+        for grammar in (one, one.plain, one.only_right)
+    }.values()
+)
+
+
+def mistakes(grammar: Grammar, said: Meaning) -> int:
+    wrong = sum(
+        not is_right(one, value, grammar.expected[one]) for one, value in said.values.items()
+    )
+    return wrong + sum(name != grammar.due for name in said.names)
+
+
+@given(data=st.data())
+def test_every_sentence_of_a_grammar_means_what_it_was_made_for_or_something_no_worse(
+    data: st.DataObject,
+) -> None:
+    grammar = data.draw(st.sampled_from(GRAMMARS))
+    words, made = data.draw(sentences(grammar))
+    said = grammar.parse(words)
+    if said is None:
+        assert mistakes(grammar, made)
+        return
+    assert said.order == made.order
+    assert mistakes(grammar, said) <= mistakes(grammar, made)
+    assert {*words.split()} <= grammar.words
+
+
+def test_a_grammar_comes_back_from_its_line_of_text() -> None:
+    for grammar in GRAMMARS[::7]:
+        back = Grammar.from_json(grammar.to_json())
+        assert back.jsgf == grammar.jsgf and back.only_right.jsgf == grammar.only_right.jsgf
+        assert pickle.loads(pickle.dumps(grammar)).jsgf == grammar.jsgf
+
+
+def test_the_plain_part_has_no_fillers_and_nothing_that_the_whole_has_not() -> None:
+    whole = at("90", called=True)
+    assert whole.plain.words < whole.words
+    assert not {"uh", "about", "correction"} & whole.plain.words
+    assert {"knots", "bank", "right", "hundred", "and"} < whole.plain.words

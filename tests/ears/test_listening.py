@@ -130,12 +130,27 @@ def test_the_coachs_own_voice_is_heard_as_well() -> None:
 def test_a_word_of_two_known_words_is_heard_and_one_without_a_sound_is_named() -> None:
     names = [replace(FLIGHT.moments[0], name=name) for name in ("abeam", "crosswind", "qzxv")]
     grammar = callout(names, 0)
-    for word in ("abeam", "crosswind"):
-        assert [one.words for one in listen(heard_alone(word), [(0.0, grammar)])] == [word]
+    for light, word in ((False, "abeam"), (False, "crosswind"), (True, "crosswind")):
+        heard = listen(heard_alone(word), [(0.0, grammar)], light=light)
+        assert [one.words for one in heard] == [word]
     out = io.StringIO()
     grammar = callout([replace(names[0], name="zxqwv")], 0)
-    one_recogniser()(out).take({**grammar.request, "since": 0.0})
+    one_recogniser(light=True)(out).take({**grammar.request, "since": 0.0})
     assert json.loads(out.getvalue()) == {"unknown": ["zxqwv"]}
+
+
+def test_the_light_ears_tell_right_from_wrong_and_leave_alone_what_is_neither() -> None:
+    grammar = answer(FLIGHT.moments, 1)
+    for words, is_right in (
+        ("sixty three knots, bank thirty", True),
+        ("sixty three knots, bank twenty", False),
+    ):
+        (one,) = listen(heard_alone(words), [(0.0, grammar)], light=True)
+        said = grammar.parse(one.words)
+        assert said is not None and grammar.is_right(said) is is_right and one.sure > SURE, one
+    talk = "The kettle is on the stove and the bread is still warm."
+    for one in listen(heard_alone(talk), [(0.0, grammar)], light=True):
+        assert one.sure < SURE, one
 
 
 def test_orders_of_a_real_voice_are_understood() -> None:

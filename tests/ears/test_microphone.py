@@ -12,19 +12,21 @@ from typing import Any
 import pytest
 
 import coach
+from coach.ears.trial import SAMPLES
 from tests.sound.null_sink import NullSink
 
 pytest.importorskip("pocketsphinx")
 
 REPOSITORY = Path(coach.__file__).parent.parent
-WORDS = ("bank thirty", "sixty five knots", "three thousand two hundred feet", "bank fifteen")
+WORDS = tuple(line.words for line in SAMPLES[:4])
 
 LISTEN = """
 import json, sys, time
 import numpy as np
 from pathlib import Path
 from scipy.signal import resample_poly
-from coach.ears.ears import Ears, open_microphone
+from coach.ears.ears import Ears
+from coach.ears.source import open_microphone
 from coach.ears.trial import SAMPLES
 from coach.sound.outputs import open_player
 from tests.ears.speakers import RATE, noise, say
@@ -114,7 +116,7 @@ def test_a_microphone_taken_away_is_told_in_one_sentence_and_nothing_hangs(
 
 
 OPEN = """
-from coach.ears.ears import open_microphone
+from coach.ears.source import open_microphone
 from coach.problems import Problem
 try:
     open_microphone({})

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from coach.ears.resampling import Resampler
 from coach.ears.segments import LONGEST_S, MARGIN_S, RATE, Segment, Segmenter
+from coach.ears.voice import detector
 
 from .speakers import noise, say
 
@@ -70,6 +73,86 @@ def test_what_is_left_out_is_taken_for_the_room_as_it_was() -> None:
     (segment,) = fed(Segmenter(), sound, RATE // 20)
     assert segment.start < 12.3 * RATE and not np.isnan(segment.samples).any()
     assert segment.samples[: RATE // 10].std() == pytest.approx(0.002, rel=0.5)
+
+
+def covered(*stretches: tuple[float, float], sound: np.ndarray) -> np.ndarray:
+    """The sound without what came in while the coach spoke."""
+    sound = sound.copy()
+    for begin, end in stretches:
+        sound[round(begin * RATE) : round(end * RATE)] = np.nan
+    return sound
+
+
+@given(st.lists(st.integers(1, 3 * RATE), min_size=1, max_size=40))
+@settings(max_examples=8, deadline=None)
+def test_in_whatever_blocks_sound_arrives_the_same_is_cut_out(blocks: list[int]) -> None:
+    sound = covered((4.0, 5.3), sound=room(9.0, (2.0, "wings level"), (6.0, "bank thirty")))
+    whole = [*Segmenter().feed(sound.astype(np.float32))]
+    segmenter, parts = Segmenter(), np.split(sound.astype(np.float32), np.cumsum(blocks))
+    found = [one for part in parts for one in segmenter.feed(part)]
+    assert [one.over for one in whole] == [False, True, False, True]
+    for one, other in zip(found, whole, strict=True):
+        assert (one.start, one.over, one.whole) == (other.start, other.over, other.whole)
+        assert one.stands_out_db == pytest.approx(other.stands_out_db)
+        np.testing.assert_array_equal(one.samples, other.samples)
+
+
+@pytest.mark.parametrize("kind", ["engine", "fan"])
+def test_out_of_noise_ten_decibels_below_the_voice_it_is_cut_out_whole(kind: str) -> None:
+    words = ((2.0, "pitch ten above level"), (6.0, "sixty five knots"), (10.0, "heading zero niner zero"))  # fmt: skip
+    sound = room(13.0, *words, level=0.0) + 0.05 * 10 ** (-10 / 20) * noise(kind, 13 * RATE)
+    found = fed(Segmenter(), sound)
+    for segment, (at, text) in zip(found, words, strict=True):
+        end = (segment.start + len(segment.samples)) / RATE - MARGIN_S
+        assert segment.start / RATE + MARGIN_S == pytest.approx(at, abs=0.15)
+        assert end == pytest.approx(at + len(say(text)) / RATE, abs=0.3)
+        # Less than 10 dB without the rumble, or more: as much of the noise as of the voice is low.
+        assert 5.0 < segment.stands_out_db < 25.0
+
+
+def test_what_the_coach_says_is_never_taken_for_the_student() -> None:
+    said = room(20.0, *((float(at), "what is your bank now") for at in (3, 8, 13)))
+    heard = covered(*((at, at + 1.8) for at in (2.9, 7.9, 12.9)), sound=said)
+    assert fed(Segmenter(), said) != []
+    assert fed(Segmenter(), heard) == []
+
+
+def test_what_began_while_the_coach_spoke_or_went_on_then_is_not_whole() -> None:
+    length_s = len(say("sixty five knots, bank thirty")) / RATE
+    sound = room(20.0, *((float(at), "sixty five knots, bank thirty") for at in (3, 8, 13)))
+    over_the_beginning, over_the_end = (2.0, 3.6), (8.0 + length_s - 0.6, 8.0 + length_s + 1.0)
+    found = fed(Segmenter(), covered(over_the_beginning, over_the_end, (10.5, 12.5), sound=sound))
+    assert [segment.whole for segment in found] == [False, False, True]
+    assert all(not np.isnan(segment.samples).any() for segment in found)
+
+
+def test_an_engine_that_starts_is_one_utterance_at_most_and_then_the_room() -> None:
+    engine = 0.02 * noise("engine", 30 * RATE)
+    engine[: 8 * RATE] *= 10 ** (-10 / 20)
+    sound = room(30.0, (24.0, "bank thirty"), level=0.0) + engine
+    *earlier, last = fed(Segmenter(), sound)
+    assert len(earlier) <= 1
+    assert last.start / RATE + MARGIN_S == pytest.approx(24.0, abs=0.15)
+
+
+def knock(pitch_hz: float, rings_s: float) -> np.ndarray:
+    """Something that is knocked on: a burst, and what it sets ringing."""
+    time = np.arange(RATE // 2) / RATE
+    rings = np.sin(2 * np.pi * pitch_hz * time) + 0.6 * np.sin(2 * np.pi * 2.7 * pitch_hz * time)
+    burst = np.random.default_rng(1).normal(size=len(time)) * np.exp(-time / 0.004)
+    return 0.1 * (rings * np.exp(-time / rings_s) + burst)
+
+
+def test_a_knock_is_no_answer_however_loud_and_the_shortest_word_is_one() -> None:
+    words = ((6.0, "ten"), (9.0, "up"), (12.0, "eight"))
+    sound = room(16.0, *words)
+    for number, (pitch_hz, rings_s) in enumerate([(180.0, 0.06), (700.0, 0.04), (2500.0, 0.1)]):
+        first = round((2.0 + 1.2 * number) * RATE)
+        sound[first : first + RATE // 2] += knock(pitch_hz, rings_s)
+    assert len(fed(Segmenter(), sound)) > len(words)
+    found = fed(Segmenter(is_voice=detector()), sound)
+    for segment, (at, _) in zip(found, words, strict=True):
+        assert segment.start / RATE + MARGIN_S == pytest.approx(at, abs=0.15)
 
 
 def test_steady_noise_is_no_utterance_however_loud() -> None:

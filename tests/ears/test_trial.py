@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coach.ears.levels import Level
-from coach.ears.trial import SAMPLES, trial
+from coach.ears.trial import SAMPLES, Sample, trial
 
 
 def levels(*powers: float, peak: float = 0.3) -> list[Level]:
@@ -39,6 +39,11 @@ def test_where_it_will_not_do_the_likeliest_reason_is_told(
     assert not found.will_do and advice in found.verdict
 
 
-def test_five_of_six_will_do() -> None:
-    assert trial(QUIET, SPOKEN, 5, 6).will_do
-    assert not trial(QUIET, SPOKEN, 4, 6).will_do
+def test_seven_of_eight_will_do() -> None:
+    assert trial(QUIET, SPOKEN, 7, 8).will_do
+    assert not trial(QUIET, SPOKEN, 6, 8).will_do
+
+
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda one: one.words)
+def test_what_is_to_be_said_means_what_is_to_be_understood(sample: Sample) -> None:
+    assert sample.is_understood(sample.words)

@@ -1,4 +1,4 @@
-"""From sound to words: pocketsphinx with a grammar, and how sure it may be.
+"""The light ears: pocketsphinx with a grammar, and how sure it may be.
 
 Importing this raises ImportError where pocketsphinx is not installed.
 """
@@ -12,7 +12,9 @@ import numpy as np
 import pocketsphinx
 
 from coach.ears.denoising import denoised
-from coach.ears.segments import MARGIN_S, RATE, Samples
+from coach.ears.grammar import Grammar
+from coach.ears.recognisers.recogniser import Heard
+from coach.ears.segments import MARGIN_S, RATE, Samples, Segment
 from coach.ears.utterance import NOISE
 
 _SILENCE = "<s> </s> <sil> [NOISE] (NULL)".split()
@@ -46,23 +48,6 @@ _MOST_GAIN = 30.0
 
 
 @dataclass(frozen=True)
-class Heard:
-    """The words in a stretch of sound.
-
-    Attributes:
-        words: in lower case.
-        start_s: when the first word begins, from the first sample.
-        end_s: when the last one ends.
-        sure: from 0 to 1.
-    """
-
-    words: str
-    start_s: float
-    end_s: float
-    sure: float
-
-
-@dataclass(frozen=True)
 class _Found:
     """The best way through a grammar, and what it scores."""
 
@@ -74,7 +59,7 @@ class _Found:
     nats: float
 
 
-class Recogniser:
+class Light:
     """Knows grammars by their text, and hears with any of them."""
 
     def __init__(self) -> None:
@@ -96,42 +81,32 @@ class Recogniser:
         self._decoder = pocketsphinx.Decoder(config)
         self._grammars: dict[str, str] = {}
 
-    def learn(self, jsgf: str, words: frozenset[str]) -> tuple[str, ...]:
-        """Take in a grammar.
-
-        Args:
-            jsgf: the grammar.
-            words: every word in it.
-
-        Returns:
-            Words whose sound is unknown, the first time that the grammar comes; what has them in it
-            will not be recognised.
-        """
-        if jsgf in self._grammars:
+    def learn(self, grammar: Grammar) -> tuple[str, ...]:
+        """See `Recogniser`; what has a word of unknown sound in it will not be recognised."""
+        grammar = grammar.plain
+        if grammar.jsgf in self._grammars:
             return ()
-        unknown = tuple(word for word in sorted(words) if not self._pronounce(word))
-        self._grammars[jsgf] = f"grammar {len(self._grammars)}"
-        self._decoder.add_jsgf_string(self._grammars[jsgf], jsgf)
+        unknown = tuple(word for word in sorted(grammar.words) if not self._pronounce(word))
+        for jsgf in (grammar.jsgf, grammar.only_right.jsgf):
+            self._grammars[jsgf] = f"grammar {len(self._grammars)}"
+            self._decoder.add_jsgf_string(self._grammars[jsgf], jsgf)
         return unknown
 
-    def hear(self, samples: Samples, jsgf: str, right: str) -> Heard | None:
-        """The likeliest sentence of a grammar; None where none of them fits at all.
+    def hear(self, segment: Segment, grammar: Grammar) -> Heard | None:
+        """See `Recogniser`.
 
-        Args:
-            samples: float32 at 16 kHz, with as much room before the speech as `Segmenter` leaves.
-            jsgf: a grammar that was learnt.
-            right: the part of it that is no mistake, which was learnt too. What is not in it is
-                sure only as far as it fits better than the likeliest of these.
+        What is a mistake is sure only as far as it fits better than the likeliest right answer.
         """
+        samples, grammar = segment.samples, grammar.plain
         stands_out_db = _stands_out_db(samples)
         data = self._prepared(samples)
-        best = self._search(data, jsgf)
+        best = self._search(data, grammar.jsgf)
         if best is None:
             return None
         fit = best.word_nats / best.frames
         sure = _share((fit - _HALF_SURE) / _STEEP)
         if sure > NOISE:
-            other = self._search(data, right)
+            other = self._search(data, grammar.only_right.jsgf)
             if other is not None and other.words != best.words:
                 evidence = best.nats - other.nats + _FIT * fit
                 evidence += _PER_DB * min(_CLEAR_DB, stands_out_db)

@@ -1,0 +1,1 @@
+"""What makes words of a stretch of sound: two recognisers, and which of them hears."""
