@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import yaml
 from pydantic import BeforeValidator, Field
@@ -31,6 +32,18 @@ Level = Annotated[float, Quantity("share", "0 %", "100 %"), BeforeValidator(_swi
 """How loud a part of the airplane is heard: a share of its full level, or on or off."""
 
 
+class Fitted(Sheet):
+    """How far a voice must stand out at one microphone, as ``coach listen`` found it there.
+
+    Attributes:
+        begins: to begin an utterance, in dB as `coach.ears.fitting.Fitting` has it.
+        goes_on: down to this it goes on.
+    """
+
+    begins: Annotated[float, Field(ge=0.05, le=12.0)]
+    goes_on: Annotated[float, Field(ge=0.05, le=12.0)]
+
+
 class Settings(Sheet):
     """The settings; every one has a value where none was chosen.
 
@@ -46,6 +59,9 @@ class Settings(Sheet):
         balance: the tone that leans to where rudder is needed.
         flutter: the unrest near the stall.
         ticks: three light ticks before a checkpoint.
+        weights: a folder with other weights of Whisper for CTranslate2, which the ears hear with,
+            or "" for those that are installed.
+        listening: what ``coach listen`` fitted to the student, by the microphone's name.
     """
 
     voice: str = ""
@@ -59,6 +75,8 @@ class Settings(Sheet):
     balance: Level = 1.0
     flutter: Level = 1.0
     ticks: Level = 1.0
+    weights: str = ""
+    listening: dict[str, Fitted] = Field(default={})
 
     @property
     def asked_at(self) -> Checkride | None:
@@ -74,6 +92,9 @@ class Settings(Sheet):
 USUAL = Settings()
 """What the coach comes with."""
 
+_unkept: dict[Path, Settings] = {}
+"""What was chosen and cannot be written, by the file."""
+
 
 def load() -> Settings:
     """The settings of this machine.
@@ -82,7 +103,10 @@ def load() -> Settings:
         Problem: the file holds something else, by line.
     """
     path = _path()
-    return read(path, Settings) if path.exists() else USUAL
+    if path in _unkept:
+        return _unkept[path]
+    # Not whether it exists, which a folder that may not be entered does not tell.
+    return read(path, Settings) if os.path.lexists(path) else USUAL
 
 
 def change(settings: Settings, pairs: Iterable[str]) -> Settings:
@@ -103,6 +127,8 @@ def change(settings: Settings, pairs: Iterable[str]) -> Settings:
         if name not in Settings.model_fields:
             raise Problem(f"There is no setting '{name}'{nearest(name, Settings.model_fields)}")
         if value:
+            if name == "listening":
+                raise Problem("coach listen fits that; listening= alone forgets it.", name)
             try:
                 chosen = checked(Settings, name, plain(value))
             except ValueError as error:
@@ -128,20 +154,39 @@ def keep(settings: Settings) -> Path:
         made(path.parent)
     with written(path) as part:
         part.write_text(yaml.safe_dump(chosen, sort_keys=False), encoding="utf-8")
+    _unkept.pop(path, None)
     return path
 
 
-def learning_for(checkride: str) -> Settings:
+def learning_for(checkride: str) -> tuple[Settings, str]:
     """The settings with what is learned for from now on, kept; "" for no checkride in particular.
 
+    Returns:
+        Also why it is not kept, a sentence, or "": it holds as long as this program then.
+
     Raises:
-        Problem: there is no such checkride, or the settings cannot be written.
+        Problem: there is no such checkride, or the settings cannot be read.
     """
     before = load()
     chosen = change(before, [f"checkride={checkride}"])
-    if chosen != before:
-        keep(chosen)
-    return chosen
+    try:
+        if chosen != before:
+            keep(chosen)
+    except Problem as problem:
+        _unkept[_path()] = chosen
+        return chosen, f"{problem} What you learn for holds for now."
+    return chosen, ""
+
+
+def fit(microphone: str, fitted: Fitted) -> None:
+    """Keep what fits a microphone from now on.
+
+    Raises:
+        Problem: the settings cannot be read or written.
+    """
+    before = load()
+    known = {**before.listening, microphone: fitted}
+    keep(before.model_copy(update={"listening": known}))
 
 
 def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str, object]]:
@@ -149,7 +194,13 @@ def told(settings: Settings, *, chosen_only: bool = False) -> Iterator[tuple[str
     for name, field in Settings.model_fields.items():
         value = getattr(settings, name)
         if not (chosen_only and value == field.default):
-            yield name, f"{value:.0%}".replace("%", " %") if name in LEVELS else value
+            yield name, _written(name, value)
+
+
+def _written(name: str, value: Any) -> object:
+    if name == "listening":
+        return {one: fitted.model_dump(by_alias=True) for one, fitted in value.items()}
+    return f"{value:.0%}".replace("%", " %") if name in LEVELS else value
 
 
 def _path() -> Path:

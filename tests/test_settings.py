@@ -8,7 +8,7 @@ import platformdirs
 import pytest
 
 from coach.problems import Problem
-from coach.settings import Settings, change, keep, load, told
+from coach.settings import Fitted, Settings, change, fit, keep, load, told
 
 
 def test_without_any_choice_everything_has_a_value() -> None:
@@ -84,4 +84,24 @@ def test_who_has_no_home_folder_is_told_what_to_do(monkeypatch: pytest.MonkeyPat
 def test_a_settings_file_edited_wrongly_is_told_by_its_line(home: Path) -> None:
     (home / "settings.yaml").write_text("rate: 150\nvoise: x\n")
     with pytest.raises(Problem, match="line 2: unknown key 'voise'; did you mean voice"):
+        load()
+
+
+def test_what_fits_a_microphone_is_kept_by_its_name_and_forgotten_like_any_choice(
+    home: Path,
+) -> None:
+    keep(change(load(), ["rate=150"]))
+    fit("Headset, USB", Fitted(begins=1.25, goes_on=0.5))
+    fit("attic", Fitted(begins=2.0, goes_on=1.0))
+    fit("attic", Fitted(begins=3.0, goes_on=1.0))
+    assert load().listening == {
+        "Headset, USB": Fitted(begins=1.25, goes_on=0.5),
+        "attic": Fitted(begins=3.0, goes_on=1.0),
+    }
+    with pytest.raises(Problem, match="coach listen fits that; listening= alone forgets"):
+        change(load(), ["listening=attic"])
+    keep(change(load(), ["listening="]))
+    assert load() == Settings(rate=150)
+    (home / "settings.yaml").write_text("listening:\n  attic: {begins: 1, goes on: 99}\n")
+    with pytest.raises(Problem, match=r"line 2: goes on: found 99, expected at most 12"):
         load()

@@ -210,6 +210,14 @@ def _taken(run: Run, number: int) -> Run:
         taps=tuple(
             replace(tap, said=text(tap.said, "taps said")) if tap.said else tap for tap in run.taps
         ),
+        tolerances=tuple(
+            replace(
+                one,
+                at=tuple(text(name, "tolerances at") for name in one.at),
+                source=text(one.source, "tolerances source"),
+            )
+            for one in run.tolerances
+        ),
         day={
             text(name, "day"): text(value, f"day {name}") if isinstance(value, str) else value
             for name, value in run.day.items()

@@ -10,8 +10,10 @@ import itertools
 from collections.abc import Iterable, Iterator
 from typing import get_args
 
-from coach.logbook.run import TRACE_COLUMNS, Ending, LoggedRun, Run
+from coach.logbook.run import HEADING, TRACE_COLUMNS, Ending, LoggedRun, Run
 from coach.script.asked import ASKED
+from coach.script.tolerance import Tolerance
+from coach.taps.unheard import WHYS
 from coach.words import counted
 
 TIME_S = (-60.0, 36_000.0)
@@ -29,6 +31,9 @@ YEARS = (1970, 2099)
 
 MOST_CHECKPOINTS, MOST_TAPS, MOST_ROWS, MOST_OF_THE_DAY = 1000, 20_000, 100_000, 100
 """Of a run; the rows are those of its trace."""
+
+MOST_UNHEARD, MOST_TOLERANCES, MOST_NAMED = 20_000, 100, 100
+"""Of a run, and of the checkpoints at which one tolerance holds."""
 
 LONGEST_TEXT = 200
 """Letters of a name, a title, or anything else in words."""
@@ -68,6 +73,16 @@ def faults(run: Run) -> Iterator[str]:
             yield f"its taps must have times {_range(TIME_S)} s and figures {_range(FIGURE)}"
         if tap.how not in ("key", "voice"):
             yield "a tap in it is neither by key nor by voice"
+    for lost in run.unheard:
+        if not (_are_within(TIME_S, [lost.from_s, lost.to_s]) and lost.from_s <= lost.to_s):
+            yield f"its unheard passages must have times {_range(TIME_S)} s, in their order"
+        if lost.why not in WHYS:
+            yield "why something in it was not heard is unknown"
+    if not all(_is_tolerance(one) for one in run.tolerances):
+        yield (
+            "its tolerances must be of a number that is asked for, at checkpoints, with a source, "
+            f"and figures from 0 to {FIGURE[1]:,g} that are not both 0"
+        )
     if not _is_day(run.day):
         yield "its day must be words and figures by their names"
     yield from line_faults(run)
@@ -102,6 +117,8 @@ def _too_much(run: Run) -> Iterator[str]:
     for there, most, what in (
         (len(run.moments), MOST_CHECKPOINTS, "checkpoint"),
         (len(run.taps), MOST_TAPS, "tap"),
+        (len(run.unheard), MOST_UNHEARD, "unheard passage"),
+        (len(run.tolerances), MOST_TOLERANCES, "tolerance"),
     ):
         if there > most:
             yield f"it has {counted(there, what)}, {most:,} at most"
@@ -109,7 +126,7 @@ def _too_much(run: Run) -> Iterator[str]:
 
 def _is_trace(found: object) -> bool:
     """Whether it is a trace; an empty one is."""
-    if not isinstance(found, dict) or (found and set(found) != set(TRACE_COLUMNS)):
+    if not isinstance(found, dict) or (found and set(found) - {HEADING} != set(TRACE_COLUMNS)):
         return False
     columns = list(found.values())
     return (
@@ -117,6 +134,19 @@ def _is_trace(found: object) -> bool:
         and all(_are_within(FIGURE, column) for column in columns)
         and len(set(map(len, columns))) <= 1
         and all(before <= after for before, after in itertools.pairwise(found.get("t_s", ())))
+    )
+
+
+def _is_tolerance(found: Tolerance) -> bool:
+    bounds = (found.below, found.above)
+    return (
+        isinstance(found.of, str)
+        and found.of in ASKED
+        and _are_within((0.0, FIGURE[1]), bounds)
+        and any(bounds)
+        and len(found.at) <= MOST_NAMED
+        and all(isinstance(name, str) for name in found.at)
+        and isinstance(found.source, str)
     )
 
 

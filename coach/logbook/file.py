@@ -20,12 +20,14 @@ from coach.words import counted
 BUSY_S = 10.0
 """How long to wait for another coach's write, which takes milliseconds."""
 
+_LOCKED = "database is locked"
+
 WORDS = {
     "unable to open database file": "its folder must be there to write in, and it must be a file",
     "attempt to write a readonly database": "it must be there to write in, and so must its folder",
     "database or disk is full": "the disk is full",
     "disk I/O error": "the disk cannot be written; it may be full",
-    "database is locked": f"another program keeps it locked for more than {BUSY_S:.0f} s",
+    _LOCKED: f"another program keeps it locked for more than {BUSY_S:.0f} s",
 }
 """What SQLite complains of, for somebody who never heard of it."""
 
@@ -42,7 +44,15 @@ LEFT_S = 1.0
 """A run notes about once a second how far it is: one that got so near to its end was flown out."""
 
 
-class Full(Problem):
+MEMORY = Path(":memory:")
+"""In place of a path, for a file that is gone with its program."""
+
+
+class Unwritable(Problem):
+    """The file, or its folder, cannot be used, and not only until another program is done."""
+
+
+class Full(Unwritable):
     """Nothing can be written for now; what was not is to be told again when there is room."""
 
 
@@ -64,7 +74,8 @@ class OpenFile:
         """
         self.path = path
         with self._asked():
-            made(path.parent)
+            if path != MEMORY:
+                made(path.parent)
             try:
                 self._db, self.note, self.aside = _opened(path)
             except Newer:
@@ -95,7 +106,7 @@ class OpenFile:
         except (OSError, sqlite3.Error) as error:
             reason = getattr(error, "strerror", None) or WORDS.get(str(error), str(error))
             is_full = str(error) in _FULL or getattr(error, "errno", None) in _NO_ROOM
-            kind = Full if is_full else Problem
+            kind = Full if is_full else Problem if str(error) == _LOCKED else Unwritable
             raise kind(f"{self.path}: the logbook cannot be used: {reason}.") from None
 
 
@@ -106,6 +117,8 @@ def _opened(path: Path) -> tuple[sqlite3.Connection, str, Path | None]:
         Newer: a later coach wrote the file.
         OSError, sqlite3.Error: the file cannot be read or written.
     """
+    if path == MEMORY:
+        return *_ready(path), None
     # One coach after the other, or one could set aside what another has just begun in its place.
     with alone(path.with_suffix(".lock"), BUSY_S):
         try:
@@ -170,7 +183,8 @@ def alone(path: Path, wait_s: float) -> Iterator[None]:
 def _connected(path: Path, wait_s: float) -> sqlite3.Connection:
     """A database, which nobody but this machine's user may read where it is made here."""
     with contextlib.suppress(OSError):  # which SQLite meets as well
-        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
+        if path != MEMORY:
+            os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
     return sqlite3.connect(path, timeout=wait_s, isolation_level=None)
 
 

@@ -13,21 +13,20 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
-from datetime import datetime
 from itertools import islice
 from pathlib import Path
 from typing import get_args
 
-from coach.logbook.calibration import Calibration
-from coach.logbook.file import OpenFile, written_anew
+from coach.logbook.file import MEMORY, Unwritable
 from coach.logbook.past import LIKE_THAT, NEWEST, RECENT, USABLE, Past, read_past
+from coach.logbook.people import People
 from coach.logbook.rescue import readable
 from coach.logbook.rows import BEGUN, SCORE, Damaged, read_run, row_of, told
 from coach.logbook.run import DAMAGED, Ending, Run, Score
-from coach.logbook.texts import read
-from coach.problems import Problem, nearest
+from coach.problems import Problem
 from coach.shelf import data_folder
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 from coach.words import counted
 
 FILE_NAME = "logbook.sqlite3"
@@ -37,7 +36,7 @@ _NOTHING: Mapping[str, object] = {}
 _UNSCORED = ", ".join(f"{column} = NULL" for column in SCORE)
 
 
-class Logbook(OpenFile):
+class Logbook(People):
     """An open logbook, used by the thread that opened it; a context manager.
 
     Every method raises Problem when the file cannot be read or written.
@@ -45,6 +44,7 @@ class Logbook(OpenFile):
     Attributes:
         damage: "" or a sentence to show: runs that were found damaged since it was opened. They are
             left out of everything from then on, and stay in the file.
+        unkept: "" or a sentence to show: nothing that is written here lasts, and why.
     """
 
     def __init__(self, path: Path | None = None) -> None:
@@ -57,7 +57,7 @@ class Logbook(OpenFile):
             Problem: the folder cannot be written, or a later coach wrote the file.
         """
         super().__init__(path or data_folder() / FILE_NAME)
-        self.damage = ""
+        self.damage = self.unkept = ""
         self._damaged: list[Damaged] = []
         if self.aside is not None and (came := self.add(readable(self.aside))):
             self.note += f" What could be read of it came over to that: {counted(came, 'run')}."
@@ -67,6 +67,22 @@ class Logbook(OpenFile):
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    @classmethod
+    def to_fly_with(cls) -> Logbook:
+        """The student's own; where that cannot be used, one that is gone with its program.
+
+        Its `unkept` then says so.
+
+        Raises:
+            Problem: a later coach wrote the file.
+        """
+        try:
+            return cls()
+        except Unwritable as problem:
+            book = cls(MEMORY)
+            book.unkept = f"{problem} You can fly all the same, and nothing is kept."
+            return book
 
     def begin(self, run: Run) -> int:
         """Write a run down as it begins.
@@ -80,7 +96,7 @@ class Logbook(OpenFile):
         if run.started.tzinfo is None:
             raise Problem("started: a run's start needs a time zone.")
         with self.together():
-            return self._insert(row_of(run), run.taps)
+            return self._insert(row_of(run), run)
 
     def begin_too(self, run_id: int, student: str) -> int | None:
         """Write down that another student flies a run along; quicker than `begin`.
@@ -103,6 +119,14 @@ class Logbook(OpenFile):
                 {"run": run_id, **asdict(tap)},
             )
 
+    def unheard(self, run_id: int, stretch: Unheard) -> None:
+        """Write where what a student said was not perceived; it is on disk when this returns."""
+        with self._asked():
+            self._db.execute(
+                "INSERT INTO unheard (run, from_s, to_s, why) VALUES (:run, :from_s, :to_s, :why)",
+                {"run": run_id, **asdict(stretch)},
+            )
+
     def reached(self, run_id: int, time_s: float) -> None:
         """Write how far a run got that goes on, so that a killed coach's run knows it."""
         self._change(run_id, f"reached_s = ?, ended = NULL, {_UNSCORED}", time_s)
@@ -112,6 +136,16 @@ class Logbook(OpenFile):
         if ended not in get_args(Ending):
             raise Problem(f"ended: must be one of {', '.join(get_args(Ending))}, not {ended}.")
         self._change(run_id, f"ended = ?, reached_s = ?, {_UNSCORED}", ended, reached_s)
+
+    def withdraw(self, run_id: int, before_s: float) -> bool:
+        """Take a run back that came to nothing; whether it did, and nothing in it is as late."""
+        late = "EXISTS (SELECT 1 FROM taps WHERE run = runs.id AND time_s >= :before_s)"
+        with self._asked():
+            gone = self._db.execute(
+                f"DELETE FROM runs WHERE id = :id AND reached_s < :before_s AND NOT {late}",
+                {"id": run_id, "before_s": before_s},
+            )
+        return gone.rowcount > 0
 
     def score(self, run_id: int, score: Score) -> None:
         """Write a run's score; a run that goes on or ends after it has to be judged again."""
@@ -140,7 +174,7 @@ class Logbook(OpenFile):
                 if known.fetchone() is None:
                     whole = {"ended": run.ended, "reached_s": run.reached_s}
                     score = asdict(run.score) if run.score else {}
-                    self._insert({**row_of(run), **whole, **score}, run.taps)
+                    self._insert({**row_of(run), **whole, **score}, run)
                     new += 1
         return new
 
@@ -192,11 +226,6 @@ class Logbook(OpenFile):
         """Every run, oldest first, one at a time."""
         return self._read("ORDER BY began, id")
 
-    def students(self) -> tuple[str, ...]:
-        """Everybody who has runs here, in alphabetical order; "" for runs without a name."""
-        names = f"SELECT DISTINCT student FROM runs WHERE {USABLE} ORDER BY 1"
-        return tuple(dict.fromkeys(read(name) for (name,) in self._rows(names)))
-
     def past(self, student: str | None = None) -> tuple[Past, ...]:
         """What was done so far, for each student and maneuver.
 
@@ -213,69 +242,14 @@ class Logbook(OpenFile):
             except Damaged as damaged:
                 self._leave_out(damaged)
 
-    def calibrate(self, calibration: Calibration) -> None:
-        """Keep a student's offset on a device, in place of an earlier one."""
-        row = {**asdict(calibration), "found": calibration.found.isoformat()}
-        with self._asked():
-            self._db.execute(
-                "INSERT OR REPLACE INTO calibrations"
-                " VALUES (:student, :device, :offset_s, :low_s, :high_s, :found)",
-                row,
-            )
-
-    def calibration(self, student: str, device: str) -> Calibration | None:
-        """A student's offset on a device, or None where none was found yet."""
-        for row in self._rows(
-            "SELECT * FROM calibrations WHERE student = ? AND device = ?", student, device
-        ):
-            return Calibration(**{**row, "found": datetime.fromisoformat(row["found"])})
-        return None
-
-    def holds(self, student: str) -> tuple[int, int]:
-        """How many runs and how many calibrations there are of a student."""
-        runs, calibrations = (
-            int(self._rows(f"SELECT count(*) FROM {table} WHERE student = ?", student)[0][0])
-            for table in ("runs", "calibrations")
-        )
-        return runs, calibrations
-
-    def unknown(self, student: str) -> Problem:
-        """That there is nothing of such a student here, and who may be meant."""
-        offer = nearest(student, filter(None, self.students()))
-        return Problem(f"The logbook has nothing of a student '{student}'{offer}")
-
-    def forget(self, student: str) -> int:
-        """Remove everything of a student, so that none of it can be read in the file any more.
-
-        What was exported, or set aside as damaged, are other files.
-
-        Returns:
-            How many runs there were.
-
-        Raises:
-            Problem: there is nothing of this student.
-        """
-        with self.together():
-            gone, calibrations = self.holds(student)
-            if not gone and not calibrations:
-                raise self.unknown(student)
-            for table in ("runs", "calibrations"):
-                self._db.execute(f"DELETE FROM {table} WHERE student = ?", (student,))
-        with self._asked():
-            alone = written_anew(self._db)
-        if not alone:
-            raise Problem(
-                f"{self.path}: everything of '{student}' is removed, but another coach is reading "
-                "the file; close it, and no trace is left."
-            )
-        return gone
-
-    def _insert(self, row: dict[str, object], taps: Iterable[Tap]) -> int:
+    def _insert(self, row: dict[str, object], run: Run) -> int:
         names, places = ", ".join(row), ", ".join(f":{name}" for name in row)
         number = self._db.execute(f"INSERT INTO runs ({names}) VALUES ({places})", row).lastrowid
         assert number is not None
-        for tap in taps:
+        for tap in run.taps:
             self.tap(number, tap)
+        for stretch in run.unheard:
+            self.unheard(number, stretch)
         return number
 
     def _change(self, run_id: int, columns: str, *values: object) -> None:

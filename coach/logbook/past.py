@@ -34,9 +34,9 @@ class Past:
         maneuver: the script's name.
         title: the maneuver's name for people, as its latest run has it.
         runs: how many there are in all.
-        best: the finished run with the greatest share of checkpoints on time; of equals the one at
-            the faster pace, then with the smaller error, then the latest. None where none of the
-            finished ones was judged.
+        best: of the runs that govern (`coach.debrief.governing`) the one with the greatest share of
+            checkpoints on time; of equals the one with the smaller error, then the latest. None
+            where none does.
         recent: the latest runs, newest first.
     """
 
@@ -71,9 +71,9 @@ def _past(db: sqlite3.Connection, run_id: int, student: str, maneuver: str, runs
     )
     recent = db.execute(f"{lines} {NEWEST} LIMIT {RECENT}", {"id": run_id}).fetchall()
     best = db.execute(
-        f"{lines} AND ended = 'finished' AND checkpoints > 0"
-        " ORDER BY 1.0 * on_time / checkpoints DESC, pace DESC, absolute_error_s NULLS LAST,"
-        " began DESC LIMIT 1",
+        f"{lines} AND ended = 'finished' AND pace = 1.0 AND tapped > 0"
+        " ORDER BY 1.0 * on_time / checkpoints DESC, absolute_error_s NULLS LAST, began DESC"
+        " LIMIT 1",
         {"id": run_id},
     ).fetchone()
     title = db.execute("SELECT title FROM runs WHERE id = ?", [recent[0]["id"]]).fetchone()["title"]

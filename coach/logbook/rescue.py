@@ -48,10 +48,13 @@ def readable(path: Path) -> Iterator[Run]:
 def _readable(db: sqlite3.Connection) -> Iterator[Run]:
     columns = ", ".join(("id", "student", *BEGUN, "reached_s", "ended", *SCORE))
     there = f"SELECT {columns} FROM runs WHERE id = ? AND {USABLE}"
-    with contextlib.suppress(sqlite3.DatabaseError):
-        # In place of the table, whose index may be what is damaged.
-        db.execute("CREATE TEMP TABLE taps AS SELECT * FROM main.taps ORDER BY rowid")
-        db.execute("CREATE INDEX temp.taps_by_run ON taps (run)")
+    for table in ("taps", "unheard"):
+        with contextlib.suppress(sqlite3.DatabaseError):
+            # In place of the table, whose index may be what is damaged.
+            db.execute(f"CREATE TEMP TABLE {table} AS SELECT * FROM main.{table} ORDER BY rowid")
+            db.execute(f"CREATE INDEX temp.{table}_by_run ON {table} (run)")
+    with contextlib.suppress(sqlite3.DatabaseError):  # there, unless it could not be read
+        db.execute("CREATE TEMP TABLE unheard (run, from_s, to_s, why)")
     # Number by number: on the way from one run to the next, damage may hide those in between.
     missed = 0
     for number in range(1, _last(db) + 1):

@@ -12,18 +12,20 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from coach.flight.moment import Moment
-from coach.logbook.faults import MOST_TAPS, faults
+from coach.logbook.faults import MOST_TAPS, MOST_UNHEARD, faults
 from coach.logbook.run import Ending, Run, Score
 from coach.logbook.texts import read
 from coach.script.asked import Asked
+from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
 """The columns of a `Score`; its first is NULL where a run was not judged yet."""
 
 BEGUN = (
     *("maneuver", "title", "airplane", "day", "started", "began", "pace", "support", "room"),
-    *("moments", "trace"),
+    *("moments", "trace", "tolerances"),
 )
 """The columns that a run has as it begins, besides its student."""
 
@@ -82,22 +84,28 @@ def row_of(run: Run) -> dict[str, object]:
         "room": run.room,
         "moments": _packed([asdict(moment) for moment in run.moments]),
         "trace": _packed(trace),
+        "tolerances": json.dumps([asdict(one) for one in run.tolerances]),
     }
 
 
 def read_run(db: sqlite3.Connection, row: sqlite3.Row) -> Run:
-    """The run of a row, which has all columns, with its taps.
+    """The run of a row, which has all columns, with its taps and what was not perceived.
 
     Raises:
-        Damaged: the row or a tap is.
-        sqlite3.Error: the taps cannot be read.
+        Damaged: the row, a tap or a stretch is.
+        sqlite3.Error: they cannot be read.
     """
-    taps = (
-        "SELECT time_s, value, how, hesitation_s, said FROM taps WHERE run = ?"
-        # Whoever leaves something on the key all the time still has a run.
-        f" ORDER BY rowid LIMIT {MOST_TAPS}"
+    # Whoever leaves something on the key all the time still has a run.
+    taps, unheard = (
+        db.execute(
+            f"SELECT {columns} FROM {table} WHERE run = ? ORDER BY rowid LIMIT {most}", [row["id"]]
+        ).fetchall()
+        for table, columns, most in (
+            ("taps", "time_s, value, how, hesitation_s, said", MOST_TAPS),
+            ("unheard", "from_s, to_s, why", MOST_UNHEARD),
+        )
     )
-    return _run_of(row, db.execute(taps, [row["id"]]).fetchall())
+    return _run_of(row, taps, unheard)
 
 
 def score_of(row: sqlite3.Row) -> Score | None:
@@ -105,7 +113,7 @@ def score_of(row: sqlite3.Row) -> Score | None:
     return None if row["checkpoints"] is None else Score(**{name: row[name] for name in SCORE})
 
 
-def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
+def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row], unheard: Sequence[sqlite3.Row]) -> Run:
     def part(name: str, read: Callable[[], T]) -> T:
         try:
             return read()
@@ -127,7 +135,12 @@ def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row]) -> Run:
             "checkpoints", lambda: tuple(_moment(**one) for one in _unpacked(row["moments"]))
         ),
         trace=part("trace", lambda: _unpacked(row["trace"])),
+        tolerances=part(
+            "tolerances",
+            lambda: tuple(_tolerance(**one) for one in json.loads(row["tolerances"])),
+        ),
         taps=done,
+        unheard=part("unheard passages", lambda: tuple(Unheard(**one) for one in unheard)),
         ended=row["ended"] or "interrupted",
         # A tap made since the last word about it reaches further.
         reached_s=part("taps", lambda: max(row["reached_s"], *(tap.time_s for tap in done), 0.0)),
@@ -166,6 +179,10 @@ def _tap(said: object = None, **values: Any) -> Tap:
 def _moment(name: object, asks: Sequence[Asked] = (), **values: Any) -> Moment:
     # JSON knows no tuples, and older runs no questions.
     return Moment(name=_text(name), asks=tuple(asks), **values)
+
+
+def _tolerance(of: object, at: Sequence[object], source: object, **values: Any) -> Tolerance:
+    return Tolerance(of=_text(of), at=tuple(map(_text, at)), source=_text(source), **values)
 
 
 def _day(found: object) -> dict[str, Any]:

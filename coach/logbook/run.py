@@ -8,7 +8,9 @@ from datetime import datetime
 from typing import Any, Literal
 
 from coach.flight.moment import Moment
+from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 Ending = Literal["finished", "stopped", "interrupted"]
 
@@ -24,6 +26,10 @@ DAMAGED = "damaged"
 
 TRACE_COLUMNS = ("t_s", "ias_kt", "altitude_ft", "bank_deg", "pitch_deg")
 
+HEADING = "heading_deg"
+"""A further column of the trace, which runs from before it was kept have not: it goes on beyond 360
+and below 0, so that it can be interpolated."""
+
 
 @dataclass(frozen=True)
 class Score:
@@ -32,7 +38,7 @@ class Score:
     Attributes:
         checkpoints: how many the run got to.
         tapped: how many of them have a tap.
-        on_time: how many of them were tapped on time.
+        on_time: how many of them were done on time; see `coach.debrief.gauging.Gauged.score`.
         absolute_error_s: mean unsigned error, in the student's own seconds; None without a tap.
     """
 
@@ -65,13 +71,17 @@ class Run:
         airplane: the airplane's name for people.
         started: when, with its time zone.
         moments: every planned checkpoint, in time, whether the run got there or not.
-        trace: the planned flight at about 2 Hz, lists of one length under `TRACE_COLUMNS`.
+        trace: the planned flight at about 2 Hz, lists of one length under `TRACE_COLUMNS` and
+            `HEADING`.
         day: the conditions as they were given (weight, altitude, wind...), plain JSON values.
         student: a name on this machine, or "".
         room: the name of the room where it was flown in a class; "" for one that was flown alone.
         pace: 1 is the airplane's own tempo, below 1 slower.
         support: how much the coach said.
+        tolerances: the limits of the student's checkride as the run began, so that it is judged by
+            them any time later; none in runs from before this was kept, nor where there are none.
         taps: what the student did, as it came.
+        unheard: where what the student said could not be perceived, as it came.
         ended: "finished" (flown to the end), "stopped" by the student, or "interrupted".
         reached_s: how far the run got, seconds on the flight's clock.
         score: the run in a few numbers; None until it was judged.
@@ -89,7 +99,9 @@ class Run:
     room: str = ""
     pace: float = 1.0
     support: str = ""
+    tolerances: tuple[Tolerance, ...] = ()
     taps: tuple[Tap, ...] = ()
+    unheard: tuple[Unheard, ...] = ()
     ended: Ending = "interrupted"
     reached_s: float = 0.0
     score: Score | None = None

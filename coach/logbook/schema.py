@@ -99,6 +99,19 @@ MIGRATIONS = (
             checkpoints, tapped, on_time, absolute_error_s
         )""",
     ),
+    (
+        "ALTER TABLE runs ADD COLUMN tolerances TEXT NOT NULL DEFAULT '[]'",
+        """CREATE TABLE unheard (
+            run INTEGER NOT NULL REFERENCES runs (id) ON DELETE CASCADE,
+            from_s REAL NOT NULL,
+            to_s REAL NOT NULL,
+            why TEXT NOT NULL
+        )""",
+        "CREATE INDEX unheard_of_a_run ON unheard (run)",
+        # Scores count by other rules from here on, and no trend may mix them: all are judged anew.
+        "UPDATE runs SET checkpoints = NULL, tapped = NULL, on_time = NULL,"
+        " absolute_error_s = NULL",
+    ),
 )
 """Entry n leads from version n to n + 1. Entries are added, never changed."""
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import yaml
 
 from coach.problems import Problem, nearest
-from coach.shelf import data_folder, shipped
+from coach.shelf import data_folder, found, shipped
 from coach.words import shown
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def folders(kind: str) -> list[Path]:
 def names(kind: str) -> list[str]:
     """The names of every script of a kind, in alphabetical order."""
     # Not those that begin with a dot: some systems put such a file beside each one they copy.
-    return sorted({path.stem for folder in folders(kind) for path in folder.glob("[!.]*.yaml")})
+    return sorted({path.stem for folder in folders(kind) for path in found(folder, "[!.]*.yaml")})
 
 
 def syllabus(checkride: Checkride | None = None) -> list[str]:

@@ -22,6 +22,7 @@ def faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
     yield from _unknown_faults(maneuver)
     yield from _wish_faults(maneuver)
     yield from _callout_faults(maneuver)
+    yield from _limit_faults(maneuver)
 
 
 def _unknown_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
@@ -95,6 +96,18 @@ def _checkpoint_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
         elif checkpoint.at is not None:
             yield from _anchor_faults(checkpoint.at, legs, [], (*place, "at"))
     yield from _repeated([c.name for c in maneuver.checkpoints], "checkpoints")
+
+
+def _limit_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:
+    names = [checkpoint.name for checkpoint in maneuver.checkpoints]
+    for row, standard in enumerate(maneuver.standard):
+        for index, limit in enumerate(standard.limits):
+            place: Place = ("standard", row, "limits", index)
+            if limit.fault is not None:
+                yield (*place, "within" if limit.of else "at"), limit.fault
+            for name in limit.at or ():
+                if name not in names:
+                    yield (*place, "at"), f"there is no checkpoint '{name}'{nearest(name, names)}"
 
 
 def _wish_faults(maneuver: Maneuver) -> Iterable[tuple[Place, str]]:

@@ -32,6 +32,14 @@ PATTERN_HEIGHT = 1000 * FOOT
 """What is entered no higher above the ground is flown around something on it (common practice, no
 source)."""
 
+_LETTERS = (
+    "A-Za-z\u00aa\u00b5\u00ba\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u037d\u037f-\u1fff\u2c00-\u2dff"
+    "\u3041-\ud7ff\uf900-\ufdcf"
+)
+"""Letters with their marks, of every script: blocks as in NameChar of XML 1.0 (fifth edition,
+section 2.3; from memory), because regular expressions of Python, Rust and ECMA-262 do not agree on
+what a letter is."""
+
 UnknownName = Annotated[str, Field(pattern=r"^[A-Za-z]", max_length=60)]
 Paragraph = Annotated[str, Field(min_length=1, max_length=600)]
 
@@ -110,7 +118,7 @@ class Checkpoint(Sheet):
         json_schema_extra={"oneOf": [{"required": ["ends"]}, {"required": ["at"]}]}
     )
 
-    name: Annotated[str, Field(pattern=r"^[\w][\w -]{0,23}$")]
+    name: Annotated[str, Field(pattern=f"^[{_LETTERS}0-9_][{_LETTERS}0-9_ -]{{0,23}}$")]
     ends: Word | None = None
     at: Anchor | None = None
     asks: Annotated[tuple[Asked, ...], Field(max_length=len(ASKED))] = ("bank", "speed")
@@ -182,7 +190,7 @@ Phrasing = Annotated[
             "type": ["string", "number"],
             "minLength": 1,
             "maxLength": 300,
-            "pattern": rf"^(?:[^{{}}]|{{{{|}}}}|{{(?:{'|'.join(SAYABLE)})}})*$",
+            "pattern": rf"^(?:[^{{}}]|\{{\{{|\}}\}}|\{{(?:{'|'.join(SAYABLE)})\}})*$",
             "description": "Something said; in braces one of " + ", ".join(SAYABLE) + ".",
         }
     ),

@@ -1,6 +1,8 @@
 """Quantities as people write them, ``100 kt``, and as the flight room wants them: SI, radians.
 
 One table says which units exist; reading, the error sentences and the JSON Schema all read it.
+What goes into the schema is written so that Python, Rust and ECMA-262, with its flag ``u``, read it
+alike: digits are listed, and a backslash stands only before a sign that has a meaning.
 """
 
 from __future__ import annotations
@@ -44,7 +46,8 @@ EXAMPLE = {
     "climb rate": "700 fpm",
     "speed of rotation": "2450 rpm",
 }
-NUMBER = r"[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)"
+UNSIGNED = r"(?:(?:[0-9]{1,3}(?:,[0-9]{3})+|[0-9]+)(?:\.[0-9]*)?|\.[0-9]+)"
+NUMBER = f"[+-]?{UNSIGNED}"
 BIGGEST = 10_000_000
 """No script's number is as big, whatever its unit: the physics need not fear that it runs over."""
 
@@ -84,8 +87,12 @@ def parse(kind: str, written: object) -> float:
 
 def pattern(*kinds: str) -> str:
     """A regular expression for a quantity of these kinds, for editors that check as one types."""
-    units = "|".join(re.escape(unit) for kind in kinds for unit in UNITS[kind])
-    return rf"{NUMBER}\s*(?:{units})"
+    return rf"{NUMBER}\s*{unit_of(*kinds)}"
+
+
+def unit_of(*kinds: str) -> str:
+    """A regular expression for a unit of these kinds; no unit has a sign that needs a backslash."""
+    return f"(?:{'|'.join(unit for kind in kinds for unit in UNITS[kind])})"
 
 
 def like(written: object, value: float) -> str:

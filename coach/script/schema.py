@@ -21,6 +21,13 @@ class _AsWritten(GenerateJsonSchema):
         """YAML reads a bare 45 as a number, and the reader takes it for the text that it is."""
         return {**super().str_schema(schema), "type": ["string", "number"]}
 
+    def dict_schema(self, schema: core_schema.DictSchema) -> JsonSchemaValue:
+        """What its keys are made of holds for every key: a pattern alone lets others through."""
+        found = super().dict_schema(schema)
+        names = {**self.generate_inner(schema["keys_schema"]), "type": "string"}
+        (values,) = found.pop("patternProperties").values()
+        return {**found, "propertyNames": names, "additionalProperties": values}
+
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
         """A default in SI units would not be valid where it stands."""
         found = super().default_schema(schema)

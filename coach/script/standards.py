@@ -12,9 +12,11 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field
 
+from coach.script.asked import Asked
 from coach.script.legs import Word
-from coach.script.quantities import NUMBER, UNITS
+from coach.script.quantities import DEGREE, FOOT, KNOT, NUMBER, UNITS
 from coach.script.reading import Sheet
+from coach.script.tolerance import Tolerance
 from coach.words import listed
 
 Checkride = Literal["private", "commercial", "instrument"]
@@ -27,11 +29,32 @@ _DEGREES = re.compile(r"(?<=\d) deg\b")
 _UNITS = {unit: value for units in UNITS.values() for unit, value in units.items()}
 
 
+_KINDS = {"speed": ("speed", KNOT), "altitude": ("length", FOOT)}
+
+
 class Limit(Sheet):
-    """One tolerance of a standard: ``100 ft`` either way, ``+10 -5 kt``, or in words."""
+    """One tolerance of a standard: ``100 ft`` either way, ``+10 -5 kt``, or in words.
+
+    ``of`` is the number that it limits, so that a run is judged by it: how far that number may be
+    from what is planned, ``at`` these checkpoints, or everywhere. Without it the limit is for
+    people.
+    """
 
     what: Word
     within: Word
+    of: Asked | None = None
+    at: Annotated[tuple[Word, ...], Field(min_length=1, max_length=24)] | None = None
+
+    @property
+    def fault(self) -> str | None:
+        """Why a run cannot be judged by it, where it says that it can: half a sentence."""
+        if self.of is None:
+            return "the key 'of' is missing: which number it limits there" if self.at else None
+        units = UNITS[_kind(self.of)[0]]
+        if self.band is not None and any(self.band) and self.within.split()[-1] in units:
+            return None
+        example = f"+10 -5 {next(iter(units))}"
+        return f"within: found '{self.within}', expected a limit of {self.of}, such as '{example}'"
 
     @property
     def band(self) -> tuple[float, float] | None:
@@ -74,6 +97,33 @@ class Standard(Sheet):
     def lines(self) -> list[str]:
         """Its limits, each in words."""
         return [f"{limit.what}: {limit.within}" for limit in self.limits]
+
+
+def _kind(of: Asked) -> tuple[str, float]:
+    """Of which kind of quantity a number is, and its unit in SI."""
+    return _KINDS.get(of, ("angle", DEGREE))
+
+
+def tolerances(standards: Iterable[Standard], checkride: Checkride | None) -> tuple[Tolerance, ...]:
+    """The limits by which a run is judged, in the units of `coach.script.asked`.
+
+    Args:
+        standards: every one that the maneuver's script has.
+        checkride: the student's; where that is not known, the first standard counts.
+
+    Returns:
+        Those of the standard for this checkride, or of whoever wrote it for any; none where the
+        checkride does not ask for the maneuver.
+    """
+    every = tuple(standards)
+    own = [one for one in every if one.checkride in (checkride, None)] if checkride else every[:1]
+    return tuple(
+        Tolerance(limit.of, abs(low) / unit, high / unit, limit.at or (), standard.title)
+        for standard in own
+        for limit in standard.limits
+        if limit.of is not None and limit.band is not None
+        for (low, high), (_, unit) in [(limit.band, _kind(limit.of))]
+    )
 
 
 def asked_at(standards: Iterable[Standard], checkride: Checkride | None) -> tuple[Standard, ...]:

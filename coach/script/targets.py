@@ -18,7 +18,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from coach.problems import nearest
 from coach.script.contents import Place
-from coach.script.quantities import EXAMPLE, NUMBER, UNITS, parse, pattern
+from coach.script.quantities import EXAMPLE, UNITS, UNSIGNED, parse, pattern, unit_of
 
 BASES = {
     "speed": (
@@ -39,8 +39,8 @@ BASES = {
 }
 """What a speed, an altitude or an angle can be compared with."""
 
-_TARGET = re.compile(r"\s*(?:(\d+(?:\.\d+)?)\s+)?([a-z][a-z ]*[a-z])\s*(?:([+-])\s*(\d.*))?")
-
+_FACTOR = r"[0-9]+(?:\.[0-9]+)?"
+_TARGET = re.compile(rf"\s*(?:({_FACTOR})\s+)?([a-z][a-z ]*[a-z])\s*(?:([+-])\s*({UNSIGNED}.*))?")
 
 MOST_TIMES = 10.0
 """The greatest factor of a base: no airplane flies at more than some times its stall."""
@@ -195,8 +195,8 @@ class Comparable(Text):
         ways, said = [pattern(*self.kinds)], [f"such as '{EXAMPLE[self.kinds[0]]}'"]
         bases = [base for kind in self.kinds for base in BASES[kind]]
         if bases:
-            offset = rf"(?:\s*[+-]\s*{pattern(*self.kinds)})?"
-            ways.append(rf"(?:{NUMBER}\s+)?(?:{'|'.join(bases)}){offset}")
+            offset = rf"(?:\s*[+-]\s*{UNSIGNED}\s*{unit_of(*self.kinds)})?"
+            ways.append(rf"(?:{_FACTOR}\s+)?(?:{'|'.join(dict.fromkeys(bases))}){offset}")
             said.append(f"{', '.join(dict.fromkeys(bases))}, with a factor or an offset")
         return {
             "type": "string",

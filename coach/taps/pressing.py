@@ -98,7 +98,9 @@ def tappers(written: str) -> dict[str, str]:
             free = f"one letter other than {', '.join(TAKEN)}"
             raise Problem(f"{name}: found the key '{key}', expected {free}.")
         if key in found:
-            raise Problem(f"The key '{key}' is {found[key]}'s, and {name} needs one too.")
+            raise Problem(
+                f"The key '{key}' is given twice, to {found[key]} and to {name}: each needs one."
+            )
         if name in found.values():
             raise Problem(f"{name} stands there twice.")
         found[key] = name

@@ -14,7 +14,9 @@ from coach.flight.moment import Moment
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Run
 from coach.logbook.schema import MIGRATIONS
+from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 MOMENTS = tuple(
     Moment(1, name, time_s, float(name), 30.0, 9.87654321, 15.0, 82.0, 3100.0, 3.0, 1.1, 25.0, 0.4)
@@ -39,6 +41,8 @@ RUN = Run(
     support="checkpoints only",
 )
 
+TOLERANCES = (Tolerance("speed", 0.0, 5.0, ("90",), "private checkride, by its book"),)
+UNHEARD = (Unheard(3.0, 4.25, "not understood"), Unheard(9.0, 9.5, "the coach spoke"))
 TAPS = (Tap(10.4), Tap(17.1, 30.0), Tap(17.9, 85.0, "voice", 1.25, "speed"))
 
 TAPPER = """
@@ -99,6 +103,9 @@ def keeps_what_was_told_when_killed(path: Path, taps: int, then_s: float) -> Non
 def of_version(path: Path, version: int) -> None:
     """Make a logbook's file that of an earlier coach, from version 2 on."""
     with sqlite3.connect(path) as db:
+        if version < 5:
+            db.execute("DROP TABLE unheard")
+            db.execute("ALTER TABLE runs DROP COLUMN tolerances")
         if version < 4:
             db.execute("DROP INDEX runs_at_a_glance")
             db.execute("ALTER TABLE runs DROP COLUMN room")

@@ -43,6 +43,12 @@ DAMAGES = {
     "a trace with holes": f"trace = {packed({**RUN.trace, 'ias_kt': [1.0, None]})}",
     "a trace of unlike columns": f"trace = {packed({**RUN.trace, 'ias_kt': [1.0]})}",
     "a day that is no JSON": "day = '{'",
+    "tolerances that are no JSON": "tolerances = '['",
+    "tolerances of nothing": "tolerances = '[7]'",
+    "tolerances without their values": """tolerances = '[{"of": "speed"}]'""",
+    "tolerances below nothing": (
+        """tolerances = '[{"of": "speed", "below": -1, "above": 9, "at": [], "source": ""}]'"""
+    ),
     "a day that is a list": "day = '[1]'",
     "a start that is no time": "started = 'yesterday'",
     "a start without a zone": "started = '2031-05-04T07:30:00'",
@@ -78,6 +84,7 @@ def path(tmp_path: Path) -> Path:
                 RUN,
                 started=RUN.started + timedelta(days=day),
                 taps=TAPS,
+                pace=1.0,
                 ended="finished",
                 score=Score(2, 2, 1, 0.2) if day < 3 else None,
             )

@@ -18,16 +18,21 @@ from hypothesis import strategies as st
 from coach.logbook.exchange import Merged, export, merge
 from coach.logbook.faults import FIGURE, PACE, TIME_S
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import TRACE_COLUMNS, Run, Score
+from coach.logbook.run import HEADING, TRACE_COLUMNS, Run, Score
 from coach.logbook.texts import taken
 from coach.problems import Problem
+from coach.script.asked import ASKED
+from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
-from tests.logbook.examples import MOMENTS, RUN, TAPS
+from coach.taps.unheard import Unheard
+from tests.logbook.examples import MOMENTS, RUN, TAPS, TOLERANCES, UNHEARD
 
 WHOLE = replace(
     RUN,
-    trace={column: [0.0, 1.25] for column in TRACE_COLUMNS},
+    trace={column: [0.0, 1.25] for column in (*TRACE_COLUMNS, HEADING)},
+    tolerances=TOLERANCES,
     taps=TAPS,
+    unheard=UNHEARD,
     ended="finished",
     reached_s=20.0,
     score=Score(2, 2, 1, 0.31),
@@ -44,6 +49,18 @@ taps = st.builds(
     st.sampled_from(["key", "voice"]),
     st.none() | figures,
     st.none() | names,
+)
+stretches = st.lists(times, min_size=2, max_size=2).map(
+    lambda ends: Unheard(min(ends), max(ends), "not understood")
+)
+bounds = st.floats(0.0, FIGURE[1])
+tolerances = st.builds(
+    Tolerance,
+    st.sampled_from([*ASKED]),
+    bounds,
+    bounds.filter(bool),
+    st.lists(names, max_size=2).map(tuple),
+    names,
 )
 days = st.dictionaries(names, names | st.integers(-9, 9) | st.none() | st.booleans(), max_size=3)
 zones = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
@@ -64,6 +81,8 @@ runs = st.builds(
     day=days,
     pace=st.floats(*PACE),
     taps=st.lists(taps, max_size=3).map(tuple),
+    unheard=st.lists(stretches, max_size=1).map(tuple),
+    tolerances=st.lists(tolerances, max_size=1).map(tuple),
     ended=st.sampled_from(["finished", "stopped", "interrupted"]),
     reached_s=times,
     score=st.none() | st.builds(Score, *[st.just(0)] * 3, st.none() | figures),
@@ -155,6 +174,12 @@ def changed(change: Callable[[dict[str, Any]], object]) -> Callable[[str], str]:
         (changed(lambda run: run["moments"].reverse()), r"run 2: its checkpoints must be in the order"),
         (changed(lambda run: run["score"].update(on_time=3)), r"run 2: its score counts more"),
         (changed(lambda run: run["taps"][0].update(time_s=float("inf"))), r"run 2: its taps must have times from -60 to 36,000 s"),
+        (changed(lambda run: run["unheard"][0].update(why="asleep")), r"run 2 unheard 1 why: input should be 'not understood'"),
+        (changed(lambda run: run["unheard"][0].update(to_s=1.0)), r"run 2: its unheard passages must have times from -60 to 36,000 s, in"),
+        (changed(lambda run: run["tolerances"][0].update(of="colour")), r"run 2: its tolerances must be of a number that is asked for|run 2 tolerances 1 of: input should be"),
+        (changed(lambda run: run["tolerances"][0].update(above=-1.0)), r"run 2: its tolerances must be of a number"),
+        (changed(lambda run: run["tolerances"][0].update(above=0.0)), r"run 2: its tolerances must be of a number"),
+        (changed(lambda run: run["tolerances"][0].update(source="\x1b[2J")), r"run 2 tolerances source: found the character U\+001B"),
         (changed(lambda run: run.update(student="\x1b[2J")), r"run 2 student: found the character U\+001B, which cannot be shown\."),
     ],
 )  # fmt: skip

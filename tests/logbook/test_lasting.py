@@ -13,13 +13,15 @@ from pathlib import Path
 
 import pytest
 
+from coach.debrief.gauging import score as judged_now
 from coach.logbook.calibration import Calibration
 from coach.logbook.file import _ready, alone
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Score
+from coach.practice.judging import pasts
 from coach.problems import Problem
 from coach.taps.tap import Tap
-from tests.logbook.examples import RUN, TAPS, of_version
+from tests.logbook.examples import RUN, TAPS, TOLERANCES, UNHEARD, of_version
 
 HERE = Path(__file__).parent
 FOUND = datetime(2031, 5, 3, 18, 0, tzinfo=timezone.utc)
@@ -62,6 +64,46 @@ def test_a_logbook_of_version_2_opens_with_its_taps_and_keeps_what_is_said_from_
         assert log.run(number).taps[-1] == TAPS[2]
 
 
+@pytest.mark.parametrize("version", [2, 3, 4])
+def test_an_older_logbook_opens_and_keeps_from_now_on_what_was_not_perceived(
+    path: Path, version: int
+) -> None:
+    with Logbook(path) as log:
+        number = log.begin(replace(RUN, taps=TAPS, unheard=UNHEARD, tolerances=TOLERANCES))
+    of_version(path, version)
+    with Logbook(path) as log:
+        run = log.run(number)
+        assert (run.unheard, run.tolerances, len(run.taps)) == ((), (), len(TAPS))
+        log.unheard(number, UNHEARD[0])
+        also = log.begin(replace(RUN, student="Bo", unheard=UNHEARD, tolerances=TOLERANCES))
+        too = log.begin_too(also, "Cy")
+    with Logbook(path) as log:
+        assert log.run(number).unheard == UNHEARD[:1]
+        assert (log.run(also).unheard, log.run(also).tolerances) == (UNHEARD, TOLERANCES)
+        # Who flies along is judged by the same limits, and has an own voice.
+        assert too is not None and log.run(too).tolerances == TOLERANCES
+        assert log.run(too).unheard == ()
+        log.forget("Bo")
+        assert log._db.execute("SELECT count(*) FROM unheard").fetchone()[0] == 1
+
+
+@pytest.mark.parametrize("version", [2, 3, 4])
+def test_the_scores_of_an_older_logbook_are_judged_anew(path: Path, version: int) -> None:
+    with Logbook(path) as log:
+        number = log.begin(RUN)
+        log.end(number, "finished", 20.0)
+        log.score(number, Score(2, 1, 1, 0.125))
+    of_version(path, version)
+    with Logbook(path) as log:
+        assert log.run(number).score is None
+        assert [run.id for run in log.unscored()] == [number]
+        (line,) = pasts(log, None)[0].recent
+        assert line.score == judged_now(log.run(number)) != Score(2, 1, 1, 0.125)
+        assert log.unscored() == ()
+    with Logbook(path) as log:  # and once only
+        assert log.run(number).score == line.score
+
+
 def test_a_score_is_kept_until_the_run_goes_on(path: Path) -> None:
     score = Score(2, 1, 1, 0.125)
     with Logbook(path) as log:
@@ -94,16 +136,16 @@ def test_a_run_that_another_coach_is_flying_is_not_ended_by_looking_at_it(path: 
 
 def test_the_past_tells_each_students_runs_of_each_maneuver(path: Path) -> None:
     def run(hour: int, share: int, **other: object) -> object:
-        values = {"ended": "finished", "score": Score(4, 4, share, 0.3), **other}
+        values = {"ended": "finished", "pace": 1.0, "score": Score(4, 4, share, 0.3), **other}
         return replace(RUN, started=RUN.started + timedelta(hours=hour), **values)  # type: ignore[arg-type]
 
     better = Score(4, 4, 3, 0.1)
     runs = [
-        run(0, 3, pace=0.5),
+        run(0, 4, pace=0.5),
         run(1, 3),
         run(2, 3, score=better, title="Lazy eight, left"),
         run(3, 4, ended="stopped"),
-        run(4, 0, score=None),
+        run(4, 0, score=Score(4, 0, 0, None)),
         run(5, 1, student="Bo", maneuver="chandelle", title="Chandelle", ended="interrupted"),
     ]
     with Logbook(path) as log:

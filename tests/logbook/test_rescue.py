@@ -18,7 +18,7 @@ from coach.logbook.run import Run
 from coach.logbook.schema import MIGRATIONS
 from coach.problems import Problem
 from coach.taps.tap import Tap
-from tests.logbook.examples import RUN
+from tests.logbook.examples import RUN, TOLERANCES
 
 RUNS = 24
 SIZE = 4096  # of SQLite's pages
@@ -43,6 +43,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, list[Run]]:
                 started=RUN.started + timedelta(days=day),
                 trace=LONG,
                 taps=tuple(Tap(1.0 + 0.1 * tap) for tap in range(8)),
+                tolerances=TOLERANCES,
                 ended="finished",
                 reached_s=20.0,
             )

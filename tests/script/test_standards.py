@@ -11,7 +11,7 @@ from coach.script.faults import faults
 from coach.script.maneuver import Maneuver
 from coach.script.quantities import DEGREE, FOOT, KNOT
 from coach.script.reading import parse
-from coach.script.standards import CHECKRIDES, Checkride, asked_at, not_asked
+from coach.script.standards import CHECKRIDES, Checkride, Standard, asked_at, not_asked, tolerances
 from coach.shelf import shipped
 
 SCRIPTS = sorted(path.stem for path in shipped("scripts").glob("maneuvers/*.yaml"))
@@ -148,3 +148,66 @@ def test_a_students_own_maneuver_names_its_limits_without_a_checkride_or_with_on
 def test_a_run_of_something_that_is_in_no_library_has_no_standard() -> None:
     assert catalog.standards("never-heard-of") == ()
     assert catalog.standards(str(shipped("scripts") / "maneuvers" / "lazy-eight.yaml")) == ()
+
+
+# What limits which number at which checkpoints, in degrees, knots and feet. The commercial ones as
+# read in copies of FAA-S-ACS-7's element tables; the private ones from memory, but for slow flight.
+HELD = [
+    ("lazy-eight", "commercial", "180", {"heading": (10, 10), "speed": (10, 10), "altitude": (100, 100)}),
+    ("lazy-eight", "commercial", "90", {}),  # V.D: each 180 degree point
+    ("lazy-eight", "private", "180", {}),
+    ("chandelle", "commercial", "180", {"heading": (10, 10)}),
+    ("chandelle", "commercial", "90", {}),
+    ("steep-turn-50", "commercial", "90", {"bank": (5, 5), "speed": (10, 10), "altitude": (100, 100)}),
+    ("steep-turn-50", "commercial", "rolled out", {"heading": (10, 10), "speed": (10, 10), "altitude": (100, 100)}),
+    ("slow-flight", "commercial", "slow", {"heading": (10, 10), "speed": (0, 5), "altitude": (50, 50), "bank": (5, 5)}),
+    ("slow-flight", "private", "slow", {"heading": (10, 10), "speed": (0, 10), "altitude": (100, 100), "bank": (10, 10)}),
+    ("slow-flight", "private", "cruise", {"heading": (10, 10), "altitude": (100, 100), "bank": (10, 10)}),
+    ("steep-spiral", "commercial", "first turn", {"speed": (10, 10)}),
+    ("steep-spiral", "commercial", "rolled out", {"speed": (10, 10), "heading": (10, 10)}),
+    ("go-around", "commercial", "climbing", {"speed": (5, 5)}),
+    ("go-around", "private", "climbing", {"speed": (5, 10)}),
+    ("climb-at-constant-speed", "private", "level", {"speed": (10, 10), "heading": (20, 20), "altitude": (200, 200)}),
+    ("traffic-pattern", "private", "final", {"speed": (5, 10)}),
+    ("emergency-descent", "commercial", "half turn", {"speed": (10, 0)}),
+    ("power-off-180", "commercial", "final", {}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "checkride", "at", "held"), HELD)
+def test_a_run_is_judged_at_a_checkpoint_by_the_limits_that_hold_there(
+    name: str, checkride: Checkride, at: str, held: dict[str, tuple[float, float]]
+) -> None:
+    found = [one for one in tolerances(maneuver(name).standard, checkride) if one.holds(at)]
+    assert {one.of: (one.below, one.above) for one in found} == {
+        of: pytest.approx(band) for of, band in held.items()
+    }
+    assert all(SOURCES[checkride] in one.source for one in found)
+
+
+def test_who_learns_for_no_checkride_is_judged_by_the_first_standard() -> None:
+    slow = maneuver("slow-flight").standard
+    assert tolerances(slow, None) == tolerances(slow, "private")
+    assert tolerances((), None) == ()
+
+
+@pytest.mark.parametrize(
+    ("limit", "sentence"),
+    [
+        ({"within": "about 30 deg", "of": "bank"}, "within: found 'about 30 deg', expected a limit of bank"),
+        ({"within": "10 kt", "of": "heading"}, "within: found '10 kt', expected a limit of heading"),
+        ({"within": "100 ft", "of": "speed"}, "expected a limit of speed, such as '+10 -5 kt'"),
+        ({"within": "+0 -0 kt", "of": "speed"}, "expected a limit of speed"),
+        ({"within": "10 kt", "at": ["90"]}, "the key 'of' is missing"),
+        ({"within": "10 kt", "of": "speed", "at": ["91"]}, "there is no checkpoint '91'"),
+    ],
+)  # fmt: skip
+def test_a_limit_that_a_run_cannot_be_judged_by_is_told(
+    limit: dict[str, object], sentence: str
+) -> None:
+    written = {"source": "a club's own", "limits": [{"what": "it", **limit}]}
+    script = maneuver("chandelle").model_copy(
+        update={"standard": (Standard.model_validate(written),)}
+    )
+    (fault,) = [words for place, words in faults(script) if place[0] == "standard"]
+    assert sentence in fault
