@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from coach.debrief.limits import limit
 from coach.flight.asked import is_right, off, right
 from coach.flight.moment import Moment
 from coach.script.asked import ASKED, Asked
+from coach.script.tolerance import Tolerance
 from coach.taps.pressing import TENS
 from coach.taps.tap import Tap
 from coach.words import three_figures
@@ -30,6 +33,7 @@ class Answer:
         belongs: what is true there, with the same sign.
         how: by a key or by voice.
         right: whether it is close enough.
+        share: how far off it is, as a share of its limit; see `coach.debrief.limits`.
         hesitation_s: the student's own seconds from the question to the answer's first word; None
             where it was not asked for, or typed.
     """
@@ -39,6 +43,7 @@ class Answer:
     belongs: float
     how: Literal["key", "voice"]
     right: bool
+    share: float = 0.0
     hesitation_s: float | None = None
 
     @property
@@ -89,7 +94,9 @@ def place(planned_s: Sequence[float], time_s: float, hesitation_s: float | None)
     return bisect_left(planned_s, time_s - (NOW_S if hesitation_s is None else hesitation_s))
 
 
-def answers(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
+def answers(
+    moment: Moment, taps: Sequence[Tap], tolerances: Sequence[Tolerance] = ()
+) -> tuple[Answer, ...]:
     """The numbers given for one checkpoint, in the order in which they are asked for.
 
     Who speaks names the quantity, or the coach's ears know it by the order; a number said again
@@ -99,23 +106,28 @@ def answers(moment: Moment, taps: Sequence[Tap]) -> tuple[Answer, ...]:
     Args:
         moment: the checkpoint.
         taps: from `given`.
+        tolerances: the run's.
     """
+
+    def answer(asked: Asked, tap: Tap) -> Answer:
+        return _answer(moment, asked, tap, limit(tolerances, moment.name, asked))
+
     found: dict[Asked, Answer] = {}
     for tap in taps:
         said = next((asked for asked in moment.asks if asked == tap.said), None)
         if said is not None:
             first = found.get(said)
             again = tap if first is None else replace(tap, hesitation_s=first.hesitation_s)
-            found[said] = _answer(moment, said, again)
+            found[said] = answer(said, again)
             continue
-        candidates = [_answer(moment, asked, tap) for asked in moment.asks if asked not in found]
+        candidates = [answer(asked, tap) for asked in moment.asks if asked not in found]
         if candidates and tap.said is None:
-            answer = next((one for one in candidates if one.right), candidates[0])
-            found[answer.asked] = answer
+            meant = next((one for one in candidates if one.right), candidates[0])
+            found[meant.asked] = meant
     return tuple(found[asked] for asked in moment.asks if asked in found)
 
 
-def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
+def _answer(moment: Moment, asked: Asked, tap: Tap, within: Tolerance) -> Answer:
     belongs, value = right(moment)[asked], tap.value or 0.0
     if tap.said is None:
         belongs, value = abs(belongs), abs(value)
@@ -124,4 +136,5 @@ def _answer(moment: Moment, asked: Asked, tap: Tap) -> Answer:
     # A key that counts in tens cannot say it any nearer.
     rounded = tap.how == "key" and off(asked, value, belongs) <= TENS / 2
     is_close = rounded or is_right(asked, value, belongs)
-    return Answer(asked, value, belongs, tap.how, is_close, tap.hesitation_s)
+    gap = math.copysign(off(asked, value, belongs), value - belongs)
+    return Answer(asked, value, belongs, tap.how, is_close, within.share(gap), tap.hesitation_s)

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from coach.debrief import limits
 from coach.debrief.advice import next_step
 from coach.debrief.gauging import (
     FEW_TAPS,
     ON_TIME_S,
+    REACTION_S,
     SAID_ON_TIME_S,
     Summary,
     gauged,
     pace_words,
-    scored,
+    reached,
 )
+from coach.debrief.governing import not_counted, tells
 from coach.debrief.hesitation import Hesitation, hesitation
 from coach.debrief.largest import largest
 from coach.debrief.next_run import NextRun, next_run
+from coach.debrief.perceived import perceived
 from coach.debrief.readiness import Readiness, readiness
 from coach.debrief.trend import Trend, trend
-from coach.debrief.verdict import Verdict
+from coach.debrief.verdict import Verdict, Word
 from coach.logbook.run import Run, Score
 from coach.script.standards import Checkride, Standard, not_asked, told
 from coach.taps.tap import Tap
@@ -44,12 +49,15 @@ class Debrief:
         score: the run in a few numbers.
         summary: the timing in motor learning's words, a sentence.
         plain: how it went in plain words, a sentence.
+        perceived: how much was not perceived and what helps, a sentence; "" where nothing was lost.
+        tones: that taps may have answered the coach's tone and weigh less, a sentence; or "".
         hesitation: how long the answers took; None where no question was answered aloud.
         largest: the largest errors, the largest first, each in words.
         next: the one thing to work on next, a sentence.
         next_run: how much the coach says then, and how fast.
-        trend: the last runs at this pace, this one last.
+        trend: the last runs that govern, the latest last.
         readiness: of the maneuver, on the day of this run.
+        not_counted: that this run does not govern, and why; "" where it does.
         standards: what the maneuver is judged by at the student's checkride.
         not_asked: that this checkride does not ask for it, a sentence; see there.
     """
@@ -61,12 +69,15 @@ class Debrief:
     score: Score
     summary: str
     plain: str
+    perceived: str
+    tones: str
     hesitation: Hesitation | None
     largest: tuple[str, ...]
     next: str
     next_run: NextRun
     trend: Trend
     readiness: Readiness
+    not_counted: str = ""
     standards: tuple[Standard, ...] = ()
     not_asked: str = ""
 
@@ -128,11 +139,14 @@ class Debrief:
             "score": asdict(self.score),
             "summary": self.summary,
             "plain": self.plain,
+            "perceived": self.perceived,
+            "tones": self.tones,
             "largest": self.largest,
             "next": self.next,
             "next_run": asdict(self.next_run),
             "trend": asdict(self.trend),
             "readiness": asdict(self.readiness),
+            "not_counted": self.not_counted,
             "standards": told(self.standards),
             "not_asked": self.not_asked,
             "caution": CAUTION,
@@ -173,12 +187,15 @@ def debrief(
         score=found.score,
         summary=_summary(timing),
         plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
+        perceived=perceived(judged),
+        tones=_tones(found.reactions),
         hesitation=hesitation(judged),
-        largest=largest(judged) if any(verdict.word != "missed" for verdict in judged) else (),
-        next=next_step(run, judged, timing, None if led else coming),
+        largest=largest(judged) if found.score.tapped else (),
+        next=next_step(run, found, None if led else coming),
         next_run=coming,
-        trend=trend(recent, run.pace),
+        trend=trend(recent),
         readiness=readiness(recent, run.started.date()),
+        not_counted=not_counted(run),
         standards=standards,
         not_asked=not_asked(standards, checkride),
     )
@@ -201,25 +218,25 @@ def _plain(run: Run, judged: Sequence[Verdict], timing: Timing) -> str:
     if not judged:
         return "The run ended before the first checkpoint"
     words = "" if run.pace == 1.0 else f"{pace_words(run.pace).capitalize()}, "
-    words += "; ".join(_counts(judged, timing))
+    words += "; ".join(_counts(run, judged, timing))
     if len(timing.pairs) > FEW_TAPS:
         words += f"; {timing.absolute_error_s:.1f} s off on average"
     return words
 
 
-def _counts(judged: Sequence[Verdict], timing: Timing) -> Iterator[str]:
+def _counts(run: Run, judged: Sequence[Verdict], timing: Timing) -> Iterator[str]:
     """How many checkpoints were tapped, answered and so on, and how."""
     of = f"of {counted(len(judged), 'checkpoint')}"
     answered = [verdict for verdict in judged if verdict.answered]
     if timing.pairs or not answered:
-        yield f"{len(timing.pairs)} {of} tapped" + _when(
-            [verdict for verdict in judged if verdict.how]
-        )
+        voiced = sum(verdict.how == "voice" for verdict in judged)
+        called = 0 < voiced == len(timing.pairs)
+        some = f", {voiced} of them by voice" if voiced and not called else ""
+        done = f"{len(timing.pairs)} {of} {'called' if called else 'tapped'}{some}"
+        yield done + _when(run, judged)
     if answered:
         late = sum(verdict.word == "late" for verdict in answered)
         yield f"{len(answered)} {of} answered" + (f", {late} of them late" if late else "")
-    if unclear := sum(verdict.word == "unclear" for verdict in judged):
-        yield f"{unclear} heard and not understood"
     if misnamed := sum(len(verdict.misnamed) for verdict in judged):
         yield f"{counted(misnamed, 'name')} out of order"
     if timing.extra:
@@ -229,28 +246,35 @@ def _counts(judged: Sequence[Verdict], timing: Timing) -> Iterator[str]:
         yield f"{right} of {counted(numbers, 'number')} right"
 
 
-def _when(tapped: Sequence[Verdict]) -> str:
-    """``", 3 of them by voice: 12 on time (within 0.25 s), 1 early"``; "" for none."""
+def _when(run: Run, judged: Sequence[Verdict]) -> str:
+    """``": 12 on time (within 0.25 s), 1 early"``; "" for none."""
+    tapped = [verdict for verdict in judged if verdict.how]
     if not tapped:
         return ""
     voiced = sum(verdict.how == "voice" for verdict in tapped)
-    limits = [f"{ON_TIME_S:g} s"] if voiced < len(tapped) else []
-    limits += [f"{SAID_ON_TIME_S:g} s by voice"] if voiced else []
-    count = {
-        word: sum(verdict.word == word for verdict in tapped)
-        for word in ("on time", "early", "late")
-    }
-    words = f", {voiced} of them by voice" if voiced else ""
-    words += f": {count['on time']} on time (within {', '.join(limits)})"
-    return words + "".join(f", {count[one]} {one}" for one in ("early", "late") if count[one])
+    within = [f"{ON_TIME_S:g} s"] if voiced < len(tapped) else []
+    within += [f"{SAID_ON_TIME_S:g} s by voice"] if voiced else []
+    standard = limits.words(run, reached(run))
+    allowed = f"within {', '.join(within)}{standard and '; '}{standard}"
+    count = Counter(verdict.word for verdict in tapped)
+    words = f": {count['on time']} on time ({allowed})"
+    others: tuple[Word, ...] = ("early", "late", "wrong")
+    return words + "".join(f", {count[one]} {one}" for one in others if count[one])
+
+
+def _tones(reactions: int) -> str:
+    """That taps may have answered the coach's own tone; "" for so few that it changes nothing."""
+    if reactions < 2:
+        return ""
+    return f"{reactions} came {REACTION_S:g} s after it or later, as reactions do: 2 count as 1."
 
 
 def _compared(run: Run, timing: Timing, before: Sequence[Summary]) -> str:
     """How this run's absolute error stands to that of the last comparable one."""
-    if len(timing.pairs) <= FEW_TAPS:
+    if len(timing.pairs) <= FEW_TAPS or not tells(run):
         return ""
     for other in before:
-        last = scored(other)
+        last = tells(other)
         if other.pace != run.pace or not last or last.tapped <= FEW_TAPS:
             continue
         if last.absolute_error_s is None or timing.absolute_error_s is None:

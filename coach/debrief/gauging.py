@@ -7,17 +7,20 @@ are the flight's divided by the pace; only what an error means in the airplane u
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
-from coach.debrief.answers import NOW_S, answers, given, place
+from coach.callouts.support import SUPPORTS
+from coach.debrief.answers import Answer, answers, given
+from coach.debrief.doubt import Doubt, doubts
+from coach.debrief.limits import is_within, off, share
+from coach.debrief.matching import named, numbered
 from coach.debrief.verdict import Verdict, Word
 from coach.flight.moment import Moment
 from coach.logbook.run import LoggedRun, Run, Score
 from coach.taps.tap import UNCLEAR, Tap
-from coach.taps.timing import ROUNDING_S, WINDOW_S, Timing, distinct, gauge, paired
+from coach.taps.timing import Timing, distinct, gauge, paired
 
 ON_TIME_S = 0.25
 """A smaller error counts as on time.
@@ -27,9 +30,17 @@ At 8 degrees a second, the quickest turn of a lazy eight, it is 2 degrees of hea
 (common practice, no source).
 """
 
-SAID_ON_TIME_S = 0.6
-"""The same for a name that is said: the coach's ears find the beginning of a word to within 0.35 s,
-95 times in 100 (`python -m tests.bench.ears accuracy`, in quiet)."""
+EARS_FIND_S = 0.35
+"""The coach's ears find the beginning of a word to within that, 95 times in 100
+(`python -m tests.bench.ears`, in quiet)."""
+
+SAID_ON_TIME_S = round(ON_TIME_S + EARS_FIND_S, 2)
+"""The same for a name that is said."""
+
+REACTION_S = 0.15
+"""What comes so long after a tone may be an answer to it: simple reactions to a sound take 0.14 to
+0.2 s (R. S. Woodworth and H. Schlosberg, Experimental Psychology, 1954, from memory), and who
+knows the maneuver taps with the tone, if not a few hundredths before it."""
 
 FEW_TAPS = 3
 """With so few taps a mean or a spread is chance."""
@@ -50,25 +61,28 @@ class Gauged:
         taps: what counts as "now": a key's bounces taken for one, a name only at its checkpoint,
             and a number only near a checkpoint that was not tapped otherwise.
         timing: the match of the two, by index. Only keys pressed without a number are extra taps,
-            and a checkpoint whose question was answered, or that is unclear, is not missed.
+            and only a checkpoint about which nothing was done, and nothing is doubtful, is missed.
+        reactions: how many of those on time may have been answers to the coach's own tone.
     """
 
     verdicts: tuple[Verdict, ...]
     taps: tuple[Tap, ...]
     timing: Timing
+    reactions: int = 0
 
     @property
     def score(self) -> Score:
         """The run in a few numbers, for the logbook to keep beside it.
 
-        Each tap too many takes one from those on time: whoever hammers the key hits every
-        checkpoint.
+        What was not perceived is left out. Of those that are on time, two that may have been
+        answers to the coach's tone count as one. Each tap too many takes one: whoever hammers the
+        key hits every checkpoint.
         """
-        words = [verdict.word for verdict in self.verdicts]
-        on_time = sum(verdict.counts for verdict in self.verdicts)
+        words = [verdict.word for verdict in self.verdicts if verdict.word != "not perceived"]
+        on_time = words.count("on time") - self.reactions // 2
         return Score(
-            checkpoints=sum(word != "unclear" for word in words),
-            tapped=sum(word not in ("unclear", "missed") for word in words),
+            checkpoints=len(words),
+            tapped=len(words) - words.count("missed"),
             on_time=max(0, on_time - len(self.timing.extra)),
             absolute_error_s=self.timing.absolute_error_s,
         )
@@ -89,6 +103,8 @@ def reached(run: Run) -> tuple[Moment, ...]:
     if run.ended != "finished":
         moments = tuple(moment for moment in moments if moment.time_s <= run.reached_s)
     answering = any(tap.hesitation_s is not None for tap in run.taps)
+    if run.unheard and not run.taps:
+        answering = run.support in SUPPORTS and SUPPORTS[run.support].asks
     if answering and all(tap.value is not None or tap.said == UNCLEAR for tap in run.taps):
         moments = tuple(moment for moment in moments if moment.asks)
     return moments
@@ -103,136 +119,142 @@ def gauged(run: Run) -> Gauged:
     plain = [tap for tap in done if tap.value is None and tap.said is None]
     apart = {tap.time_s: tap for tap in plain}
     pressed = [apart[time] for time in distinct(tuple(apart))]
-    tapped, misnamed = _named(moments, planned, done)
+    tapped, misnamed = named(moments, planned, done)
     for checkpoint, press in gauge(planned, [tap.time_s for tap in pressed]).pairs:
         tapped[checkpoint] = pressed[press]
-    tapped |= _numbered(planned, done, tapped)
+    tapped |= numbered(planned, done, tapped)
+    verdicts = []
+    for index, (moment, doubt) in enumerate(zip(moments, doubts(run, moments, done), strict=True)):
+        deeds = _Deeds(tapped.get(index), numbers[index], misnamed[index])
+        verdicts.append(_verdict(run, moment, deeds, doubt))
+        if verdicts[-1].tapped_s is None:
+            tapped.pop(index, None)
     taps = tuple(sorted({*pressed, *tapped.values()}, key=lambda tap: tap.time_s))
     place_of = {tap: index for index, tap in enumerate(taps)}
     pairs = sorted((checkpoint, place_of[tap]) for checkpoint, tap in tapped.items())
     timing = paired(planned, [tap.time_s for tap in taps], pairs)
-    unclear = _unclear(planned, done)
-    verdicts = tuple(
-        Verdict(
-            loop=moment.loop,
-            name=moment.name,
-            flight_s=moment.time_s,
-            planned_s=at,
-            word=_word(at, tapped.get(index), numbers[index], unclear=index in unclear),
-            answers=answers(moment, numbers[index]),
-            misnamed=misnamed[index],
-            **_tapped(run, moment, tapped.get(index)),
-        )
-        for index, (moment, at) in enumerate(zip(moments, planned, strict=True))
-    )
     missed = (index for index, verdict in enumerate(verdicts) if verdict.word == "missed")
     extra = (index for index in timing.extra if taps[index].how == "key")
-    return Gauged(verdicts, taps, replace(timing, missed=tuple(missed), extra=tuple(extra)))
+    return Gauged(
+        tuple(verdicts),
+        taps,
+        replace(timing, missed=tuple(missed), extra=tuple(extra)),
+        _reactions(run, verdicts),
+    )
 
 
-def _named(
-    moments: Sequence[Moment], planned: Sequence[float], done: Sequence[Tap]
-) -> tuple[dict[int, Tap], tuple[tuple[str, ...], ...]]:
-    """The name said nearest to each checkpoint, and those that belong elsewhere.
+@dataclass(frozen=True)
+class _Deeds:
+    """What was done about one checkpoint: how it was tapped, and what was said there."""
 
-    A name is for the nearest checkpoint of that name that does not lie behind the last one named.
-    Where there is none in the window, it is out of order at the nearest checkpoint.
-    """
-    found: dict[int, Tap] = {}
-    misnamed: list[list[str]] = [[] for _ in moments]
-    last = 0
-    for tap in done:
-        if not tap.said or tap.value is not None:
-            continue
-        away = _within(planned, tap.time_s, WINDOW_S)
-        near = list(away)
-        own = [index for index in near if index >= last and moments[index].name == tap.said]
-        if own:
-            last = min(own, key=away.__getitem__)
-            if last not in found or away[last] < abs(planned[last] - found[last].time_s):
-                found[last] = tap
-        elif near:
-            misnamed[min(near, key=away.__getitem__)].append(tap.said)
-    return found, tuple(map(tuple, misnamed))
+    tap: Tap | None
+    numbers: tuple[Tap, ...]
+    misnamed: tuple[str, ...]
 
 
-def _numbered(
-    planned: Sequence[float], done: Sequence[Tap], tapped: Mapping[int, Tap]
-) -> dict[int, Tap]:
-    """For checkpoints that are not tapped, the nearest number that means "now" as well."""
-    numbers = [tap for tap in done if tap.value is not None and tap.hesitation_s is None]
-    times = [tap.time_s for tap in numbers]
-    found = {}
-    taken = set[int]()
-    for index, at in enumerate(planned):
-        near = {one: off for one, off in _within(times, at, NOW_S).items() if one not in taken}
-        if near and index not in tapped:
-            nearest = min(near, key=near.__getitem__)
-            found[index] = numbers[nearest]
-            taken.add(nearest)
-    return found
+def _verdict(run: Run, moment: Moment, deeds: _Deeds, doubt: Doubt) -> Verdict:
+    """The verdict; where something is doubtful, only what is right there counts."""
+    certain = _certain(run, moment, deeds, doubt)
+    found = _judged(run, moment, certain)
+    why = doubt.said or doubt.answer
+    if not why and (certain.tap != deeds.tap or not _answers(run)):
+        why = doubt.call
+    if found.word == "missed" and why:
+        return replace(found, word="not perceived", unheard=why)
+    if found.word == "missed":
+        return replace(found, unheard=doubt.question)
+    return replace(found, unheard=doubt.said)
 
 
-def _within(times: Sequence[float], at: float, most: float) -> dict[int, float]:
-    """Which of some increasing times lie so near, by index, and how near."""
-    first = bisect_left(times, at - most - ROUNDING_S)
-    last = bisect_right(times, at + most + ROUNDING_S)
-    away = {index: abs(times[index] - at) for index in range(first, last)}
-    return {index: error for index, error in away.items() if error <= most}
+def _certain(run: Run, moment: Moment, deeds: _Deeds, doubt: Doubt) -> _Deeds:
+    """What is left of what was done without what may have been meant or put right otherwise."""
+    tap, numbers, misnamed = deeds.tap, deeds.numbers, deeds.misnamed
+    if tap is not None and tap.how == "voice" and (doubt.said or doubt.call):
+        tap = tap if _timing_word(run, moment, tap) == "on time" else None
+    if doubt.said:
+        is_late = tap is None and _answer_word(run, moment, numbers) == "late"
+        numbers = tuple(
+            one
+            for one in numbers
+            if one.how == "key"
+            or (not is_late and all(answer.right for answer in _given(run, moment, (one,))))
+        )
+        misnamed = ()
+    return _Deeds(tap, numbers, misnamed)
 
 
-def _unclear(planned: Sequence[float], done: Sequence[Tap]) -> set[int]:
-    """Where something was said and not understood."""
-    found = set()
-    for tap in done:
-        if tap.said != UNCLEAR:
-            continue
-        if tap.hesitation_s is not None:
-            found.add(place(planned, tap.time_s, tap.hesitation_s))
-            continue
-        away = _within(planned, tap.time_s, WINDOW_S)
-        found |= {index for index in away if away[index] == min(away.values())}
-    return found
+def _judged(run: Run, moment: Moment, deeds: _Deeds) -> Verdict:
+    """The verdict on what was done, all of it taken as it was."""
+    given_there = _given(run, moment, deeds.numbers)
+    found = Verdict(
+        loop=moment.loop,
+        name=moment.name,
+        flight_s=moment.time_s,
+        planned_s=moment.time_s / run.pace,
+        word="missed",
+        answers=given_there,
+        misnamed=deeds.misnamed,
+        **_tapped(run, moment, deeds.tap),
+    )
+    if deeds.tap is not None:
+        word: Word = _timing_word(run, moment, deeds.tap)
+    else:
+        word = _answer_word(run, moment, deeds.numbers)
+    if found.wrong and (word == "on time" or found.answered):
+        word = "wrong"
+    if word == "missed" and deeds.misnamed:
+        word = "wrong"
+    return replace(found, word=word)
 
 
-def _word(at: float, tap: Tap | None, numbers: Sequence[Tap], *, unclear: bool) -> Word:
-    if tap is not None:
-        error = tap.time_s - at
-        if abs(error) <= (ON_TIME_S if tap.how == "key" else SAID_ON_TIME_S):
-            return "on time"
-        return "early" if error < 0.0 else "late"
-    answered = [number.time_s for number in numbers if number.hesitation_s is not None]
-    if answered:
-        return "on time" if answered[0] <= at else "late"
-    return "unclear" if unclear else "missed"
+def _given(run: Run, moment: Moment, numbers: Sequence[Tap]) -> tuple[Answer, ...]:
+    return answers(moment, numbers, run.tolerances)
+
+
+def _answers(run: Run) -> bool:
+    """Whether the student answers questions in it."""
+    return any(tap.hesitation_s is not None for tap in run.taps)
+
+
+def _timing_word(run: Run, moment: Moment, tap: Tap) -> Literal["early", "on time", "late"]:
+    error = tap.time_s - moment.time_s / run.pace
+    allowed = ON_TIME_S if tap.how == "key" else SAID_ON_TIME_S
+    if abs(error) <= allowed or is_within(run, moment, tap.time_s * run.pace):
+        return "on time"
+    return "early" if error < 0.0 else "late"
+
+
+def _answer_word(
+    run: Run, moment: Moment, numbers: Sequence[Tap]
+) -> Literal["on time", "late", "missed"]:
+    """Of the first number that answers the question: late once the checkpoint has come."""
+    for one in numbers:
+        if one.hesitation_s is not None:
+            return "on time" if one.time_s <= moment.time_s / run.pace else "late"
+    return "missed"
 
 
 def _tapped(run: Run, moment: Moment, tap: Tap | None) -> dict[str, Any]:
     """What a verdict says about its tap."""
     if tap is None:
         return {}
-    error = tap.time_s - moment.time_s / run.pace
-    speed = None
-    if run.trace.get("t_s"):
-        speed = _speed_kt(run, tap.time_s * run.pace) - _speed_kt(run, moment.time_s)
+    there = off(run, moment, tap.time_s * run.pace)
     return {
         "tapped_s": tap.time_s,
         "how": tap.how,
-        "error_s": error,
-        "heading_deg": error * run.pace * abs(moment.turn_rate_dps),
-        "speed_kt": speed,
+        "error_s": tap.time_s - moment.time_s / run.pace,
+        "share": share(run, moment, there),
+        **vars(there),
     }
 
 
-def _speed_kt(run: Run, flight_s: float) -> float:
-    """Between the trace's rows on a line, before and after them as at the nearest."""
-    times, speeds = run.trace["t_s"], run.trace["ias_kt"]
-    after = bisect_right(times, flight_s)
-    if after in (0, len(times)):
-        return speeds[min(after, len(times) - 1)]
-    before = after - 1
-    slope = (speeds[after] - speeds[before]) / (times[after] - times[before])
-    return speeds[before] + slope * (flight_s - times[before])
+def _reactions(run: Run, verdicts: Sequence[Verdict]) -> int:
+    """How many that are on time come so long after the coach's own tone as an answer to it does."""
+    if run.support not in SUPPORTS or not SUPPORTS[run.support].tones:
+        return 0
+    return sum(
+        verdict.word == "on time" and (verdict.error_s or 0.0) >= REACTION_S for verdict in verdicts
+    )
 
 
 def score(run: Run) -> Score:

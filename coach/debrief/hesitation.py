@@ -42,7 +42,10 @@ class Hesitation:
 def hesitation(verdicts: Sequence[Verdict]) -> Hesitation | None:
     """The hesitation over all checkpoints of a run; None where no question was answered aloud."""
     found = [
-        (verdict.hesitation_s, verdict) for verdict in verdicts if verdict.hesitation_s is not None
+        (verdict.hesitation_s, verdict)
+        for verdict in verdicts
+        # Where something was not perceived, it may have been a quicker answer.
+        if verdict.hesitation_s is not None and not verdict.unheard
     ]
     if not found:
         return None

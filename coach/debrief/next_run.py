@@ -6,12 +6,12 @@ guidance hypothesis, from memory). The rule:
 - No run yet: everything, at full pace.
 - Two good runs in a row with the same support at full pace: one step less support.
 - A slipped run: one step more support, and where there is none, one step slower.
-- A good run below full pace: one step faster, and the support stays. So only one thing changes at a
-  time, and slow runs never take support away.
+- A good run below full pace: one step faster; above it, back to it; and the support stays. So only
+  one thing changes at a time, and only runs that govern (`coach.debrief.governing`) take support
+  away.
 - Else the same again.
 
-Only finished runs with a tap count: one that was interrupted or stopped says nothing about the
-rest, and one without a tap was listened to.
+Only finished runs with a tap are looked at.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from coach.callouts.support import SUPPORTS, Support, support_words
-from coach.debrief.gauging import Summary, pace_words, scored
+from coach.debrief.gauging import Summary, pace_words
+from coach.debrief.governing import governs, tells
 from coach.logbook.run import Score
 
 GOOD, SLIPPED = 0.8, 0.5
@@ -73,7 +74,7 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
     Args:
         recent: one student's runs of one maneuver, newest first.
     """
-    counted = [(run, share(found)) for run in recent if (found := counts(run))]
+    counted = [(run, share(found)) for run in recent if (found := tells(run))]
     if not counted:
         return NextRun(_LEVELS[0], 1.0, "Nothing to go by yet, so the coach says everything.")
     run, latest = counted[0]
@@ -97,8 +98,10 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
     if pace < 1.0:
         faster = next(one for one in PACE_STEPS if one > pace)
         return NextRun(support, faster, f"The last run was good ({figures}): on to a faster one.")
+    if pace > 1.0:
+        return NextRun(support, 1.0, f"The last run was good ({figures}): now at full pace.")
     row = [
-        one.support == run.support and one.pace >= 1.0 and good >= GOOD
+        one.support == run.support and governs(one) and good >= GOOD
         for one, good in counted[:IN_A_ROW]
     ]
     if support == _LEVELS[-1]:
@@ -108,12 +111,6 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
     return NextRun(
         support, pace, f"The last run was good ({figures}): another one, and the coach says less."
     )
-
-
-def counts(run: Summary) -> Score | None:
-    """The score of a run that says something about the student; None of one that does not."""
-    found = scored(run)
-    return found if run.ended == "finished" and found and found.tapped else None
 
 
 def share(score: Score) -> float:

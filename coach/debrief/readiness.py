@@ -1,6 +1,6 @@
 """Whether a maneuver is ready: the share of checkpoints on time, and how sure that is.
 
-From the last `LAST_RUNS` finished runs with a tap, at full pace or faster and with little support:
+From the last `LAST_RUNS` runs with little support of those that govern (`coach.debrief.governing`):
 
 - How much a run counts is in the table of support: fully with nothing but the start; half with the
   coach asking or tones only, for a tone sounds on each checkpoint, and a tap can answer that
@@ -31,7 +31,8 @@ from typing import Literal
 
 from coach.callouts.support import SUPPORTS
 from coach.debrief.gauging import Summary
-from coach.debrief.next_run import GOOD, counts
+from coach.debrief.governing import governs
+from coach.debrief.next_run import GOOD
 from coach.logbook.run import Score
 from coach.words import counted, listed
 
@@ -73,11 +74,9 @@ def readiness(recent: Iterable[Summary], today: date) -> Readiness:
         recent: one student's runs of it, newest first.
         today: the student's own date.
     """
-    used = [
-        (run, score)
-        for run in recent
-        if counting(run.support) and run.pace >= 1.0 and (score := counts(run))
-    ][:LAST_RUNS]
+    used = [(run, score) for run in recent if counting(run.support) and (score := governs(run))][
+        :LAST_RUNS
+    ]
     weights = [
         counting(run.support) * 0.5 ** (max(0, (today - run.started.date()).days) / HALF_LIFE_DAYS)
         for run, _ in used

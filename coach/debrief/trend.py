@@ -1,4 +1,4 @@
-"""Whether it is getting better: the share of checkpoints on time, run by run at one pace."""
+"""Whether it is getting better: the share of checkpoints on time, run by run at full pace."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from coach.debrief.gauging import Summary, pace_words
-from coach.debrief.next_run import counts, share
+from coach.debrief.governing import governs
+from coach.debrief.next_run import share
 from coach.debrief.readiness import NINE_IN_TEN, design_effect
 from coach.logbook.run import Score
 
@@ -20,7 +21,7 @@ BLOCKS = "▁▂▃▄▅▆▇█"
 
 @dataclass(frozen=True)
 class Trend:
-    """The last runs at one pace.
+    """The last runs that govern.
 
     Attributes:
         shares: of the checkpoints on time in each run, 0 to 1, oldest first.
@@ -38,23 +39,23 @@ class Trend:
         )
 
 
-def trend(recent: Iterable[Summary], pace: float) -> Trend:
-    """How the runs at one pace went.
+def trend(recent: Iterable[Summary]) -> Trend:
+    """How the runs that govern went.
 
     The earlier half is held against the later one: better or worse is said where the shares differ
     by more than one in twenty runs of chance would, allowing for runs that differ among themselves.
 
     Args:
-        recent: one student's runs of one maneuver, newest first; those that are not finished or
-            have no tap are left out.
-        pace: which of them are compared.
+        recent: one student's runs of one maneuver, newest first; those that do not govern are left
+            out.
     """
-    found = [score for run in recent if run.pace == pace and (score := counts(run))][:LAST_RUNS]
+    found = [score for run in recent if (score := governs(run))][:LAST_RUNS]
     scores = found[::-1]
-    return Trend(tuple(map(share, scores)), _words(scores, pace_words(pace)))
+    return Trend(tuple(map(share, scores)), _words(scores))
 
 
-def _words(scores: list[Score], where: str) -> str:
+def _words(scores: list[Score]) -> str:
+    where = pace_words(1.0)
     if not scores:
         return f"No finished run with taps {where} yet."
     if len(scores) == 1:

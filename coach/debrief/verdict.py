@@ -1,4 +1,4 @@
-"""The verdict on a checkpoint: early, late, on time or missed, and what that is in the airplane."""
+"""The verdict on a checkpoint, and what that is in the airplane."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.debrief.answers import Answer
-from coach.words import counted, listed
+from coach.taps.unheard import Why
+from coach.words import listed
 
-Word = Literal["early", "late", "on time", "missed", "unclear"]
-"""Of a checkpoint; "unclear" is something that was said there and not understood: no mistake."""
+Word = Literal["on time", "early", "late", "wrong", "missed", "not perceived"]
+"""Of a checkpoint. "wrong" is one whose number is wrong though its timing is right, or that was
+given another one's name; "not perceived" is no mistake: what the student did there is not known."""
 
 
 @dataclass(frozen=True)
@@ -23,15 +25,20 @@ class Verdict:
         flight_s: when it was due on the flight's clock.
         planned_s: when it was due, from the first moment of the maneuver.
         word: the verdict in a word; an answer is late once its checkpoint has come.
-        tapped_s: when it was tapped, or named; None if it was not, as are the four that follow.
+        tapped_s: when it was tapped, or named; None if it was not, as are the six that follow.
         how: by a key or by voice.
         error_s: tapped minus planned, early negative.
-        heading_deg: how much further round the airplane was at the tap, short of it negative:
-            the error in the flight's seconds times the turn rate at the checkpoint.
+        heading_deg: how much further round the airplane was at the tap, short of it negative; see
+            `coach.debrief.limits.off`.
         speed_kt: indicated airspeed at the tap less that at the checkpoint, from the trace; None
             without a trace.
+        altitude_ft: the same of the altitude.
+        share: how large that is: the largest of the three as a share of its limit.
         answers: the numbers given for it.
         misnamed: the names that were said there and belong elsewhere.
+        unheard: why something there was not perceived. What was said there besides is here only as
+            far as it is right. One that is missed all the same may have been answered while the
+            coach still asked; see `coach.debrief.doubt`.
     """
 
     loop: int
@@ -44,8 +51,11 @@ class Verdict:
     error_s: float | None = None
     heading_deg: float | None = None
     speed_kt: float | None = None
+    altitude_ft: float | None = None
+    share: float | None = None
     answers: tuple[Answer, ...] = ()
     misnamed: tuple[str, ...] = ()
+    unheard: tuple[Why, ...] = ()
 
     @property
     def hesitation_s(self) -> float | None:
@@ -59,22 +69,35 @@ class Verdict:
         return self.tapped_s is None and self.hesitation_s is not None
 
     @property
+    def in_the_airplane(self) -> str:
+        """The size of its error as a pilot sees it: ``"4° of heading, 12 kt and 40 ft"``; or ""."""
+        heading, speed = (round(abs(one or 0.0)) for one in (self.heading_deg, self.speed_kt))
+        feet = 10 * round(abs(self.altitude_ft or 0.0) / 10.0)
+        parts = [f"{heading}° of heading"] if heading else []
+        parts += [f"{speed} kt"] if speed else []
+        parts += [f"{feet:,} ft"] if feet else []
+        return listed(parts)
+
+    @property
     def meaning(self) -> str:
-        """``"0.5 s late is 4 degrees of heading and 1 knot"``; "" where there is nothing to say."""
-        if self.error_s is None or self.heading_deg is None or self.word == "on time":
+        """``"0.5 s late is 4° of heading and 1 kt"``; "" where there is nothing to say.
+
+        Without the airplane where that is nothing there: ``"0.5 s late"``.
+        """
+        if self.error_s is None or self.word not in ("early", "late"):
             return ""
-        size = in_the_airplane(self.heading_deg, self.speed_kt)
-        return f"{abs(self.error_s):.1f} s {self.word} is {size}"
+        there = self.in_the_airplane
+        return f"{abs(self.error_s):.1f} s {self.word}{' is ' if there else ''}{there}"
+
+    @property
+    def unanswered(self) -> bool:
+        """Whether it is missed only as far as ears can tell that its question had closed."""
+        return self.word == "missed" and bool(self.unheard)
 
     @property
     def wrong(self) -> tuple[Answer, ...]:
         """The answers that are not right."""
         return tuple(answer for answer in self.answers if not answer.right)
-
-    @property
-    def counts(self) -> bool:
-        """Whether it was done on time, and where it was done by answering, rightly."""
-        return self.word == "on time" and (self.tapped_s is not None or not self.wrong)
 
 
 def by_name(verdicts: Iterable[Verdict]) -> dict[str, list[Verdict]]:
@@ -83,11 +106,3 @@ def by_name(verdicts: Iterable[Verdict]) -> dict[str, list[Verdict]]:
     for verdict in verdicts:
         found.setdefault(verdict.name, []).append(verdict)
     return found
-
-
-def in_the_airplane(heading_deg: float, speed_kt: float | None) -> str:
-    """The size of an error as a pilot sees it: ``"4 degrees of heading and 1 knot"``."""
-    heading, speed = round(abs(heading_deg)), round(abs(speed_kt or 0.0))
-    parts = [f"{counted(heading, 'degree')} of heading"] if heading else []
-    parts += [counted(speed, "knot")] if speed else []
-    return listed(parts) or "less than a degree of heading"

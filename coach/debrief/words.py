@@ -23,7 +23,7 @@ def screen(debrief: Debrief) -> RenderableType:
     """
     lines = Table.grid(padding=(0, 2))
     lines.add_column(style="bold", no_wrap=True)
-    if any(verdict.word != "missed" for verdict in debrief.verdicts):
+    if debrief.score.tapped or debrief.perceived:
         _add_loops(lines, debrief.verdicts)
     for name, words in sentences(debrief):
         lines.add_row(name, Text(words, style="bold" if name == "next" else ""))
@@ -42,6 +42,9 @@ def sentences(debrief: Debrief) -> list[tuple[str, str]]:
     largest = [("" if place else "largest", words) for place, words in enumerate(debrief.largest)]
     found = [
         ("how it went", debrief.plain),
+        *([("not heard", debrief.perceived)] if debrief.perceived else []),
+        *([("on the tone", debrief.tones)] if debrief.tones else []),
+        *([("", debrief.not_counted)] if debrief.not_counted else []),
         *answers,
         *largest,
         ("trend", f"{debrief.trend.spark} {debrief.trend.words}".strip()),
@@ -87,6 +90,7 @@ def table(debrief: Debrief) -> RenderableType:
         ],
         "hdg": [signed(verdict.heading_deg, "°") for verdict in debrief.verdicts],
         "speed": [signed(verdict.speed_kt, " kt") for verdict in debrief.verdicts],
+        "alt": [signed(verdict.altitude_ft, " ft") for verdict in debrief.verdicts],
         "said": [said(verdict) for verdict in debrief.verdicts],
     }
     loop = 0
@@ -161,10 +165,13 @@ def _add_loops(lines: Table, verdicts: tuple[Verdict, ...]) -> None:
 
 
 def _mark(verdict: Verdict) -> str:
-    """``"+0.5"``, ``"ok"`` where it is on time, or ``"missed"``; ``"!"`` where wrong was said."""
-    mark = (
-        "ok"
-        if verdict.word == "on time"
-        else signed(verdict.error_s, "", decimals=1) or verdict.word
-    )
-    return f"{mark}{' !' if verdict.wrong or verdict.misnamed else ''}"
+    """``"+0.5"``, ``"ok"`` where it is on time, ``"?"`` where it was not perceived, or its word.
+
+    With ``"!"`` where something wrong was said as well.
+    """
+    if verdict.word in ("early", "late"):
+        mark = signed(verdict.error_s, "", decimals=1) or verdict.word
+    else:
+        mark = {"on time": "ok", "not perceived": "?"}.get(verdict.word, verdict.word)
+    also = verdict.word != "wrong" and (verdict.wrong or verdict.misnamed)
+    return f"{mark}{' !' if also else ''}"

@@ -84,7 +84,7 @@ def _trace(axes: Axes, flight: Flight, column: str, label: str) -> None:
     table = flight.table()
     axes.plot(table["t_s"], table[column], color=INK, linewidth=1.4)
     for moment in flight.moments:
-        dot(axes, moment.time_s, getattr(moment, column), 3.5)
+        dot(axes, moment.time_s, getattr(moment, column), 3.5, clip_on=False)
         if moment.name == flight.maneuver.checkpoints[-1].name:
             axes.axvline(moment.time_s, color=SOFT, **SEAM)
     axes.set_ylabel(label, fontsize=LETTERS)

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 PANELS = (1.5, 1.1, 1.0)
 """The heights of the three panels, to each other."""
 
+BEYOND = 0.0075
+"""What is shown after the last moment, as a share of all before it."""
+
 LEGEND_BELOW, BELOW = 0.42, 0.75
 """Inches from the lowest panel's edge to the legend, and to what may follow."""
 
@@ -72,7 +75,9 @@ def panels(places: GridSpec, judged: Debrief) -> None:
     run = judged.run
     top, speed, bank = places.subplots(sharex=True, squeeze=False)[:, 0]
     ends = [moment.time_s for moment in run.moments] + run.trace.get("t_s", []) + [1.0]
-    bank.set_xlim(0.0, (max(ends) + 1.0) / run.pace)
+    taps = [0.0, *(tap.time_s for tap in judged.taps)]
+    last = max(max(ends) / run.pace, *taps)
+    bank.set_xlim(min(taps), last * (1.0 + BEYOND))
     _errors(top, judged)
     _trace(speed, judged, "ias_kt", "airspeed, kt")
     _trace(bank, judged, "bank_deg", "bank, deg")
@@ -111,7 +116,7 @@ def panels(places: GridSpec, judged: Debrief) -> None:
 
 
 def _errors(axes: Axes, judged: Debrief) -> None:
-    """A stem for each tapped checkpoint, late upwards; a cross for each missed one."""
+    """A stem for each tapped checkpoint, late upwards; a mark for each missed or not perceived."""
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, label=f"on time (within {ON_TIME_S:g} s)")
     axes.axhline(0.0, color=INK, linewidth=0.8)
     for how, fill, label in (("key", INK, "error"), ("voice", PAPER, "error, by voice")):
@@ -120,11 +125,13 @@ def _errors(axes: Axes, judged: Debrief) -> None:
         axes.vlines(planned, 0.0, errors, color=INK, linewidth=1.2)
         if rows:
             dot: dict[str, Any] = {"marker": "o", "mfc": fill, "markersize": 5, "label": label}
-            axes.plot(planned, errors, color=INK, linestyle="", **dot)
-    missed = [row.planned_s for row in judged.verdicts if row.word == "missed"]
-    if missed:
-        cross: dict[str, Any] = {"marker": "X", "markersize": 9, "label": "missed"}
-        axes.plot(missed, np.zeros(len(missed)), color=PAPER, mec=INK, linestyle="", **cross)
+            axes.plot(planned, errors, color=INK, linestyle="", clip_on=False, **dot)
+    for word, marker in (("missed", "X"), ("not perceived", "$?$")):
+        at_s = [row.planned_s for row in judged.verdicts if row.word == word]
+        if at_s:
+            mark: dict[str, Any] = {"marker": marker, "markersize": 9, "mec": INK, "label": word}
+            at_zero = np.zeros(len(at_s))
+            axes.plot(at_s, at_zero, color=PAPER, linestyle="", clip_on=False, **mark)
     _names(axes, judged.verdicts)
     axes.set_ylabel("early (−), late (+), s", fontsize=LETTERS)
 
@@ -175,12 +182,12 @@ def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
     axes.set_ylabel(label, fontsize=LETTERS)
     if not trace.get("t_s"):
         return
-    times = [time / judged.run.pace for time in trace["t_s"]]
+    flown = [time / judged.run.pace for time in trace["t_s"]]
 
     def height(at: Sequence[float]) -> npt.NDArray[np.float64]:
-        return np.interp(at, times, trace[column])
+        return np.interp(at, flown, trace[column])
 
-    axes.plot(times, trace[column], color=GREY, linewidth=1.3)
+    axes.plot(flown, trace[column], color=GREY, linewidth=1.3)
     for row in judged.verdicts:
         if row.tapped_s is not None and row.word != "on time":
             axes.axvspan(row.planned_s, row.tapped_s, color=BAND, linewidth=0.0)
@@ -188,8 +195,10 @@ def _trace(axes: Axes, judged: Debrief, column: str, label: str) -> None:
     tapped = [tap.time_s for tap in judged.taps]
     circle: dict[str, Any] = {"marker": "o", "mfc": PAPER, "markersize": 7, "label": "planned"}
     stroke: dict[str, Any] = {"marker": "|", "mew": 1.8, "markersize": 13, "label": "tap"}
-    axes.plot(planned, height(planned), color=INK, linestyle="", **circle)
-    axes.plot(tapped, height(tapped), color=INK, linestyle="", **stroke)
+    for times, mark in ((planned, circle), (tapped, stroke)):
+        (marks,) = axes.plot(times, height(times), color=INK, linestyle="", **mark)
+        if times:  # each is whole, on the edge too
+            marks.set_clip_on(False)
     room_for_trace(axes)
 
 

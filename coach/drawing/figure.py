@@ -118,6 +118,6 @@ def room_for_trace(axes: Axes) -> None:
     axes.set_ylim(low - wide, high + wide)
 
 
-def dot(axes: Axes, x: float, y: float, size: float = 4.0) -> None:
-    """Mark a checkpoint."""
-    axes.plot(x, y, "o", color=INK, markersize=size)
+def dot(axes: Axes, x: float, y: float, size: float = 4.0, *, clip_on: bool = True) -> None:
+    """Mark a checkpoint; one on the edge of the panel is whole where nothing is clipped there."""
+    axes.plot(x, y, "o", color=INK, markersize=size, clip_on=clip_on)

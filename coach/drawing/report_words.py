@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,6 +11,7 @@ from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict, by_name
 from coach.debrief.words import said, sentences, standard_words
+from coach.flight.day import told
 from coach.words import day_and_minute
 
 
@@ -37,7 +39,9 @@ class Page:
 def page(judged: Debrief) -> Page:
     """The page about one run."""
     run = judged.run
-    conditions = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in run.day.items())
+    conditions = ", ".join(
+        f"{name.replace('_', ' ')} {told(name, value)}" for name, value in run.day.items()
+    )
     ended = "" if run.ended == "finished" else f" after {run.reached_s / run.pace:.0f} s"
     facts = {
         "student": run.student,
@@ -82,7 +86,8 @@ def _cell(rows: Sequence[Verdict], loop: int) -> str:
     words: str = row.word
     if row.meaning:
         heading, speed = abs(row.heading_deg or 0.0), abs(row.speed_kt or 0.0)
-        words = f"{abs(row.error_s or 0.0):.1f} s {words}: {heading:.0f}°, {speed:.0f} kt"
+        words = f"{abs(row.error_s or 0.0):.1f} s {words}: {heading:.0f}°, {speed:.0f} kt, "
+        words += f"{10 * round(abs(row.altitude_ft or 0.0) / 10.0)} ft"
         # A number is not torn from its unit at the end of a line.
-        words = words.replace(" kt", "\N{NO-BREAK SPACE}kt")
+        words = re.sub(" (?=kt|ft)", "\N{NO-BREAK SPACE}", words)
     return ", ".join(part for part in (words, said(row)) if part)

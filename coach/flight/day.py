@@ -7,6 +7,7 @@ its time, because every command's options are made of it.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
@@ -105,6 +106,26 @@ class Day:
 
 CHOICES: Mapping[str, Choice] = {one.name: one.metadata["choice"] for one in fields(Day)}
 """Every row, by its name."""
+
+
+_SIGNS = {"c": " °C", "°c": " °C", "deg": "°", "°": "°", "inhg": " inHg", "hpa": " hPa"}
+"""How units are written that are given in another way, in small letters."""
+
+
+def told(name: str, given: str) -> str:
+    """What was chosen, by its row's name, with its unit: ``"4,500 ft"``, ``"240 at 15 kt"``."""
+    row = CHOICES.get(name)
+    if row is None or not row.unit or row.whole:
+        return given
+    said = re.sub(r"^(\d{3})/?(\d{2,3})(?=\D*$)", r"\1@\2", given) if name == "wind" else given
+    match = re.fullmatch(r"(.*\d)\s*([a-z° ]*)", said.strip(), re.IGNORECASE)
+    if match is None:  # "calm"
+        return said
+    number = match[1].replace("@", " at ")
+    if row.kind in ("length", "mass"):
+        number = re.sub(r"(?<![\d,.])\d{4,}", lambda found: f"{int(found[0]):,}", number)
+    unit = (match[2] or row.unit).lower().replace(" ", "")
+    return f"{number}{_SIGNS.get(unit, f' {unit}')}"
 
 
 def shared(day: Day, maneuver: Maneuver) -> Day:

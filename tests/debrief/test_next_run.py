@@ -48,6 +48,9 @@ def line(
         ([line(pace=0.5), line(pace=0.5)], "checkpoints", 0.75),
         ([line(pace=0.8), line(pace=0.8)], "checkpoints", 1.0),
         ([line(), line(pace=0.75)], "checkpoints", 1.0),
+        # Nor do fast ones.
+        ([line(pace=1.25), line(pace=1.25)], "checkpoints", 1.0),
+        ([line(), line(pace=1.25)], "checkpoints", 1.0),
         # With no more support to give, it is slowed down.
         ([line(SLIPPED, "everything")], "everything", 0.75),
         ([line(SLIPPED, "everything", 0.5)], "everything", 0.5),

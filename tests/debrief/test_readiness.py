@@ -53,6 +53,7 @@ def test_the_interval_covers_the_truth_nine_times_in_ten_though_runs_differ() ->
         ([line(16, "everything")] * 5, "too few runs"),
         ([line(16, "checkpoints")] * 5, "too few runs"),
         ([line(16, "start", pace=0.75)] * 5, "too few runs"),
+        ([line(16, "start", pace=1.25)] * 5, "too few runs"),
         ([line(16, "start", ended="stopped")] * 5, "too few runs"),
         ([line(16, "start", days_ago=200)] * 5, "too few runs"),
         ([], "too few runs"),
@@ -96,14 +97,14 @@ def test_a_whole_run_is_as_good_as_its_line() -> None:
     assert score(flown([at + 0.2 for at in PLANNED], pace=0.5)).on_time == 0
 
 
-def test_the_trend_compares_runs_of_one_pace_only_and_claims_no_chance() -> None:
+def test_the_trend_compares_runs_at_full_pace_only_and_claims_no_chance() -> None:
     runs = [line(count) for count in (15, 15, 14, 4, 3, 4)]
-    found = trend(runs, 1.0)
+    found = trend(runs)
     assert found.spark == "▃▂▃███"
     assert found.words.startswith("Getting better: at full pace 23 % on time in the first 3 of 6")
-    assert trend(runs[::-1], 1.0).words.startswith("Getting worse")
-    assert trend([line(10), line(12), line(11), line(10)], 1.0).words.startswith("No clear change")
-    assert trend([line(12), line(8)], 1.0).words == "On time at full pace: 50 %, then 75 %."
+    assert trend(runs[::-1]).words.startswith("Getting worse")
+    assert trend([line(10), line(12), line(11), line(10)]).words.startswith("No clear change")
+    assert trend([line(12), line(8)]).words == "On time at full pace: 50 %, then 75 %."
     mixed = [line(16, pace=0.5), line(8), line(16, pace=0.5)]
-    assert trend(mixed, 1.0).words == "The first finished run at full pace."
-    assert trend(mixed, 0.75).words == "No finished run with taps at pace 0.75 yet."
+    assert trend(mixed).words == "The first finished run at full pace."
+    assert trend(mixed[:1]).words == "No finished run with taps at full pace yet."

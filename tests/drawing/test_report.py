@@ -114,3 +114,10 @@ def test_every_run_has_one_printed_page(changed: dict[str, object], tmp_path: Pa
 def test_another_ending_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(Problem, match=r"must end in \.html or \.pdf"):
         report(judged(), tmp_path / "run.doc")
+
+
+def test_what_was_chosen_of_the_day_has_its_unit(tmp_path: Path) -> None:
+    chosen = {"altitude": "4500", "entry_speed": "95", "temperature": "30C", "loops": "2"}
+    report(debrief(replace(judged().run, day=chosen)), tmp_path / "run.html")
+    words = (tmp_path / "run.html").read_text(encoding="utf-8")
+    assert "altitude 4,500 ft, entry speed 95 kt, temperature 30 °C, loops 2" in words
