@@ -1,7 +1,8 @@
 """Which maneuvers to rehearse today: those about to be forgotten, and all before the checkride.
 
 How long a maneuver is remembered is the model of the library `fsrs`, with its usual parameters.
-Every judged run is a review; nothing is stored, all follows from the logbook each time.
+Every run that governs (`coach.debrief.governing`) is a review; nothing is stored, all follows from
+the logbook each time.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta, timezone
 from typing import Literal
 
+from coach.debrief.governing import governs, why_not
 from coach.debrief.next_run import GOOD, SLIPPED, share
 from coach.logbook.past import Past
 from coach.logbook.run import LoggedRun, Score
@@ -25,7 +27,7 @@ NEW = 4
 flying them again (common practice, no source)."""
 
 AGAIN = 3
-"""So many maneuvers at most are named for the time that is left: the shakiest."""
+"""So many maneuvers at most are named to be flown again in the time that is left: the shakiest."""
 
 SHAKY_FIRST_DAYS = 3
 """Within these days before a checkride what was flown and is shaky comes before what was never
@@ -40,10 +42,10 @@ class Due:
     """How well one maneuver is remembered.
 
     Attributes:
-        last: the day of the latest judged run.
+        last: the day of the latest run that governs.
         due: the day when the next is due.
         recall: the chance that it is still known today, 0 to 1.
-        line: the latest judged run.
+        line: that run.
     """
 
     last: date
@@ -68,33 +70,36 @@ class Practice:
 
     Attributes:
         suggestions: in this order.
-        again: what to fly once more in the time that is left, the shakiest first.
+        more: what else is new and fits into the time that is left.
+        again: what to fly once more where time is left even then, the shakiest first.
         note: "" or what does not work out.
     """
 
     suggestions: tuple[Suggestion, ...]
+    more: tuple[Suggestion, ...]
     again: tuple[Suggestion, ...]
     note: str
 
 
 def grade(line: LoggedRun) -> Literal[1, 2, 3, 4] | None:
-    """A run as a review: 1 again, 2 hard, 3 good, 4 easy; None where it reached no checkpoint.
+    """A run as a review: 1 again, 2 hard, 3 good, 4 easy; None where it does not govern.
 
     By the share of its checkpoints that were on time: all of them easy, `GOOD` good, fewer hard,
-    fewer than `SLIPPED` again. A run that was slowed down or not flown to the end is hard at best.
+    fewer than `SLIPPED` again.
     """
-    if line.score is None or not line.score.checkpoints:
+    score = governs(line)
+    if score is None:
         return None
-    on_time = share(line.score)
+    on_time = share(score)
     if on_time < SLIPPED:
         return 1
-    if on_time < GOOD or line.pace < 1.0 or line.ended != "finished":
+    if on_time < GOOD:
         return 2
     return 4 if on_time == 1.0 else 3
 
 
 def due(past: Past, today: date) -> Due | None:
-    """How well a maneuver is remembered today, or None where no run of it was judged."""
+    """How well a maneuver is remembered today, or None where no run of it governs."""
     from fsrs import Card, Rating, Scheduler
 
     # A maneuver is flown once and then not for a day or more, so there are no steps of minutes.
@@ -132,6 +137,7 @@ def practice(
     minutes: float,
     checkride: date | None = None,
     readiness: Mapping[str, float] | None = None,
+    why: str = "",
 ) -> Practice:
     """What to rehearse today.
 
@@ -141,19 +147,23 @@ def practice(
     bring everything in before a checkride, and for as many as that takes room is kept. In the last
     week before it, what was not flown in that week counts as well. Then what is not due, but is on
     time less often than a good run; in the last `SHAKY_FIRST_DAYS` this comes before all the rest,
-    due or not. What room is left is for flying something again, and if it was flown today already.
+    due or not. What room is left is for more that is new; and where nothing is, for flying
+    something again, and if it was flown today already. Of what is new that comes first which was
+    flown already, though not so that it counts.
 
     Args:
         pasts: one student's.
         lengths_s: every maneuver to be covered, in the order in which they are begun, and how long
             a rehearsal of each takes.
+        why: what is said of a maneuver that was never flown besides that, a sentence or "".
         today: the student's own date.
         minutes: how much time there is.
         checkride: its date, today or later.
         readiness: by maneuver, 0 to 1, where it is known.
     """
     ready = readiness or {}
-    found = {past.maneuver: due(past, today) for past in pasts}
+    flown = {past.maneuver: past for past in pasts}
+    found = {name: due(past, today) for name, past in flown.items()}
     known = {name: state for name in lengths_s if (state := found.get(name)) is not None}
     on_time = {name: ready.get(name, share(_score(state))) for name, state in known.items()}
     shaky = sorted(known, key=lambda name: known[name].recall * on_time[name])
@@ -163,7 +173,9 @@ def practice(
         for name in shaky
         if ready.get(name, 1.0) < GOOD and name not in late and known[name].last < today
     ]
-    new = [name for name in lengths_s if name not in known]
+    new = sorted(
+        (name for name in lengths_s if name not in known), key=lambda name: name not in flown
+    )
     missing = list(new)
     last_days = checkride - timedelta(days=LAST_DAYS) if checkride else date.max
     if today >= last_days:
@@ -187,24 +199,32 @@ def practice(
         left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
         chosen += _fitting([name for name in names if name not in chosen], most, lengths_s, left_s)
     left_s = 60.0 * minutes - sum(lengths_s[name] for name in chosen)
+    more_new = _fitting([name for name in new if name not in chosen], len(new), lengths_s, left_s)
+    left_s -= sum(lengths_s[name] for name in more_new)
     others = [name for name in shaky if name not in chosen]
+
+    def suggested(name: str) -> Suggestion:
+        state = known.get(name)
+        if state is not None:
+            reason = _reason(state, today, checkride, name in mend)
+        else:
+            reason = _reason_new(flown.get(name), today, checkride, why)
+        return Suggestion(name, lengths_s[name], reason, state)
 
     return Practice(
         tuple(
-            Suggestion(
-                name,
-                lengths_s[name],
-                _reason(name in found, known.get(name), today, checkride, name in mend),
-                known.get(name),
-            )
+            suggested(name)
             for name in dict.fromkeys([*mend, *late, *missing, *early])
             if name in chosen
         ),
+        tuple(map(suggested, more_new)),
         tuple(
             Suggestion(name, lengths_s[name], _flown(known[name], today), known[name])
             for name in _fitting(others, AGAIN, lengths_s, left_s)
         ),
-        _note([lengths_s[name] for name in missing if name not in chosen], minutes, days),
+        _note(
+            [lengths_s[name] for name in missing if name not in (*chosen, *more_new)], minutes, days
+        ),
     )
 
 
@@ -220,13 +240,16 @@ def _fitting(
     return found
 
 
-def _reason(
-    flown: bool, state: Due | None, today: date, checkride: date | None, shaky: bool
-) -> str:
-    if state is None:
-        never = "Flown, but not to a checkpoint yet" if flown else "Never flown"
-        left = f", {counted((checkride - today).days, 'day')} to the checkride" if checkride else ""
-        return f"{never}{left}."
+def _reason_new(past: Past | None, today: date, checkride: date | None, why: str) -> str:
+    left = f", {counted((checkride - today).days, 'day')} to the checkride" if checkride else ""
+    if past is None:
+        return f"Never flown{left}.{why and f' {why}'}"
+    line = past.recent[0]
+    when = days_from(min(line.started.date(), today), today)
+    return f"Flown {when}, {why_not(line)}, which does not count yet{left}."
+
+
+def _reason(state: Due, today: date, checkride: date | None, shaky: bool) -> str:
     if state.due < today:
         when = f"Due for {counted((today - state.due).days, 'day')}"
     elif state.due == today:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
+from typing import TypeVar
+
+import numpy as np
 
 from coach.debrief.gauging import score
-from coach.flight.moment import Moment
 from coach.logbook.logbook import Logbook
-from coach.logbook.run import TRACE_COLUMNS, Ending, Run
+from coach.logbook.run import HEADING, TRACE_COLUMNS, Ending, Run
 from coach.rehearsal.ready import Rehearsal
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
+
+T = TypeVar("T")
 
 EARLIEST_TAP_S = -1.0
 """A tap longer before the first moment belongs to the count-in, not to the run."""
@@ -32,10 +37,11 @@ class Attempt:
     A student's run begins with their first tap or with the first moment, and all of one attempt
     began at the same time. Each call writes all of what it is told or nothing; it is on disk when
     the call returns. What could not be written can be told again. A tap of a run that has ended
-    already has the run judged anew.
+    already has the run judged anew. An attempt that is stopped before its first checkpoint is a
+    false start, and leaves nothing in the logbook.
 
     Attributes:
-        numbers: of the runs that have begun, by student.
+        numbers: of the runs that have begun, by student; none after a false start.
     """
 
     def __init__(
@@ -53,20 +59,22 @@ class Attempt:
         self._room = room
         self._run: Run | None = None
         self._ended: tuple[Ending, float] | None = None
+        self._false_start = False
 
     def tap(self, logbook: Logbook, taps: Iterable[tuple[str, Tap]]) -> None:
         """Keep taps, each with its student."""
-        with self._whole(logbook):
-            tapped = set()
-            for student, tap in taps:
-                logbook.tap(self._begun(logbook, student), tap)
-                tapped.add(student)
-            if self._ended is not None:
-                self._close(logbook, tapped, *self._ended)
+        self._keep(logbook, [(student, logbook.tap, tap) for student, tap in taps])
+
+    def unheard(self, logbook: Logbook, stretches: Iterable[tuple[str, Unheard]]) -> None:
+        """Keep where students were not perceived; nothing of what is over before the run begins."""
+        self._keep(
+            logbook,
+            [(student, logbook.unheard, one) for student, one in stretches if one.to_s > 0.0],
+        )
 
     def reached(self, logbook: Logbook, flown_s: float, students: Iterable[str]) -> None:
         """Note how far these students have come; nothing before the first moment."""
-        if flown_s > 0.0:
+        if flown_s > 0.0 and not self._false_start:
             with self._whole(logbook):
                 for student in students:
                     logbook.reached(self._begun(logbook, student), self._within(flown_s))
@@ -76,10 +84,32 @@ class Attempt:
     ) -> None:
         """Close every run and judge it; these students have one even without a tap."""
         self._ended = ending, self._within(flown_s)
+        first_s = min((moment.time_s for moment in self._rehearsal.flight.moments), default=0.0)
+        if ending == "stopped" and flown_s < first_s:
+            with self._whole(logbook):
+                for student, number in tuple(self.numbers.items()):
+                    if logbook.withdraw(number, first_s):
+                        del self.numbers[student]
+            students, self._false_start = (), not self.numbers
+        if self._false_start:
+            return
         everybody = dict.fromkeys([*self.numbers, *(students if flown_s > 0.0 else ())])
         if everybody:
             with self._whole(logbook):
                 self._close(logbook, everybody, *self._ended)
+
+    def _keep(
+        self, logbook: Logbook, done: Iterable[tuple[str, Callable[[int, T], None], T]]
+    ) -> None:
+        if self._false_start:
+            return
+        with self._whole(logbook):
+            students = set()
+            for student, keep, one in done:
+                keep(self._begun(logbook, student), one)
+                students.add(student)
+            if self._ended is not None:
+                self._close(logbook, students, *self._ended)
 
     def _within(self, flown_s: float) -> float:
         return min(max(flown_s, 0.0), self._rehearsal.flight.length_s)
@@ -122,12 +152,9 @@ def new_run(rehearsal: Rehearsal) -> Run:
     Where the coach asks, a checkpoint asks for what its question had room for.
     """
     flight, sheet = rehearsal.flight, rehearsal.sheet
-    moments: Iterable[Moment] = flight.moments
-    if any(cue.gap_s for cue in sheet.cues):
-        moments = (
-            replace(moment, asks=sheet.asked(index)) for index, moment in enumerate(flight.moments)
-        )
     table = flight.table(2.0)
+    trace = {name: table[name] for name in TRACE_COLUMNS}
+    trace[HEADING] = np.unwrap(table[HEADING], period=360.0)
     return Run(
         student="",
         maneuver=flight.maneuver.maneuver,
@@ -137,6 +164,7 @@ def new_run(rehearsal: Rehearsal) -> Run:
         started=datetime.now().astimezone(),
         pace=sheet.pace,
         support=sheet.support,
-        moments=tuple(moments),
-        trace={name: table[name].tolist() for name in TRACE_COLUMNS},
+        moments=sheet.asking(flight.moments),
+        trace={name: column.tolist() for name, column in trace.items()},
+        tolerances=rehearsal.tolerances,
     )

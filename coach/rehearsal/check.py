@@ -63,7 +63,8 @@ def check(name: str, airplane: str) -> tuple[Maneuver | Airplane | Warmup, tuple
         flight = plan(maneuver, plane, conditions(Day(), maneuver, plane))
     except Problem as problem:
         said = str(problem)
-        raise Problem(said if said.startswith(name) else f"{name}: {said}") from None
+        names_it = said.startswith(name) or f"'{name}'" in said
+        raise Problem(said if names_it else f"{name}: {said}") from None
     return maneuver, (*_remarks(flight), *_left_out(flight), *warnings(flight))
 
 

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+from coach.callouts.cuesheet import Cue
 from coach.debrief.answers import Answer, answers
-from coach.ears.ears import DEAF, MUTE, Ears
+from coach.ears.ears import Ears
 from coach.ears.passages import PAUSED, Passage, passages, placed
+from coach.ears.segments import ENDS_S, LONGEST_S
+from coach.ears.source import DEAF, MUTE
 from coach.ears.spoken import Spoken
+from coach.ears.utterance import NOISE, Utterance
+from coach.flight.moment import Moment
+from coach.rehearsal.lost import Lost
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.taps.order import Order
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 ROOM_S = 0.5
 """Silence between a reply and the coach's next words, the device's delay in it; without so much
@@ -25,9 +34,8 @@ student has jumped to it."""
 TO_ORDER = "Say “coach pause”, “coach start over”, “coach stop”, or press the keys."
 GO_ON = "Say “coach go on”, “coach start over”, “coach stop”, or press the keys."
 
-SILENT_S = 15.0
-"""Where nothing but digital silence has come in for so long, the student is told. Not later in the
-run: a microphone that takes noise away is quite silent until somebody speaks."""
+STANDS_S = 6.0
+"""So long the screen tells what was understood, unless the next question begins before."""
 
 
 class Listening:
@@ -49,15 +57,21 @@ class Listening:
         self._ears = ears
         self._player = player
         self._greeting = f"{greeting} {TO_ORDER}".strip()
-        # When the microphone was first looked at; None once anything came in.
-        self._mute_since: float | None = player.timekeeper.now()
-        self._passages = passages(rehearsal.sheet, rehearsal.flight.moments)
+        moments = rehearsal.flight.moments
+        seen = [rehearsal.flight.reference_ahead(moment.time_s) for moment in moments]
+        self._passages = passages(rehearsal.sheet, moments, seen)
         self._expected: list[Passage] = []
         self._orders: list[Order] = []
         # What was said at the latest passage, which may come in parts.
         self._given: tuple[int, tuple[Tap, ...]] = (-1, ())
-        self._understood = ""
-        self._replying_s = (0.0, 0.0)
+        # The question that something was said to while it could be answered.
+        self._answered: int | None = None
+        # What the coach says to it, as soon as its question is over.
+        self._reply: tuple[Clip, Cue] | None = None
+        self._lost = Lost(rehearsal.sheet, ears, player, self._passages.awaited)
+        self._long_until = -math.inf
+        # What was made of the student's latest words, and until when that is shown.
+        self._told: tuple[str, float] = ("", -math.inf)
 
     @property
     def note(self) -> str:
@@ -66,11 +80,12 @@ class Listening:
             return self._ears.note
         if self._player.paused:
             return GO_ON
-        if self._mute_since and self._player.timekeeper.now() - self._mute_since > SILENT_S:
+        if self._lost.is_mute:
             return f"{MUTE}{DEAF}"
         if self._player.position_s() < self._sheet.flight_start_s:
             return self._greeting
-        return self._understood
+        told, until = self._told
+        return told if self._player.timekeeper.now() < until else ""
 
     def push(self) -> None:
         """The talk key was pressed."""
@@ -90,26 +105,68 @@ class Listening:
         given, self._orders = self._orders, []
         return given
 
+    def unheard(self, *, over: bool = False) -> list[Unheard]:
+        """The stretches since the last call in which the student could not be perceived.
+
+        Args:
+            over: the run is over: what goes on now ends here.
+        """
+        return self._lost.taken(over=over)
+
     def follow(self) -> list[Tap]:
         """Listen for what belongs here, take what was said since the last call, and reply."""
         now = self._player.timekeeper.now()
-        if any(level.power > 0.0 for level in self._ears.levels()):
-            self._mute_since = None
+        self._lost.follow(self._player.position_s(now))
         self._expect(now)
         found: list[Tap] = []
         for utterance in self._ears.utterances():
-            passage = self._expected[utterance.expected]
-            position = self._player.position_s(utterance.start_s)
-            spoken = placed(utterance, position, passage, self._sheet)
-            if spoken is None or self._is_own_reply(utterance.start_s):
-                continue
-            if spoken.said.order:
-                self._orders += [spoken.said.order] if spoken.sure else []
-            elif passage is not PAUSED:
-                found += spoken.taps
-                if spoken.question is not None:
-                    self._answer(spoken, spoken.question, utterance.expected)
+            found += self._taken(utterance, self._expected[utterance.expected])
+        if self._reply is not None and self._reply[1].end_s <= self._player.position_s(now):
+            self._say(*self._reply)
+            self._reply = None
         return found
+
+    def _taken(self, utterance: Utterance, passage: Passage) -> tuple[Tap, ...]:
+        """What words at their passage come to; orders are kept for `orders`."""
+        begin_s, end_s = (
+            self._player.position_s(at) for at in (utterance.start_s, utterance.end_s)
+        )
+        if self._lost.is_reply(begin_s):
+            return ()
+        # An utterance that is cut where it was longest, or the rest of it.
+        length_s = utterance.end_s - utterance.start_s
+        in_parts = utterance.start_s < self._long_until or length_s >= LONGEST_S - ENDS_S
+        if in_parts:
+            self._long_until = utterance.end_s + ENDS_S
+        whole = utterance.whole and not self._lost.is_under_reply(begin_s, end_s)
+        heard = replace(utterance, whole=whole and not in_parts)
+        spoken = placed(heard, begin_s, passage, self._sheet)
+        if spoken.said.order:
+            self._orders += [spoken.said.order] if spoken.sure else []
+            return ()
+        if passage is PAUSED:
+            return ()
+        if utterance.sure >= NOISE:
+            self._lost.heard(begin_s, end_s, utterance.stands_out_db)
+        if not spoken.sure:
+            self._lost.add(begin_s, end_s, "the ears were busy" if in_parts else "not understood")
+        late = spoken.due == "too late"
+        if late and spoken.question == self._answered:
+            return ()  # the student says after the coach what it tells
+        moments = self._rehearsal.flight.moments
+        self._tell(_told(utterance.words, spoken, moments, over_it=not whole))
+        if passage.question is not None:
+            self._answered = passage.question.moment
+        if late:
+            # What is said after the coach has told it is an answer all the same, and a late one.
+            return replace(spoken, due="now").taps
+        if spoken.question is not None and spoken.due == "now":
+            self._answer(spoken, spoken.question, utterance.expected)
+        return spoken.taps
+
+    def _tell(self, words: str) -> None:
+        if words:
+            self._told = words, self._player.timekeeper.now() + STANDS_S
 
     def _expect(self, now: float) -> None:
         position = self._player.position_s(now)
@@ -119,7 +176,8 @@ class Listening:
             self._ears.expect(passage.grammar, now - (ago if ago <= LOOK_BACK_S else 0.0))
             self._expected.append(passage)
             if passage.question is not None:
-                self._understood = ""
+                self._told = "", -math.inf
+                self._reply = None
 
     def _answer(self, spoken: Spoken, question: int, expected: int) -> None:
         """Reply to what answers a question, once all that was asked for is said."""
@@ -127,13 +185,15 @@ class Listening:
         before = self._given[1] if self._given[0] == expected else ()
         self._given = (expected, (*before, *spoken.taps))
         given = answers(moment, self._given[1])
-        self._understood = _understood(moment.name, given)
+        if spoken.sure and given:
+            self._tell(_understood(moment.name, given))
         wrong = tuple(answer.asked for answer in given if not answer.right)
         reply = self._rehearsal.replies.get((question, wrong))
-        if reply is not None and spoken.sure and len(given) >= len(self._sheet.asked(question)):
-            self._say(reply, question)
+        asked = next(cue for cue in self._sheet.cues if cue.gap_s and cue.moment == question)
+        if reply is not None and spoken.sure and len(given) >= len(asked.asks):
+            self._reply = reply, asked
 
-    def _say(self, reply: Clip, question: int) -> None:
+    def _say(self, reply: Clip, question: Cue) -> None:
         """Say it where there is room; where only the coach's own answer is in its way, instead."""
         now = self._player.timekeeper.now()
         here_s = self._player.position_s(now)
@@ -143,21 +203,33 @@ class Listening:
         instead_of = None
         if len(in_the_way) == 1 and in_the_way[0].start_s > here_s:
             (cue,) = in_the_way
-            if cue.moment == question and not cue.gap_s:
+            if cue.moment == question.moment and not cue.gap_s:
                 in_the_way, instead_of = [], self._rehearsal.soundtrack.sound(cue)
         if not in_the_way:
             self._player.interject(reply, instead_of)
-            self._replying_s = (now, now + reply.length_s + ROOM_S)
+            self._lost.replied(here_s, over_s)
 
-    def _is_own_reply(self, begun: float) -> bool:
-        first, last = self._replying_s
-        return self._ears.hears_coach and first <= begun < last
+
+def _told(words: str, spoken: Spoken, moments: Sequence[Moment], *, over_it: bool) -> str:
+    """What became of words, for the screen; "" for an answer, which is told with those before it.
+
+    What is hardly speech, and nothing the coach asked for, is not worth a word.
+    """
+    asked = f"{moments[spoken.question].name}: " if spoken.question is not None else ""
+    if spoken.due == "too soon":
+        return f"{asked}too soon, the coach has not asked yet."
+    if spoken.due == "too late":
+        return f"{asked}too late, the coach has told it."
+    if spoken.sure:
+        return "" if asked else f"Heard: {words}."
+    if spoken.due == "not at all" and not asked:
+        return ""
+    why = ", as the coach spoke meanwhile" if over_it else ""
+    return f"{asked}heard, but not understood{why}."
 
 
 def _understood(name: str, given: Sequence[Answer]) -> str:
     """What was understood, for the screen: ``"90: speed 80 where 63 belongs, bank 30."``."""
-    if not given:
-        return f"{name}: heard, but not understood."
     all_right = all(answer.right for answer in given)
     words = ", ".join(answer.words for answer in given)
     return f"{name}: {words}{', right' if all_right else ''}."

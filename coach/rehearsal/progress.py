@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from coach.callouts.cuesheet import CueSheet
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 
 @dataclass
@@ -16,6 +17,7 @@ class Progress:
         sheet: what is said when, as far as it is known.
         position_s: what is heard now, on the soundtrack.
         taps: what each student did so far.
+        unheard: where a student who is heard could not be perceived so far.
         paused: the student has paused it, or the sound device is gone.
         finished: the last moment is over.
         message: one sentence to the student, or an empty text.
@@ -24,6 +26,7 @@ class Progress:
     sheet: CueSheet
     position_s: float = 0.0
     taps: dict[str, list[Tap]] = field(default_factory=dict)
+    unheard: list[Unheard] = field(default_factory=list)
     paused: bool = False
     finished: bool = False
     message: str = ""
@@ -35,8 +38,8 @@ class Done:
 
     Attributes:
         finished: whether it was flown to its end.
-        numbers: in the logbook, of each student's last run that came to its first moment, which is
-            an earlier attempt where they started over and stopped at once.
+        numbers: in the logbook, of each student's last run that came to its first checkpoint, which
+            is an earlier attempt where they started over and stopped at once.
         note: one sentence on what went wrong with the sound, or an empty text.
         left: the student wants nothing more (Ctrl-C), or the terminal is gone.
     """

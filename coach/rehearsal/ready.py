@@ -21,6 +21,8 @@ from coach.flight.plan import plan
 from coach.logbook.logbook import Logbook
 from coach.practice.judging import recent
 from coach.script import catalog
+from coach.script.standards import tolerances
+from coach.script.tolerance import Tolerance
 from coach.settings import USUAL, Settings
 from coach.sound import landing
 from coach.sound.clip import Clip
@@ -38,6 +40,7 @@ class Rehearsal:
         sheet: what is said when.
         soundtrack: the same as samples.
         replies: what the coach says to an answer, where it asks, by what is wrong with it.
+        tolerances: what the student is judged by, at the checkride of the settings.
         note: one sentence when another voice stood in, or phrases could not be spoken.
         rest: where this is but the opening, up to the silence before the count-in: what becomes the
             whole of it, which begins with the same sounds.
@@ -50,6 +53,7 @@ class Rehearsal:
     note: str | None
     replies: Mapping[Wrong, Clip] = field(default_factory=dict)
     rest: Future[Rehearsal] | None = None
+    tolerances: tuple[Tolerance, ...] = ()
 
 
 def fly(maneuver: str, airplane: str, day: Day) -> Flight:
@@ -166,7 +170,15 @@ class Preparation:
             if phrase.spoken in spoken.clips
         }
         soundtrack = mix(sheet, spoken.clips, settings.levels)
-        return Rehearsal(flight, _given(day), sheet, soundtrack, spoken.note, said)
+        return Rehearsal(
+            flight,
+            _given(day),
+            sheet,
+            soundtrack,
+            spoken.note,
+            said,
+            tolerances=tolerances(flight.maneuver.standard, settings.asked_at),
+        )
 
     def _rest_of(self, flight: Flight, day: Day, support: Support, pace: float) -> Rehearsal:
         with self._narrator:

@@ -29,7 +29,7 @@ from coach.rehearsal.ready import Rehearsal, fly, prepare, support_without_runs
 from coach.script import catalog
 from coach.script.contents import loaded
 from coach.settings import Settings
-from coach.shelf import away, data_folder, shipped
+from coach.shelf import away, data_folder, found, shipped
 from coach.sound import files
 from coach.sound.files import Chapter
 from coach.words import CAUTION, side_of
@@ -172,7 +172,7 @@ def fingerprint(
     tones = [
         tone
         for place in (data_folder(), shipped("audio_cues").parent)
-        for tone in sorted(place.glob("audio_cues/*"))
+        for tone in found(place / "audio_cues", "*")
     ]
     try:
         contents = [loaded(path) for path in scripts] + [path.read_bytes() for path in tones]

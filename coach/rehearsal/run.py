@@ -19,6 +19,7 @@ from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.taps.order import TALK, Order, by_key
 from coach.taps.pressing import ALONE, Hands, Press
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 
 FRAME_S = 1.0 / 15.0
 """How often the screen is drawn anew."""
@@ -134,6 +135,7 @@ class _Running:
         self._attempt = Attempt(rehearsal)
         self._numbers: dict[str, int] = {}
         self._ending: Ending | None = None
+        self._lost: list[Unheard] = []
         self._noted_s: float | None = None
         # Since starting over, until the player is really back before the first moment.
         self._going_back = False
@@ -197,6 +199,7 @@ class _Running:
             for tap in self.listening.follow():
                 if not self._going_back:
                     self._keep(student, tap)
+            self._keep_unheard()
 
     def hear_out(self) -> None:
         """Wait until the ears have understood what was said at the end of a finished run."""
@@ -213,6 +216,17 @@ class _Running:
             self.progress.taps[student].append(tap)
             self._attempt.tap(self.logbook, [(student, tap)])
 
+    def _keep_unheard(self, *, over: bool = False) -> None:
+        """Keep in which stretches the student could not be perceived."""
+        if self.listening is None or self._going_back:
+            return
+        self._lost += self.listening.unheard(over=over)
+        if self._lost:
+            (student,) = self.progress.taps
+            self._attempt.unheard(self.logbook, [(student, one) for one in self._lost])
+            self.progress.unheard += self._lost
+            self._lost.clear()
+
     def _note_reached(self) -> None:
         """About once a second."""
         if self._noted_s is None or abs(self._flown_s - self._noted_s) >= 1.0:
@@ -225,6 +239,7 @@ class _Running:
         # As it was told first, however often it takes to write it.
         self._ending = self._ending or ending
         try:
+            self._keep_unheard(over=True)
             self._attempt.end(self.logbook, self._ending, self._flown_s)
         except Full:
             return False
@@ -234,6 +249,7 @@ class _Running:
         self._noted_s = None
         for taps in self.progress.taps.values():
             taps.clear()
+        self.progress.unheard.clear()
         return True
 
     def start_over(self) -> None:

@@ -41,14 +41,16 @@ def today(
         checkride: its date, today or later.
         waiting: called once before maneuvers have to be flown, which takes seconds.
     """
+    wanted = covered(pasts, asked_at)
     shares = {past.maneuver: readiness(past.recent, day).share for past in pasts}
     return practice(
         pasts,
-        lengths_s(airplane, covered(pasts, asked_at), _length_s(airplane), waiting),
+        lengths_s(airplane, wanted.maneuvers, _length_s(airplane), waiting),
         today=day,
         minutes=minutes,
         checkride=checkride,
         readiness={name: share for name, share in shares.items() if share is not None},
+        why=wanted.why,
     )
 
 

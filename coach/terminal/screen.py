@@ -21,9 +21,9 @@ Row = list[tuple[str, str]]
 _LABEL = 7  # columns of the words that stand before a block
 _LEAST_PICTURE = 5  # rows
 _WORDS_BESIDE = 12  # columns for "above level" after a big number
-_DOTS = {"tapped": "●", "missed": "×", "coming": "○"}
-_PLAIN_DOTS = {"tapped": "(o)", "missed": "(x)", "coming": "( )"}
-_INKS = {"tapped": "bold green", "missed": "bold yellow", "coming": ""}
+_DOTS = {"tapped": "●", "missed": "×", "unheard": "?", "coming": "○"}
+_PLAIN_DOTS = {"tapped": "(o)", "missed": "(x)", "unheard": "(?)", "coming": "( )"}
+_INKS = {"tapped": "bold green", "missed": "bold yellow", "unheard": "bold", "coming": ""}
 _PLAIN_SIGNS = str.maketrans({"°": " deg", "·": "-", "–": "-", "—": "-", "’": "'", "…": "..."})
 
 
@@ -194,6 +194,8 @@ def _taps(view: View, width: int, plain: bool) -> Row:
     marks = [(f"{dots[mark.state]} {mark.name}   ", _INKS[mark.state]) for mark in view.marks]
     line = [(f" {'taps':<{_LABEL}}", "dim"), *marks]
     legend = f"   {dots['tapped']} tapped   {dots['missed']} missed"
+    if any(mark.state == "unheard" for mark in view.marks):
+        legend += f"   {dots['unheard']} not perceived"
     used = sum(cell_len(text) for text, _ in line) + cell_len(legend)
     return [*line, (legend, "dim")] if used <= width else line
 
@@ -250,8 +252,14 @@ def _figures(view: View) -> tuple[str, str]:
 
 
 def _shown(text: str, width: int, plain: bool) -> str:
-    """Text cut to ``width``, without signs that would move the cursor or cannot be shown."""
+    """Text cut to ``width`` after a word, without signs that move the cursor or cannot be shown."""
     text = "".join(sign if sign.isprintable() else " " for sign in text)
     if plain:
         text = text.translate(_PLAIN_SIGNS).encode("ascii", "replace").decode()
-    return text if cell_len(text) <= width else set_cell_size(text, width)
+    if cell_len(text) <= width:
+        return text
+    fits = set_cell_size(text, width)
+    if text.startswith(f"{fits.rstrip()} "):
+        return fits
+    words, _, _ = fits.rpartition(" ")
+    return set_cell_size(words, width) if words.strip() else fits

@@ -8,12 +8,12 @@ from typing import Literal
 from coach.callouts.support import Shows
 
 State = Literal["count-in", "running", "paused", "finished"]
-MarkState = Literal["coming", "tapped", "missed"]
+MarkState = Literal["coming", "tapped", "missed", "unheard"]
 
 
 @dataclass(frozen=True)
 class Mark:
-    """One checkpoint of this loop, and whether it was tapped."""
+    """One checkpoint of this loop, and whether it was tapped; unheard where nobody can know."""
 
     name: str
     state: MarkState

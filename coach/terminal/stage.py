@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 
 from coach.callouts.cuesheet import Cue, CueSheet
 from coach.callouts.support import SUPPORTS
 from coach.debrief.answers import NOW_S, place
+from coach.debrief.gauging import gauged
 from coach.flight.flight import Flight
+from coach.logbook.run import Run
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, distinct, match
+from coach.taps.unheard import Unheard
 from coach.terminal.seen import Mark, MarkState, State, View
 from coach.words import side_of
 
@@ -22,6 +26,7 @@ def view(
     sheet: CueSheet,
     position_s: float,
     taps: Mapping[str, Sequence[Tap]],
+    unheard: Sequence[Unheard] = (),
     *,
     paused: bool,
     finished: bool,
@@ -34,6 +39,7 @@ def view(
         sheet: what is said when.
         position_s: what is heard now, on the soundtrack's clock.
         taps: what each student did so far.
+        unheard: where a student who is heard could not be perceived so far.
         paused: whether the run is paused.
         finished: whether it is over.
         message: one sentence, or an empty text.
@@ -61,7 +67,7 @@ def view(
         next_in_s=(ahead.time_s - flown) / sheet.pace if ahead else 0.0,
         next_of_s=(ahead.time_s - (passed[-1] if passed else 0.0)) / sheet.pace if ahead else 0.0,
         caption=caption(sheet, position_s),
-        marks=_marks(flight, sheet, span.loop, flown, taps) if len(taps) == 1 else (),
+        marks=_marks(flight, sheet, span.loop, flown, taps, unheard) if len(taps) == 1 else (),
         counts=tuple((name, len(found)) for name, found in taps.items() if len(taps) > 1),
         message=message,
         count_in_s=max(0.0, -flown / sheet.pace),
@@ -88,7 +94,12 @@ def _state(flown: float, *, paused: bool, finished: bool) -> State:
 
 
 def _marks(
-    flight: Flight, sheet: CueSheet, loop: int, flown: float, taps: Mapping[str, Sequence[Tap]]
+    flight: Flight,
+    sheet: CueSheet,
+    loop: int,
+    flown: float,
+    taps: Mapping[str, Sequence[Tap]],
+    unheard: Sequence[Unheard],
 ) -> tuple[Mark, ...]:
     """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
     times = [moment.time_s / sheet.pace for moment in flight.moments]
@@ -107,14 +118,41 @@ def _marks(
         if tap.value is not None and tap.hesitation_s is not None
     }
 
+    doubtful = _doubtful(flight, sheet, found, unheard)
+
     def state(checkpoint: int) -> MarkState:
         if checkpoint in tapped:
             return "tapped"
         over = flown / sheet.pace > times[checkpoint] + WINDOW_S
-        return "missed" if over else "coming"
+        if not over:
+            return "coming"
+        return "unheard" if flight.moments[checkpoint].time_s in doubtful else "missed"
 
     return tuple(
         Mark(moment.name, state(checkpoint))
         for checkpoint, moment in enumerate(flight.moments)
         if moment.loop == loop
     )
+
+
+def _doubtful(
+    flight: Flight, sheet: CueSheet, taps: Sequence[Tap], unheard: Sequence[Unheard]
+) -> set[float]:
+    """When the checkpoints are due of which the debrief will say that they were not perceived."""
+    if not unheard and all(tap.said != UNCLEAR for tap in taps):
+        return set()
+    run = Run(
+        maneuver="",
+        title="",
+        airplane="",
+        started=datetime.now().astimezone(),
+        moments=sheet.asking(flight.moments),
+        trace={},
+        pace=sheet.pace,
+        support=sheet.support,
+        taps=tuple(taps),
+        unheard=tuple(unheard),
+        ended="finished",
+    )
+    verdicts = gauged(run).verdicts
+    return {verdict.flight_s for verdict in verdicts if verdict.word == "not perceived"}

@@ -14,6 +14,9 @@ from fsrs import Card, Rating, Scheduler
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from coach.debrief.governing import not_counted, why_not
+from coach.debrief.readiness import readiness
+from coach.debrief.trend import trend
 from coach.logbook.past import Past
 from coach.logbook.run import LoggedRun, Score
 from coach.practice.covered import covered
@@ -51,9 +54,11 @@ def past(name: str, *runs: tuple[int, float]) -> Past:
         (line(TODAY, 0.75), 2),
         (line(TODAY, 0.5), 2),
         (line(TODAY, 0.375), 1),
-        (line(TODAY, 1.0, pace=0.8), 2),
-        (line(TODAY, 1.0, ended="stopped"), 2),
-        (line(TODAY, 0.0, pace=0.8), 1),
+        (line(TODAY, 1.0, pace=0.8), None),
+        (line(TODAY, 1.0, pace=1.25), None),
+        (line(TODAY, 1.0, ended="stopped"), None),
+        (line(TODAY, 1.0, ended="interrupted"), None),
+        (line(TODAY, 0.0, score=Score(8, 0, 0, None)), None),
         (line(TODAY, 0.0, score=None), None),
         (line(TODAY, 0.0, score=Score(0, 0, 0, None)), None),
     ],
@@ -124,10 +129,53 @@ def test_nothing_is_suggested_when_all_is_fresh_and_ready() -> None:
     assert practice(pasts, lengths, today=TODAY, minutes=20).suggestions == ()
 
 
-def test_a_run_without_a_checkpoint_does_not_count_as_flown() -> None:
-    begun = replace(past("chandelle", (1, 1.0)), recent=(line(TODAY, 0.0, score=None),))
-    (found,) = practice([begun], {"chandelle": 60.0}, today=TODAY, minutes=20).suggestions
-    assert found.reason == "Flown, but not to a checkpoint yet."
+@pytest.mark.parametrize(
+    ("run", "why"),
+    [
+        (line(TODAY, 1.0, ended="stopped"), "Flown today, stopped early"),
+        (line(TODAY, 0.0, score=Score(8, 0, 0, None)), "Flown today, without taps"),
+        (line(TODAY - timedelta(days=1), 1.0, pace=0.5), "Flown yesterday, at half pace"),
+    ],
+)
+def test_what_was_flown_so_that_it_does_not_count_comes_first_of_what_is_new(
+    run: LoggedRun, why: str
+) -> None:
+    begun = replace(past("begun", (1, 1.0)), recent=(run,))
+    lengths = {"new": 60.0, "begun": 60.0}
+    first, second = practice([begun], lengths, today=TODAY, minutes=20).suggestions
+    assert (first.maneuver, first.reason) == ("begun", f"{why}, which does not count yet.")
+    assert (second.maneuver, second.due) == ("new", None)
+
+
+@given(
+    st.lists(
+        st.one_of(
+            st.builds(
+                lambda n: line(TODAY, 1.0, ended=n), st.sampled_from(("stopped", "interrupted"))
+            ),
+            st.builds(lambda n: line(TODAY, 1.0, pace=n), st.sampled_from((0.5, 0.75, 1.25))),
+            st.builds(lambda n: line(TODAY, 0.0, score=Score(n, 0, 0, None)), st.integers(0, 8)),
+        ),
+        max_size=5,
+    ),
+    st.lists(st.sampled_from((0.25, 0.75, 1.0)), max_size=5),
+    st.randoms(use_true_random=False),
+)
+def test_no_run_that_does_not_govern_moves_the_due_day_the_trend_or_readiness(
+    others: list[LoggedRun], shares: list[float], dice: object
+) -> None:
+    count = [
+        line(TODAY - timedelta(days=n), share, support="start") for n, share in enumerate(shares)
+    ]
+    mixed = [replace(one, support="start") for one in others] + count
+    dice.shuffle(mixed)  # type: ignore[attr-defined]
+    mixed.sort(key=lambda one: one.started, reverse=True)
+    alone = replace(past("chandelle"), recent=tuple(count))
+    assert due(replace(alone, recent=tuple(mixed)), TODAY) == due(alone, TODAY)
+    assert trend(mixed) == trend(count)
+    assert readiness(mixed, TODAY) == readiness(count, TODAY)
+    for one in mixed:
+        assert bool(why_not(one)) == bool(not_counted(one)) == (one not in count)
 
 
 def test_before_a_checkride_the_new_is_spread_over_the_days_and_has_its_room_kept() -> None:
@@ -161,10 +209,45 @@ def test_a_maneuver_of_one_s_own_is_covered_once_it_was_flown(home: Path) -> Non
     own.mkdir(parents=True)
     for name in ("my-own", "a-sketch", "lazy-eight"):
         (own / f"{name}.yaml").touch()
-    assert covered([]) == syllabus()
-    flown = [past("my-own", (1, 1.0)), past("of-an-old-folder", (1, 1.0)), past("go-around")]
-    assert covered(flown) == ["my-own", *syllabus()]
-    assert covered(flown, "commercial") == ["my-own", *syllabus("commercial")]
+    assert covered([]).maneuvers == tuple(syllabus())
+    flown = [past("my-own", (1, 1.0)), past("of-an-old-folder", (1, 1.0))]
+    assert covered(flown).maneuvers == ("my-own", *syllabus())
+    assert covered(flown, "commercial").maneuvers == ("my-own", *syllabus("commercial"))
+
+
+def test_who_works_on_chandelles_is_not_sent_back_to_straight_climbs() -> None:
+    # Which checkride asks for which maneuver stands in each script, as its standard.
+    found = covered([past("chandelle", (1, 0.5))])
+    assert found.maneuvers[:4] == ("chandelle", "lazy-eight", "eights-on-pylons", "steep-spiral")
+    assert sorted(found.maneuvers) == sorted(syllabus("commercial"))
+    assert found.why == "Commercial, as chandelle is."
+    # What was said, or is flown, is not left out; nor is anything, of who said nothing yet.
+    told = covered([past("chandelle", (1, 0.5))], "private")
+    assert (sorted(told.maneuvers), told.why) == (sorted(syllabus("private")), "")
+    both = covered([past("s-turns", (9, 1.0)), past("chandelle", (1, 0.5))])
+    assert sorted(both.maneuvers) == sorted([*syllabus("commercial"), "s-turns"])
+    unsaid = covered([past("slow-flight", (1, 0.5))])
+    assert (sorted(unsaid.maneuvers), unsaid.why) == (sorted(syllabus()), "")
+
+
+def test_who_follows_the_syllabus_goes_on_where_they_are_whatever_they_fly_again() -> None:
+    begun = syllabus()[:5]
+    for latest in begun:
+        flown = [past(name, (0 if name == latest else 3, 1.0)) for name in begun]
+        new = [name for name in covered(flown).maneuvers if name not in begun]
+        assert new[0] == syllabus("private")[5]
+
+
+def test_the_time_that_is_left_is_for_what_is_new_before_anything_is_flown_again() -> None:
+    lengths = dict.fromkeys(["known", *(f"new {n}" for n in range(9))], 120.0)
+    known = past("known", (0, 0.5))
+    found = practice([known], lengths, today=TODAY, minutes=14, why="Commercial, as it is.")
+    assert [one.maneuver for one in found.suggestions] == [f"new {n}" for n in range(4)]
+    assert [one.maneuver for one in found.more] == ["new 4", "new 5", "new 6"]
+    assert not found.again
+    assert {one.reason for one in found.more} == {"Never flown. Commercial, as it is."}
+    long = practice([known], lengths, today=TODAY, minutes=60)
+    assert (len(long.more), [one.maneuver for one in long.again]) == (5, ["known"])
 
 
 def test_in_the_last_days_what_was_flown_and_is_shaky_comes_before_what_never_was() -> None:

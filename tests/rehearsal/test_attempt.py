@@ -13,10 +13,11 @@ from coach.problems import Problem
 from coach.rehearsal import attempt
 from coach.rehearsal.attempt import EARLIEST_TAP_S, Attempt, belongs
 from coach.taps.tap import Tap
+from coach.taps.unheard import Unheard
 from tests.logbook.examples import RUN
 
 LENGTH_S = RUN.moments[-1].time_s + 5.0
-REHEARSAL: Any = SimpleNamespace(flight=SimpleNamespace(length_s=LENGTH_S))
+REHEARSAL: Any = SimpleNamespace(flight=SimpleNamespace(length_s=LENGTH_S, moments=RUN.moments))
 
 
 @pytest.fixture
@@ -37,12 +38,44 @@ def test_a_run_begins_with_the_first_tap_or_moment_and_not_before(logbook: Logbo
     assert belongs(EARLIEST_TAP_S) and not belongs(EARLIEST_TAP_S - 0.01)
 
 
-def test_who_gave_up_before_the_first_moment_has_no_run(logbook: Logbook) -> None:
+@pytest.mark.parametrize("flown_s", [-3.0, 0.0, 0.1, RUN.moments[0].time_s - 0.01])
+def test_a_false_start_leaves_nothing_however_much_was_tapped(
+    logbook: Logbook, flown_s: float
+) -> None:
     going_on = Attempt(REHEARSAL)
-    going_on.end(logbook, "stopped", -3.0, ["Ada"])
-    assert not logbook.runs()
-    going_on.end(logbook, "stopped", 0.1, ["Ada"])
-    assert [run.ended for run in logbook.runs()] == ["stopped"]
+    going_on.tap(logbook, [("Ada", Tap(-0.5))])
+    going_on.reached(logbook, flown_s, ["Ada", "Bo"])
+    going_on.end(logbook, "stopped", flown_s, ["Ada", "Bo", "Cy"])
+    assert not logbook.runs() and not going_on.numbers
+    # What was still on its way, such as from a phone, belongs to it.
+    going_on.tap(logbook, [("Ada", Tap(0.05))])
+    going_on.reached(logbook, flown_s, ["Bo"])
+    assert not logbook.runs() and not going_on.numbers
+
+
+def test_what_came_to_a_checkpoint_or_was_cut_off_is_kept(logbook: Logbook) -> None:
+    Attempt(REHEARSAL).end(logbook, "stopped", RUN.moments[0].time_s, ["Ada"])
+    Attempt(REHEARSAL).end(logbook, "interrupted", 0.1, ["Bo"])
+    assert {run.student: run.ended for run in logbook.runs()} == {
+        "Ada": "stopped",
+        "Bo": "interrupted",
+    }
+
+
+@pytest.mark.parametrize("tapped", [True, False])
+def test_a_run_that_came_further_than_its_end_is_told_is_no_false_start(
+    logbook: Logbook, tapped: bool
+) -> None:
+    going_on, at_s = Attempt(REHEARSAL), RUN.moments[0].time_s
+    going_on.tap(logbook, [("Bo", Tap(0.5))])
+    if tapped:
+        going_on.tap(logbook, [("Ada", Tap(at_s))])
+    else:
+        going_on.reached(logbook, at_s, ["Ada"])
+    # Such as by a server that was started again and does not know yet how far it is.
+    going_on.end(logbook, "stopped", 0.0, ["Ada", "Bo"])
+    assert list(going_on.numbers) == ["Ada"]
+    assert [(run.student, run.ended) for run in logbook.runs()] == [("Ada", "stopped")]
 
 
 def test_no_run_reaches_beyond_its_flight(logbook: Logbook) -> None:
@@ -69,3 +102,21 @@ def test_of_taps_that_cannot_all_be_kept_none_is(logbook: Logbook) -> None:
     with pytest.raises(Problem):
         going_on.tap(logbook, [("Bo", Tap(1.0)), ("Ada", Tap(1.0))])
     assert not logbook.runs() and going_on.numbers == {"Ada": 99}
+
+
+def test_what_was_not_perceived_is_kept_with_the_run_and_has_it_judged_anew(
+    logbook: Logbook,
+) -> None:
+    going_on = Attempt(REHEARSAL)
+    # Of the count-in there is nothing to judge: it begins no run.
+    going_on.unheard(logbook, [("Ada", Unheard(-2.0, -0.5, "the coach spoke"))])
+    assert not going_on.numbers and not logbook.runs()
+    going_on.end(logbook, "finished", LENGTH_S, ["Ada"])
+    number = going_on.numbers["Ada"]
+    before = logbook.run(number).score
+    lost = Unheard(RUN.moments[0].time_s, RUN.moments[0].time_s + 1.0, "not understood")
+    going_on.unheard(logbook, [("Ada", lost)])
+    after = logbook.run(number)
+    assert after.unheard == (lost,)
+    assert before is not None and after.score is not None
+    assert (before.checkpoints, after.score.checkpoints) == (2, 1)

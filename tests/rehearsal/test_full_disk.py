@@ -40,7 +40,8 @@ KITE, QUICK_TURN = (
 )
 LENGTH_S = RUN.moments[-1].time_s + 5.0
 SHORT: Any = SimpleNamespace(
-    flight=SimpleNamespace(length_s=LENGTH_S), sheet=SimpleNamespace(flight_s=lambda at_s: at_s)
+    flight=SimpleNamespace(length_s=LENGTH_S, moments=RUN.moments),
+    sheet=SimpleNamespace(flight_s=lambda at_s: at_s),
 )
 
 

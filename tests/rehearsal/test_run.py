@@ -266,15 +266,16 @@ def flown(
     *presses: tuple[float, str],
     students: dict[str, str] | None = None,
     show: Callable[[Progress], None] = lambda _: None,
+    logbook: Logbook | None = None,
 ) -> tuple[Done, dict[str, Run]]:
     """How it ended, and each student's run; keys are pressed so long after the first moment."""
     fingers = Fingers((ready.sheet.flight_start_s + at_s, key) for at_s, key in presses)
-    with Logbook() as logbook:
+    with contextlib.nullcontext(logbook) if logbook else Logbook() as book:
         done = run(
-            ready, fingers, logbook, show,
+            ready, fingers, book, show,
             output="silent", students=students, timekeeper=fingers.timekeeper,
         )  # fmt: skip
-        return done, {kept.student: kept for kept in map(logbook.run, done.numbers)}
+        return done, {kept.student: kept for kept in map(book.run, done.numbers)}
 
 
 @pytest.mark.parametrize(
@@ -313,6 +314,23 @@ def test_pause_and_start_over_keep_the_clock_right(ready: Rehearsal) -> None:
     assert runs[""].ended == "stopped"
     # The coach looks at the keys fifteen times a second.
     assert runs[""].taps_s == pytest.approx([2.0], abs=2 * FRAME_S)
+
+
+def test_a_false_start_leaves_nothing_and_the_next_attempt_is_whole(ready: Rehearsal) -> None:
+    start_s = ready.sheet.flight_start_s
+    first_s = ready.flight.moments[0].time_s
+    # In the introduction, in the count-in with a tap, and on the way to the first checkpoint.
+    for at_s in (2.0 - start_s, -0.2, first_s - 0.3):
+        again_s = at_s + start_s
+        done, _ = flown(
+            ready, (min(at_s - 0.3, -0.5), "space"), (at_s, "r"), (again_s + first_s, "space"),
+        )  # fmt: skip
+        assert done.finished
+        with Logbook() as logbook:
+            (kept,) = logbook.runs()
+            assert (kept.id, kept.ended) == (done.numbers[0], "finished")
+            assert kept.taps_s == pytest.approx([first_s], abs=2 * FRAME_S)
+            logbook.forget("")
 
 
 def test_a_group_at_one_keyboard_has_a_run_each(ready: Rehearsal) -> None:

@@ -5,18 +5,23 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from coach.debrief.gauging import gauged
+from coach.debrief.verdict import Verdict
 from coach.ears.ears import Ears
 from coach.ears.grammar import orders
 from coach.ears.utterance import SURE, Utterance
 from coach.logbook.logbook import Logbook
-from coach.rehearsal.listening import GO_ON, ROOM_S, SILENT_S, TO_ORDER, Listening
+from coach.rehearsal.attempt import new_run
+from coach.rehearsal.listening import GO_ON, ROOM_S, STANDS_S, TO_ORDER, Listening
+from coach.rehearsal.lost import SILENT_S
 from coach.rehearsal.progress import Done, Progress
-from coach.rehearsal.ready import fly, prepare
+from coach.rehearsal.ready import Rehearsal, fly, prepare
 from coach.rehearsal.run import run
 from coach.sound.bed import LEVELS
 from coach.sound.clip import RATE as FULL_RATE
@@ -25,6 +30,7 @@ from coach.sound.player import Player
 from coach.sound.soundtrack import mix
 from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.taps.pressing import Press
+from coach.taps.tap import Tap
 from tests.ears.room import LateMicrophone, Mouth, Room, rehearsal
 from tests.ears.speakers import say
 from tests.ears.students import lazy_eight
@@ -38,6 +44,11 @@ QUESTION = next(cue for cue in SHEET.cues if cue.gap_s)
 TOLD = next(cue for cue in SHEET.cues if cue.moment == 0 and cue.phrase and not cue.gap_s)
 RIGHT = "pitch seventeen above level bank fifteen"
 YES = REHEARSAL.replies[0, ()]
+
+
+def judged(taps: list[Tap]) -> tuple[Verdict, ...]:
+    """The debrief's verdicts, the student having done nothing else."""
+    return gauged(replace(new_run(REHEARSAL), taps=tuple(taps), ended="finished")).verdicts
 
 
 def in_the_gap() -> Room:
@@ -63,8 +74,51 @@ def test_the_screen_tells_what_was_understood_and_the_right_value_until_the_next
     room.say("bank fifteen")
     assert room.listening.note == "45: pitch 17, bank 15, right."
     following = [cue for cue in SHEET.cues if cue.gap_s][1]
-    room.go(following.end_s)
+    room.go(following.start_s + 0.01)
     assert room.listening.note == ""
+
+
+def test_what_was_understood_does_not_stand_there_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    room = in_the_gap()
+    room.say(RIGHT)
+    now = time.perf_counter()
+    monkeypatch.setattr(room.player.timekeeper, "now", lambda: now + STANDS_S - 0.5)
+    assert room.listening.note == "45: pitch 17, bank 15, right."
+    monkeypatch.setattr(room.player.timekeeper, "now", lambda: now + STANDS_S + 0.5)
+    assert room.listening.note == ""
+
+
+def test_an_answer_begun_while_the_coach_asks_counts_and_is_replied_to_once_it_has_asked() -> None:
+    room = Room(REHEARSAL, QUESTION.start_s + 1.0)
+    assert room.say(RIGHT, ago_s=0.5) == [17.0, 15.0]
+    assert room.listening.note == "45: pitch 17, bank 15, right."
+    assert room.player.said == []  # the coach does not speak over itself
+    room.go(QUESTION.end_s + 0.1)
+    assert room.player.said == [YES]
+
+
+def test_an_answer_before_the_question_is_told_to_be_too_soon() -> None:
+    room = Room(REHEARSAL, QUESTION.start_s - 0.2)
+    assert room.say("pitch seventeen above level", ago_s=0.5) == []
+    assert room.listening.note == "45: too soon, the coach has not asked yet."
+
+
+def test_an_answer_after_the_coach_has_told_it_is_told_to_be_too_late_and_is_a_late_one() -> None:
+    room = Room(REHEARSAL, TOLD.start_s + 2.5)
+    room.mouth.say("pitch seventeen above level bank fifteen", ago_s=0.5)
+    taps = room.listening.follow()
+    assert room.listening.note == "45: too late, the coach has told it."
+    assert [tap.value for tap in taps] == [17.0, 15.0]
+    assert judged(taps)[0].word == "late"
+
+
+def test_what_the_student_says_after_the_coach_changes_no_answer() -> None:
+    for sure in (0.9, 0.3, 0.1):  # also where what was said in time was not understood
+        room = in_the_gap()
+        given = room.say("pitch ten above level bank fifteen", sure=sure)
+        room.go(TOLD.start_s + 2.5)
+        assert room.say(RIGHT, ago_s=0.5) == [], (given, sure)
+        assert "too late" not in room.listening.note
 
 
 def test_what_is_wrong_is_put_right_once_all_is_said() -> None:
@@ -127,8 +181,7 @@ def test_an_answer_that_goes_on_while_the_coach_speaks_counts_from_its_first_wor
 
 @pytest.mark.parametrize("in_a_room", [True, False])
 def test_only_in_a_room_may_what_is_heard_be_the_coachs_own_reply(in_a_room: bool) -> None:
-    room = in_the_gap()
-    room.mouth.in_a_room = in_a_room
+    room = Room(REHEARSAL, QUESTION.end_s + 0.8, in_a_room=in_a_room)
     room.say(RIGHT)
     assert room.player.said == [YES]
     assert room.say("bank ten", sure=1.0) == ([] if in_a_room else [10.0])
@@ -155,7 +208,7 @@ def test_while_paused_only_orders_are_heard() -> None:
 
 
 def test_a_place_is_listened_for_from_where_it_begins_and_after_a_jump_from_now() -> None:
-    room = Room(REHEARSAL, QUESTION.end_s - 1.0)
+    room = Room(REHEARSAL, QUESTION.start_s - 1.0)
     place = REHEARSED.passages.at(QUESTION.end_s)
     room.go(place.from_s + 0.05)
     _, since = room.mouth.expected[-1]
@@ -190,6 +243,12 @@ class Nobody:
         return []
 
 
+@cache
+def plain() -> Rehearsal:
+    """A rehearsal in which nothing is asked."""
+    return prepare(fly("lazy-eight", KITE, DAY), DAY)
+
+
 def flown(
     tmp_path: Path,
     ears: Ears,
@@ -206,7 +265,7 @@ def flown(
         length_s: where the soundtrack, here without a cue, ends; None for the whole of it.
         timekeeper: whose time it is flown in.
     """
-    ready = prepare(fly("lazy-eight", KITE, DAY), DAY)
+    ready = plain()
     if length_s is not None:
         sheet = replace(ready.sheet, cues=(), flight_start_s=0.1, length_s=length_s)
         ready = replace(ready, sheet=sheet, soundtrack=mix(sheet, {}, dict.fromkeys(LEVELS, 0.0)))
@@ -216,7 +275,7 @@ def flown(
         return Listening(ready, ears, player)
 
     def show(progress: Progress) -> None:
-        seen.append(replace(progress, taps={}))
+        seen.append(replace(progress, taps={}, unheard=[*progress.unheard]))
         say(progress)
 
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
@@ -272,6 +331,21 @@ def test_pause_does_not_go_on_and_go_on_does_not_pause(tmp_path: Path) -> None:
     assert all(one.paused for one in seen[first:])
 
 
+def test_a_microphone_that_goes_in_a_run_is_kept_with_it(tmp_path: Path) -> None:
+    mouth = Mouth(Hurried())
+
+    def pull_out(progress: Progress) -> None:
+        if progress.position_s > 0.5 and not mouth.deaf:
+            mouth.deaf, mouth.deaf_since = "gone", mouth.timekeeper.now()
+
+    done, seen = flown(tmp_path, mouth, pull_out, length_s=2.0, timekeeper=mouth.timekeeper)
+    with Logbook(tmp_path / "logbook.sqlite3") as logbook:
+        unheard = logbook.run(done.numbers[0]).unheard
+    (lost,) = [one for one in unheard if one.why == "no microphone"]
+    assert 0.3 < lost.from_s < lost.to_s == pytest.approx(1.9)
+    assert seen[-1].unheard == [lost] and seen[-1].message.startswith("gone; the rehearsal goes on")
+
+
 def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -291,6 +365,8 @@ def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
         done, _ = flown(tmp_path, ears, speak, length_s=2.0)
     assert done.finished
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
-        (tap,) = logbook.run(done.numbers[0]).taps
+        kept = logbook.run(done.numbers[0])
+    (tap,) = kept.taps
+    assert "the ears were busy" not in [one.why for one in kept.unheard]
     assert (tap.said, tap.how) == ("45", "voice")
     assert begun_s[0] - 0.3 < tap.time_s + 0.1 <= 2.0

@@ -151,9 +151,10 @@ def test_how_to_go_on_repeats_what_was_given_and_the_order_that_was_drawn(
     monkeypatch.setattr(live, "fly", lambda *_, **__: Done(False, (), "", left=True))
     shuffled = script(home, TEXT.replace("title:", "order: shuffled\ntitle:"))
     given = ("--wind", "24012KT", "--student", "Tam Oak", "--support", "start", "--pace", "0.8")
-    told = coach("warmup", shuffled, *given, "--seed", "7").stdout.splitlines()[-1]
+    left, told = coach("warmup", shuffled, *given, "--seed", "7").stdout.splitlines()[-2:]
     first = load(shuffled).shuffled(7).maneuvers[0].maneuver
-    assert told.startswith(f"0 of 3 flown; go on with: coach warmup {shuffled} --wind 24012KT ")
+    assert left == "0 of 3 flown; go on with:"
+    assert told.startswith(f"coach warmup {shuffled} --wind 24012KT ")
     assert "--student 'Tam Oak'" in told
     assert told.endswith(f"--from {first} --seed 7")
 
@@ -189,7 +190,7 @@ def test_at_a_terminal_keys_begin_skip_and_end_and_q_ends_only_the_maneuver(home
         student.press(b"s")
         student.wait_for(b"Next: Steep turn at 45 degrees, in ")
         student.press(b"q")
-        student.wait_for(b"0 of 3 flown; go on with: coach warmup ")
+        student.wait_for(b"0 of 3 flown; go on with:\r\ncoach warmup ")
         student.wait_for(b" --from steep-turn-45\r\n")
         assert student.coach.wait(60) == 0
         assert student.seen.count(b"\x1b[?1049h") == 1

@@ -70,6 +70,16 @@ def rows(view: View, width: int, height: int, plain: bool = False) -> list[str]:
     return draw(view, width, height, plain).plain.split("\n")
 
 
+def test_a_line_that_is_too_long_ends_with_a_whole_word() -> None:
+    marks = tuple(Mark(f"checkpoint{number}", "coming") for number in range(12))
+    view = replace(VIEW, state="paused", title="Turns around a point", marks=marks)
+    known = {word for row in rows(view, 400, 24) for word in row.split()}
+    for width in range(60, 150):
+        for row in rows(view, width, 24):
+            if "Turns" in row or "checkpoint" in row:
+                assert set(row.split()) <= known, row
+
+
 @given(views, st.sampled_from(SIZES) | st.tuples(st.integers(1, 200), st.integers(1, 70)))
 def test_any_screen_fits(view: View, size: tuple[int, int]) -> None:
     width, height = size

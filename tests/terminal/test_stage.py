@@ -13,6 +13,7 @@ from coach.logbook.run import Run
 from coach.rehearsal.ready import fly
 from coach.taps.tap import Tap
 from coach.taps.timing import match
+from coach.taps.unheard import Unheard
 from coach.terminal.stage import view
 
 
@@ -21,12 +22,15 @@ def flight() -> Flight:
     return fly("lazy-eight", "meadow-four", Day())
 
 
-def marks(flight: Flight, sheet: CueSheet, flown_s: float, taps: list[Tap]) -> list[str]:
+def marks(
+    flight: Flight, sheet: CueSheet, flown_s: float, taps: list[Tap], *unheard: Unheard
+) -> list[str]:
     seen = view(
         flight,
         sheet,
         sheet.flight_start_s + flown_s,
         {"": taps},
+        unheard,
         paused=False,
         finished=False,
         message="",
@@ -42,6 +46,15 @@ def test_a_tap_the_debrief_calls_late_is_not_marked_missed(flight: Flight) -> No
     assert marks(flight, sheet, times[0] + 2.9, []) == ["coming"] * 4
     assert marks(flight, sheet, times[0] + 3.1, late) == ["tapped", "coming", "coming", "coming"]
     assert marks(flight, sheet, times[0] + 5.0, [])[0] == "missed"
+
+
+def test_what_was_not_perceived_is_not_marked_missed(flight: Flight) -> None:
+    sheet = cue_sheet(flight, {}, support="tones")
+    first, second = (moment.time_s for moment in flight.moments[:2])
+    said = Unheard(first - 0.5, first + 0.5, "not understood")
+    assert marks(flight, sheet, second + 5.0, [], said)[:2] == ["unheard", "missed"]
+    gone = Unheard(second - 2.0, flight.length_s, "no microphone")
+    assert marks(flight, sheet, second + 5.0, [], gone)[:2] == ["missed", "unheard"]
 
 
 def test_one_tap_marks_one_checkpoint_and_a_bouncing_key_no_more(flight: Flight) -> None:
