@@ -109,6 +109,20 @@ def written(path: Path, *, private: bool = False) -> Iterator[Path]:
             part.unlink(missing_ok=True)
 
 
+class _Tried(Exception):
+    """A file can be written there, and need not be yet."""
+
+
+def can_be_written(path: Path) -> None:
+    """Try it, where what is to be written takes long to make.
+
+    Raises:
+        Problem: the place cannot be written.
+    """
+    with contextlib.suppress(_Tried), written(path, private=True):
+        raise _Tried
+
+
 def _clear_away(path: Path) -> None:
     """Remove what coaches left there that were killed as they wrote it."""
     for part in path.parent.glob(f".{glob.escape(path.name)}.{'[0-9a-f]' * 8}.part"):

@@ -49,6 +49,14 @@ def made(folder: Path) -> Path:
     return folder
 
 
+def found(folder: Path, pattern: str) -> list[Path]:
+    """What lies in a folder under such names, in order; nothing where it may not be entered."""
+    try:
+        return sorted(folder.glob(pattern))
+    except PermissionError:
+        return []
+
+
 def _own(within: str, usual: Callable[..., str]) -> Path:
     if home := os.environ.get("COACH_HOME"):
         return _whole(Path(home, within))

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+from coach.ears import ears
 from coach.sound import voices, worker
 from tests.sound.null_sink import NullSink, missing, private_server
 
@@ -43,8 +44,9 @@ for _name in ("SIGHUP", "SIGINT", "SIGQUIT", "SIGTERM", "SIGTSTP"):
     if _number is not None and signal.getsignal(_number) is signal.SIG_IGN:
         signal.signal(_number, lambda *_: None)
 
-# Nor does a voice that starts slowly on a busy machine hang; the tests of those that do say when.
-voices.LISTING_LIMIT_S = worker.PATIENCE_S = 60.0
+# Nor does a voice or a recogniser that starts slowly on a busy machine hang; the tests of those
+# that do say when.
+voices.LISTING_LIMIT_S = worker.PATIENCE_S = ears.READY_S = 60.0
 
 
 ON_TIME = {

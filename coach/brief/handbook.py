@@ -32,6 +32,7 @@ from coach.flight.propeller import EFFICIENCY, OF_IDEAL_THRUST
 from coach.flight.setting import Setting
 from coach.flight.speeds import USUAL, maneuvering_speed, stall_speed
 from coach.script.quantities import DEGREE, FOOT, KNOT, POUND
+from coach.tables import Whole
 
 BANKS = (0, 30, 45, 60)
 ALTITUDES_FT = (0, 6000)
@@ -51,9 +52,9 @@ def sheet(airplane: Airplane) -> RenderableType:
         Text(called(airplane), style="bold"),
         Text("Standard day, flaps and gear up; speeds in knots indicated unless said otherwise.\n"),
         Text("By weight", style="bold"),
-        _by_weight(airplane, performance),
+        Whole(_by_weight(airplane, performance)),
         Text("Level flight and climb at gross weight", style="bold"),
-        _by_power(airplane, performance),
+        Whole(_by_power(airplane, performance)),
         *_flown_by(airplane, performance),
         Text("Behind it", style="bold"),
         Padding(_model(airplane, performance), (0, 0, 0, 1)),
@@ -65,7 +66,7 @@ def sheet(airplane: Airplane) -> RenderableType:
     )
 
 
-def _by_weight(airplane: Airplane, performance: Performance) -> RenderableType:
+def _by_weight(airplane: Airplane, performance: Performance) -> Table:
     gross, empty = airplane.weights.gross, airplane.weights.empty
     masses = [gross - part * (gross - empty) for part in (0.0, 1 / 3, 2 / 3)]
     table = _table("", *(f"{mass / POUND:,.0f} lb" for mass in masses))
@@ -86,7 +87,7 @@ def _by_weight(airplane: Airplane, performance: Performance) -> RenderableType:
     return table
 
 
-def _by_power(airplane: Airplane, performance: Performance) -> RenderableType:
+def _by_power(airplane: Airplane, performance: Performance) -> Table:
     gross = airplane.weights.gross
     table = _table("", *map(_level, ALTITUDES_FT))
     for power in (*SHARES, None):
@@ -132,7 +133,7 @@ def _flown_by(airplane: Airplane, performance: Performance) -> list[RenderableTy
         if setting is not None:
             made = _made_of(airplane, performance, name, setting)
             table.add_row(POWERS[f"{name}_power"], setting.text.removesuffix(" power"), made)
-    return [Text("What is flown by", style="bold"), table] if table.row_count else []
+    return [Text("What is flown by", style="bold"), Whole(table)] if table.row_count else []
 
 
 def _made_of(airplane: Airplane, performance: Performance, name: str, setting: Setting) -> str:

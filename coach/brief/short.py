@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console, ConsoleOptions, Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, JustifyMethod, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -14,6 +14,7 @@ from coach.brief.warnings import warnings
 from coach.brief.words import bank, entry_row, handbook_row, nearest_stall, pitch
 from coach.flight.flight import Flight
 from coach.script.standards import Checkride, asked_at, in_figures
+from coach.tables import Whole
 from coach.words import FIRST, listed, titled
 
 
@@ -46,7 +47,7 @@ def _rows(told: Sequence[tuple[str, str]]) -> Table:
 
 
 class _Checkpoints:
-    """A column for each checkpoint, as time goes on; where that has no room, a row."""
+    """A column for each checkpoint, as time goes on; without room for that a row, or its words."""
 
     def __init__(self, group: Alike, head: str) -> None:
         self.rows = [(head, "attitude", "kt", "feet")] + [
@@ -70,7 +71,14 @@ class _Checkpoints:
             ):
                 yield table
                 return
-        yield _table(self.rows)
+        heads, *rows = self.rows
+        down = Table(box=None, header_style="bold", padding=(0, 2, 0, 0), pad_edge=False)
+        for number, head in enumerate(heads):
+            justify: JustifyMethod = "right" if number else "left"
+            down.add_column(head, justify=justify, no_wrap=True, style="" if number else "bold")
+        for row in rows:
+            down.add_row(*row)
+        yield Whole(down)
 
 
 def _table(rows: Sequence[Sequence[str]], *, tight: bool = False) -> Table:

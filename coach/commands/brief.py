@@ -11,7 +11,8 @@ import click
 from coach.brief import board, words
 from coach.brief import short as glance
 from coach.commands import options, printing
-from coach.problems import ending, written
+from coach.commands.saying import say
+from coach.problems import Problem, ending, written
 from coach.rehearsal.ready import fly
 from coach.script.standards import Checkride
 
@@ -38,29 +39,31 @@ def brief(
     card: Path | None,
     **given: Any,
 ) -> None:
-    """What goes on the board: entry, checkpoints, standard, errors, cautions."""
+    """What goes on the board: entry, checkpoints, standard, errors, cautions.
+
+    Where a file is asked for, that is all; --short or --json is printed beside it.
+    """
+    if as_json and short:
+        raise Problem("--json and --short are two ways to print the brief: leave one out.")
     flight = fly(maneuver, airplane, options.day(given))
-    # Files first: what keeps one from being written must not scroll away above a page.
     if table is not None:
         ending(table, ".csv")
         with written(table) as part:
             part.write_text(board.history_csv(flight), encoding="utf-8")
-        click.echo(f"Wrote {table}.", err=True)
+        say(f"Wrote {table}.", err=True)
     if picture is not None:
         from coach.drawing.brief import draw  # slow to import, and seldom wanted
 
         draw(flight, picture)
-        click.echo(f"Wrote {picture}.", err=True)
+        say(f"Wrote {picture}.", err=True)
     if card is not None:
         from coach.drawing.card import draw as draw_card  # as slow
 
         draw_card(flight, card, asked_at)
-        click.echo(f"Wrote {card}.", err=True)
+        say(f"Wrote {card}.", err=True)
     if as_json:
         click.echo(json.dumps(board.board(flight, asked_at), indent=2))
     elif short:
         printing.console().print(glance.short(flight, asked_at))
-    elif table or picture or card:
-        printing.console().print(words.page(flight, asked_at))
-    else:
+    elif not (table or picture or card):
         printing.paged(words.page(flight, asked_at))

@@ -7,6 +7,7 @@ import click
 from coach.brief.handbook import sheet
 from coach.commands import printing
 from coach.commands.group import seen, told
+from coach.commands.saying import say
 from coach.flight.airplane import Airplane
 from coach.problems import Problem
 from coach.rehearsal.check import check as read
@@ -32,14 +33,14 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
             script, remarks = read(file, airplane)
         except Problem as problem:
             at_fault = True
-            click.echo(told(problem, ctx.command))
+            say(told(problem, ctx.command))
             continue
         if isinstance(script, Airplane):
             found = "can be flown; look at this:" if remarks else "fit to fly"
-            click.echo(f"{seen(file)}: an airplane, {found}")
+            say(f"{seen(file)}: an airplane, {found}")
             for remark in remarks:
-                click.echo(f"  {seen(remark)}")
-            click.echo()
+                say(f"  {seen(remark)}")
+            say()
             printing.console().print(sheet(script))
         else:
             if isinstance(script, Warmup):
@@ -48,7 +49,7 @@ def check(ctx: click.Context, files: tuple[str, ...], airplane: str) -> None:
                 found = (
                     "maneuver, can be flown; look at this:" if remarks else "maneuver, fit to fly"
                 )
-            click.echo(f"{seen(file)}: a {found}")
+            say(f"{seen(file)}: a {found}")
             for remark in remarks:
-                click.echo(f"  {seen(remark)}")
+                say(f"  {seen(remark)}")
     ctx.exit(1 if at_fault else 0)

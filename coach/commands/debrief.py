@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from coach.commands import logbooks, options, printing
+from coach.commands.saying import say
 from coach.debrief import legs, words
 from coach.debrief.debrief import debrief as judge
 from coach.debrief.gauging import reached
@@ -58,10 +59,10 @@ def debrief(
             raise Problem(_nothing(run, theirs))
     if picture is not None:
         draw(judged, picture)
-        click.echo(f"Wrote {picture}.", err=True)
+        say(f"Wrote {picture}.", err=True)
     if report is not None:
         write(judged, report)
-        click.echo(f"Wrote {report}.", err=True)
+        say(f"Wrote {report}.", err=True)
     if as_json:
         click.echo(json.dumps(judged.to_dict(), indent=2))
         return

@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from coach.commands.saying import say
 from coach.problems import Problem
 from coach.words import shown
 
@@ -42,11 +43,13 @@ def seen(said: str) -> str:
 
 @contextlib.contextmanager
 def _seen() -> Iterator[None]:
-    """What click has against the words of a command line can be shown on a terminal."""
+    """What click tells of an error can be shown on a terminal, and is broken between words."""
     try:
         yield
     except click.ClickException as error:
-        vars(error).update(message=seen(error.message))
+        said = io.StringIO()
+        error.show(said)
+        vars(error).update(show=lambda: say(seen(said.getvalue().rstrip("\n")), err=True))
         raise
 
 
@@ -79,17 +82,17 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command, and put what stopped it into words."""
-        try:
-            with _seen():
+        with _seen():
+            try:
                 return super().invoke(ctx)
-        except Problem as problem:
-            name = ctx.invoked_subcommand
-            raise click.ClickException(told(problem, load(name) if name else self)) from None
-        except click.MissingParameter as missing:
-            if not missing.ctx or missing.ctx.info_name not in _FLIES:
-                raise
-            hint = "coach library lists them all."
-            raise click.MissingParameter(hint, missing.ctx, missing.param) from None
-        except (KeyboardInterrupt, click.Abort):  # the other at a question
-            click.echo("Stopped.", err=True)
-            ctx.exit(130)
+            except Problem as problem:
+                name = ctx.invoked_subcommand
+                raise click.ClickException(told(problem, load(name) if name else self)) from None
+            except click.MissingParameter as missing:
+                if not missing.ctx or missing.ctx.info_name not in _FLIES:
+                    raise
+                hint = "coach library lists them all."
+                raise click.MissingParameter(hint, missing.ctx, missing.param) from None
+            except (KeyboardInterrupt, click.Abort):  # the other at a question
+                click.echo("Stopped.", err=True)
+                ctx.exit(130)

@@ -6,21 +6,17 @@ import contextlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import click
-
-from coach.ears.ears import Deaf, Ears, open_microphone
+from coach.commands.saying import say
+from coach.ears.ears import Ears
 from coach.ears.own_voice import HEADPHONES, LOUDSPEAKERS, OwnVoice
-from coach.problems import Problem, ending, written
+from coach.ears.source import Deaf, open_microphone
+from coach.problems import Problem, can_be_written, ending
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.ready import Rehearsal
 from coach.sound.player import Player
 
 NOT_ASKED = "Nothing is asked: name each checkpoint as you come to it."
 PUSH = "Press v, then speak."
-
-
-class _Tried(Exception):
-    """A file can be written there, and need not be yet."""
 
 
 def check(
@@ -51,8 +47,7 @@ def check(
     ending(keep_audio, ".wav")
     if keep_audio.exists():
         raise Problem(f"--keep-audio: {keep_audio} is there already; name another file.")
-    with contextlib.suppress(_Tried), written(keep_audio, private=True):
-        raise _Tried
+    can_be_written(keep_audio)
 
 
 @contextlib.contextmanager
@@ -73,13 +68,13 @@ def ears(
     try:
         source = open_microphone(microphone)
     except Deaf as deaf:
-        click.echo(deaf, err=True)
+        say(str(deaf), err=True)
         yield None, str(deaf)
         return
     greeting = LOUDSPEAKERS if loudspeakers else HEADPHONES
-    click.echo(greeting, err=True)
+    say(greeting, err=True)
     if not any(cue.gap_s for cue in ready.sheet.cues):
-        click.echo(NOT_ASKED, err=True)
+        say(NOT_ASKED, err=True)
         greeting = NOT_ASKED
     heard: Ears | None = None
     with contextlib.ExitStack() as opened:
@@ -107,4 +102,4 @@ def ears(
         finally:  # a run that is broken off is heard as far as it came
             opened.close()
             if heard is not None and heard.kept:
-                click.echo(heard.kept, err=True)
+                say(heard.kept, err=True)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import click
 
 from coach.commands.group import seen
+from coach.commands.saying import say
 from coach.flight.airplane import load
 from coach.flight.fit import derive
 from coach.problems import Problem
@@ -22,14 +23,14 @@ def library() -> None:
         "warmups": lambda name: warmup.load(name).title,
     }
     for kind, title in titles.items():
-        click.echo(f"{kind}:")
+        say(f"{kind}:")
         for name in catalog.names(kind):
             try:
                 called = title(name)
             except Problem as problem:  # one at fault must not hide the others
                 called = f"cannot be used: {problem}"
-            click.echo(seen(f"  {name:<28}{called}"))
-        click.echo(f"  (your own: {catalog.folders(kind)[0]})")
+            say(seen(f"  {name:<28}{called}"))
+        say(f"  (your own: {catalog.folders(kind)[0]})")
 
 
 def _airplane(name: str) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator, Mapping
 
-import click
 from rich.console import Console
 from rich.live import Live
 
+from coach.commands.saying import say
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.progress import Done, Progress
@@ -45,7 +45,7 @@ def fly(
     # A terminal that cannot move its cursor (TERM=dumb) is written to line by line, as a file is.
     has_screen = console.is_terminal and not console.is_dumb_terminal
     if console.is_terminal and not has_screen:
-        click.echo(f"{' or '.join(students)} taps, p pauses, r starts over, q stops.")
+        say(f"{' or '.join(students)} taps, p pauses, r starts over, q stops.")
     said = told = ""
 
     def show(progress: Progress) -> None:
@@ -56,6 +56,7 @@ def fly(
                 progress.sheet,
                 progress.position_s,
                 progress.taps,
+                progress.unheard,
                 paused=progress.paused,
                 finished=progress.finished,
                 message=progress.message,
@@ -65,10 +66,12 @@ def fly(
             return
         if progress.message != told:
             told = progress.message
-            click.echo(told, nl=bool(told), err=True)
+            if told:
+                say(told, err=True)
         if (now := caption(progress.sheet, progress.position_s)) != said:
             said = now
-            click.echo(said, nl=bool(said))
+            if said:
+                say(said)
 
     @contextlib.contextmanager
     def shell_back() -> Iterator[None]:
@@ -96,18 +99,22 @@ def fly(
             listen=listen,
         )
     if done.note:
-        click.echo(done.note, err=True)
+        say(done.note, err=True)
     return done
 
 
 def tell(done: Done, logbook: Logbook, console: Console) -> None:
-    """Print the debrief of each student's run."""
+    """Print the debrief, or of several students what they need to compare theirs."""
     # Imported here: not to be waited for before the first sound.
     from coach.debrief.debrief import debrief
+    from coach.debrief.together import together
     from coach.debrief.words import screen
 
     if not done.numbers:
-        click.echo("Stopped before the first moment: nothing to debrief.")
-    for number in done.numbers:
-        kept = logbook.run(number)
-        console.print(screen(debrief(kept, logbook.earlier(kept))))
+        say("Stopped before the first checkpoint: nothing of it is kept.")
+    runs = [logbook.run(number) for number in done.numbers]
+    debriefs = [debrief(run, logbook.earlier(run)) for run in runs]
+    if len(debriefs) > 1:
+        console.print(together(debriefs, kept=not logbook.unkept))
+    for one in debriefs if len(debriefs) == 1 else ():
+        console.print(screen(one))

@@ -10,6 +10,8 @@ import click
 from rich.table import Table
 
 from coach.commands import logbooks, printing
+from coach.commands.saying import say
+from coach.debrief.governing import why_not
 from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
 from coach.logbook import exchange
@@ -20,6 +22,11 @@ from coach.practice.schedule import due
 from coach.problems import Problem
 from coach.tables import Whole
 from coach.words import counted
+
+_NOT_COUNTED = (
+    "What was stopped early, without taps or at another pace than full is kept, and does not count "
+    "for best, trend, readiness and due."
+)
 
 
 @click.command()
@@ -49,10 +56,10 @@ def logbook(
             if student is not None and book.last(student) is None:
                 raise Problem(logbooks.no_run(book, student))
             count = exchange.export(book, export, student)
-            click.echo(f"Wrote {export}: {counted(count, 'run')}.", err=True)
+            say(f"Wrote {export}: {counted(count, 'run')}.", err=True)
         if merge is not None:
             found = exchange.merge(book, merge)
-            click.echo(f"{merge}: {counted(found.new, 'run')} new, {found.known} known.", err=True)
+            say(f"{merge}: {counted(found.new, 'run')} new, {found.known} known.", err=True)
         if forget is not None:
             _forget(book, forget, yes)
         if shows:
@@ -68,9 +75,9 @@ def _forget(book: Logbook, student: str, sure: bool) -> None:
         raise Problem(f"--forget would remove {what} for good: add --yes if that is meant.")
     if sure or click.confirm(f"Remove {what} for good?", err=True):
         forgetting.forget(book, student)
-        click.echo(f"Removed: {what}.", err=True)
+        say(f"Removed: {what}.", err=True)
     else:
-        click.echo("Nothing was removed.", err=True)
+        say("Nothing was removed.", err=True)
 
 
 def _print_past(book: Logbook, student: str | None) -> None:
@@ -92,13 +99,15 @@ def _print_past(book: Logbook, student: str | None) -> None:
                 past.title,
                 f"{past.runs:,}",
                 f"{last.id}",
-                f"{_on_time(last)} {_when(last.started.date(), today)}{_in_a_room(last)}".strip(),
+                f"{_on_time(last)} {_when(last.started.date(), today)}{_aside(last)}".strip(),
                 _on_time(past.best),
-                trend(past.recent, last.pace).spark,
+                trend(past.recent).spark,
                 readiness(past.recent, today).verdict.removesuffix(" runs"),
                 _when(coming.due, today) if coming else "",
             )
         console.print(Whole(table))
+    if any(why_not(past.recent[0]) for past in found):
+        console.print(_NOT_COUNTED, highlight=False)
 
 
 def _when(day: date, today: date) -> str:
@@ -108,8 +117,10 @@ def _when(day: date, today: date) -> str:
     return f"in {days} d" if days > 0 else f"{-days} d ago"
 
 
-def _in_a_room(line: LoggedRun) -> str:
-    return f"\nin room {line.room}" if line.room else ""
+def _aside(line: LoggedRun) -> str:
+    """Where a run was flown, and why it does not count, each on a line of its own."""
+    told = (line.room and f"in room {line.room}", why_not(line))
+    return "".join(f"\n{words}" for words in told if words)
 
 
 def _on_time(line: LoggedRun | None) -> str:

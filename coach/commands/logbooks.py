@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import click
 
+from coach.commands.saying import say
 from coach.logbook.logbook import Logbook
 from coach.logbook.texts import taken
 from coach.problems import Problem, nearest
@@ -14,16 +15,20 @@ from coach.words import name
 
 
 @contextlib.contextmanager
-def opened() -> Iterator[Logbook]:
-    """The open logbook; what was found wrong with it is told, as it is opened and at the end."""
-    with Logbook() as book:
-        if book.note:
-            click.echo(book.note, err=True)
+def opened(*, to_fly: bool = False) -> Iterator[Logbook]:
+    """The open logbook; what was found wrong with it is told, as it is opened and at the end.
+
+    Args:
+        to_fly: whether one will do in which nothing is kept.
+    """
+    with Logbook.to_fly_with() if to_fly else Logbook() as book:
+        if told := book.unkept or book.note:
+            say(told, err=True)
         try:
             yield book
         finally:
             if book.damage:
-                click.echo(book.damage, err=True)
+                say(book.damage, err=True)
 
 
 def somebody(_: click.Context, option: click.Parameter, given: str | None) -> str | None:

@@ -7,6 +7,7 @@ from typing import get_args
 
 import click
 
+from coach.commands.saying import say
 from coach.script.template import Kind, begin
 
 
@@ -18,4 +19,4 @@ def new(kind: Kind, file: str) -> None:
 
     FILE is a path that ends in .yaml, or a bare name, which goes into your own library.
     """
-    click.echo(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)
+    say(f"Wrote {begin(kind, file)}; next: coach check {shlex.quote(file)}", err=True)

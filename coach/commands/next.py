@@ -10,9 +10,10 @@ import click
 from rich.table import Table
 
 from coach.commands import logbooks, options, printing
+from coach.commands.saying import say
 from coach.logbook.logbook import Logbook
 from coach.practice.judging import pasts
-from coach.practice.schedule import Practice, Suggestion
+from coach.practice.schedule import Suggestion
 from coach.problems import Problem
 from coach.rehearsal.today import MINUTES, today
 from coach.script.standards import Checkride
@@ -44,10 +45,11 @@ def practice(
 ) -> None:
     """What to rehearse today: the due and the shaky, then the new.
 
-    Before a checkride so much of what is new that all of it comes in, in the order of a syllabus;
-    in its last 3 days first what was flown and is shaky. Where time is left, what to fly again, and
-    what its last debrief said. --for leaves out what is asked at no such checkride. A maneuver of
-    your own counts once you have flown it.
+    Before a checkride so much of what is new that all of it comes in, in the order of a syllabus,
+    going on from what you flew latest; in its last 3 days first what was flown and is shaky. Where
+    time is left, more that is new; then what to fly again, and what its last debrief said. --for
+    leaves out what is asked at no such checkride; where it was never said, what is new is for the
+    one that alone asks for what you fly. A maneuver of your own counts once you have flown it.
     """
     day = date.today()
     last = None if checkride is None else _coming(checkride, day)
@@ -69,15 +71,17 @@ def practice(
     if chosen.suggestions:
         console.print(_table(chosen.suggestions))
     else:
-        click.echo(f"Nothing is due today that fits into {minutes:g} minutes.")
+        say(f"Nothing is due today that fits into {minutes:g} minutes.")
     left = minutes - sum(one.length_s for one in chosen.suggestions) / 60
+    if chosen.more:
+        say(f"That leaves {left:.0f} of {minutes:g} minutes. More that is new:")
+        console.print(_table(chosen.more))
+        left -= sum(one.length_s for one in chosen.more) / 60
     if again:
-        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes. Fly again, the shakiest first:")
+        say(f"That leaves {left:.0f} of {minutes:g} minutes. Fly again, the shakiest first:")
         console.print(_table(again))
-    elif chosen.suggestions and left >= (one := _shakiest(chosen)).length_s / 60:
-        click.echo(f"That leaves {left:.0f} of {minutes:g} minutes: fly {one.maneuver} again.")
     if chosen.note:
-        click.echo(chosen.note)
+        say(chosen.note)
 
 
 def _table(suggestions: Iterable[Suggestion]) -> Whole:
@@ -98,13 +102,8 @@ def _with_advice(one: Suggestion, book: Logbook) -> Suggestion:
     return replace(one, reason=f"{one.reason} {debrief(run, book.earlier(run)).next}")
 
 
-def _shakiest(chosen: Practice) -> Suggestion:
-    """Of what is flown today the first that was flown before, else the first."""
-    return next((one for one in chosen.suggestions if one.due), chosen.suggestions[0])
-
-
 def _tell_of_waiting() -> None:
-    click.echo("Flying every maneuver once, to know how long each takes ...", err=True)
+    say("Flying every maneuver once, to know how long each takes ...", err=True)
 
 
 def _coming(written: str, today: date) -> date:

@@ -96,7 +96,10 @@ def _remembered(_: click.Context, __: click.Parameter, given: str | None) -> Che
         raise Problem(f"--for: there is no checkride '{given}'{nearest(given, KNOWN)}")
     if given is None:
         return load().asked_at
-    return learning_for("" if given == ANY_CHECKRIDE else given).asked_at
+    chosen, unkept = learning_for("" if given == ANY_CHECKRIDE else given)
+    if unkept:
+        click.echo(unkept, err=True)
+    return chosen.asked_at
 
 
 def day(options: dict[str, Any]) -> Day:

@@ -7,6 +7,7 @@ from rich.table import Table
 
 from coach.commands import printing
 from coach.sound.outputs import outputs as found
+from coach.tables import Whole
 
 
 @click.command()
@@ -16,4 +17,4 @@ def outputs() -> None:
     for output in found():
         delay = "" if output.latency_s is None else f"{1000 * output.latency_s:.0f} ms"
         table.add_row(f"{output.name}{' (usual)' if output.usual else ''}", output.backend, delay)
-    printing.console().print(table)
+    printing.console().print(Whole(table))

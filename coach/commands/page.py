@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
+from coach.commands.saying import say
 from coach.page.app import make
 from coach.page.room import file
 from coach.page.room.room import Room
@@ -104,7 +105,7 @@ def _serve(
 
     def ready() -> None:
         for line in [*said, "Ctrl-C closes it."]:
-            click.echo(line)
+            say(line)
         if open_browser:
             webbrowser.open(f"{opens}#once.{ticket.write()}")
 
@@ -121,7 +122,7 @@ def _serve(
         ),
         listener,
         ready,
-        lambda: click.echo("The page is closed."),
+        lambda: say("The page is closed."),
     )
 
 

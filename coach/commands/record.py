@@ -10,8 +10,9 @@ from rich.progress import Progress, TimeRemainingColumn
 
 from coach.commands import options, printing
 from coach.commands.group import told
+from coach.commands.saying import say
 from coach.flight.day import Day
-from coach.problems import Problem, ending
+from coach.problems import Problem, can_be_written, ending
 from coach.rehearsal.ready import fly, prepare
 from coach.rehearsal.recording import Recorded, record_all
 from coach.rehearsal.recording import record as write
@@ -63,20 +64,22 @@ def record(
         ending(captions, ".vtt")
     if picture is not None:
         ending(picture, ".png", ".svg")
+    for path in filter(None, (file, captions, picture)):
+        can_be_written(path)
     ready = prepare(fly(maneuver, airplane, day), day, settings, pace=pace)
     if ready.note:
-        click.echo(ready.note, err=True)
+        say(ready.note, err=True)
     write(ready, file, captions=captions)
-    click.echo(f"Wrote {file}, {ready.soundtrack.length_s:.0f} s.", err=True)
+    say(f"Wrote {file}, {ready.soundtrack.length_s:.0f} s.", err=True)
     if captions is not None:
-        click.echo(f"Wrote {captions}.", err=True)
+        say(f"Wrote {captions}.", err=True)
     if picture is not None:
         from coach.drawing.spectrogram import draw  # slow to import, and seldom wanted
 
         draw(ready.soundtrack, ready.sheet, picture)
-        click.echo(f"Wrote {picture}.", err=True)
+        say(f"Wrote {picture}.", err=True)
     for sentence in ready.sheet.dropped:
-        click.echo(f"Not said: {sentence}.", err=True)
+        say(f"Not said: {sentence}.", err=True)
 
 
 def _record_all(
@@ -101,4 +104,4 @@ def _record_all(
         )
     made, noted = sum(one.made for one in done), sum(bool(one.note or one.problem) for one in done)
     current = len(done) - made - sum(one.problem is not None for one in done)
-    click.echo(f"{folder}: {made} written, {current} current, {noted} with a note.", err=True)
+    say(f"{folder}: {made} written, {current} current, {noted} with a note.", err=True)

@@ -64,7 +64,7 @@ def rehearse(
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
     console = printing.console()
     output = output or settings.output or None
-    with logbooks.opened() as logbook, ExitStack() as until_over:
+    with logbooks.opened(to_fly=True) as logbook, ExitStack() as until_over:
         with console.status("Planning, and waking the voice ..."):
             preparation = until_over.enter_context(Preparation(settings))
             preparation.wake()

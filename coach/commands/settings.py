@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import click
 
+from coach.commands.saying import say
 from coach.problems import Problem, nearest
 from coach.settings import Settings, change, keep, load, told
 from coach.sound.outputs import outputs
 from coach.sound.voices import voices
 
-UNSET = {"voice": "(the usual one)", "output": "(the machine's own)", "checkride": "(any)"}
+UNSET = {
+    "voice": "(the usual one)",
+    "output": "(the machine's own)",
+    "checkride": "(any)",
+    "weights": "(those that are installed)",
+    "listening": "(not fitted; see coach listen)",
+}
 """What is taken where nothing is chosen."""
 
 
@@ -25,10 +32,21 @@ def settings(changes: tuple[str, ...]) -> None:
         before, chosen = chosen, change(chosen, changes)
         _on_this_machine(before, chosen)
         path = keep(chosen)
-        click.echo(f"Wrote {path}.", err=True)
+        say(f"Wrote {path}.", err=True)
     for name, value in told(chosen):
-        shown = {True: "on", False: "off", "": UNSET.get(name, "")}.get(value, value)
-        click.echo(f"{name:<9} {shown}")
+        say(f"{name:<9} {_shown(name, value)}")
+
+
+def _shown(name: str, value: object) -> object:
+    if isinstance(value, dict):
+        fitted = (
+            f"{one} (begins {db['begins']:.2g} dB, goes on {db['goes on']:.2g} dB)"
+            for one, db in value.items()
+        )
+        return ", ".join(fitted) or UNSET[name]
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return value if value != "" else UNSET.get(name, "")
 
 
 def _on_this_machine(before: Settings, chosen: Settings) -> None:

@@ -7,6 +7,7 @@ from rich.table import Table
 
 from coach.commands import printing
 from coach.sound.voices import voices as found
+from coach.tables import Whole
 
 
 @click.command()
@@ -26,4 +27,4 @@ def voices(every: bool) -> None:
             voice.language,
             voice.licence,
         )
-    printing.console().print(table)
+    printing.console().print(Whole(table))

@@ -15,6 +15,7 @@ from rich.text import Text
 
 from coach.commands import live, logbooks, options, printing
 from coach.commands.group import told
+from coach.commands.saying import say
 from coach.flight.airplane import load as airplane_of
 from coach.rehearsal import warmup as warming
 from coach.rehearsal.ready import prepare, support_for
@@ -80,10 +81,10 @@ def warmup(
             show=lambda maneuver: status.update(Text(f"Planning {maneuver} ...")),
         )
     for maneuver, why in left_out.items():
-        click.echo(f"Left out, {maneuver}: {told(why, ctx.command)}")
-    click.echo(warming.summary(script, parts, given["pace"]))
+        say(f"Left out, {maneuver}: {told(why, ctx.command)}")
+    say(warming.summary(script, parts, given["pace"]))
     flown, next_place = 0, None
-    with logbooks.opened() as book:
+    with logbooks.opened(to_fly=True) as book:
         for part in parts:
             next_place = part.place
             try:
@@ -115,16 +116,18 @@ def warmup(
             next_place = None
     done = f"{flown} of {len(parts)} flown"
     if next_place is None:
-        click.echo(f"{done}.")
+        say(f"{done}.")
     else:
-        click.echo(f"{done}; go on with: {_again(ctx, warming.called(script, next_place), seed)}")
+        say(f"{done}; go on with:")
+        # On one line whatever the width, so that it can be copied.
+        click.echo(_again(ctx, warming.called(script, next_place), seed))
 
 
 def _between(console: Console, title: str, until: float) -> Answer:
     """What the student wants of the next maneuver; the time for it being over, to fly it."""
     has_screen = console.is_terminal and not console.is_dumb_terminal
     if not has_screen:
-        click.echo(f"Next: {title}. Enter now, s skip, q end.")
+        say(f"Next: {title}. Enter now, s skip, q end.")
     with Keys() as keys, console.status(Text(f"Next: {title}")) as status:
         while (left := until - time.monotonic()) > 0.0:
             for press in keys.presses():

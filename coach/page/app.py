@@ -21,7 +21,8 @@ Files:
 Choosing and preparing:
     GET  /api/library       {maneuvers: [{name, title, purpose}], airplanes: [{name, title,
                             invented}], supports: [...], form, students: [names in the
-                            logbook], caution}; the form that chooses is {student: field,
+                            logbook], unkept (that nothing is kept and why, or ""),
+                            caution}; the form that chooses is {student: field,
                             checkride: field, day: [field], heard: [field], first: {name: value}},
                             and a field {name, label}, the checkride's with its value, with its
                             options [[value, words]], or else with the attributes of its input
@@ -63,7 +64,7 @@ Runs, alone (``run`` names the attempt; the logbook's ``number`` is known when i
     POST /api/attempts/{run}/taps    {position_s} -> {time_s}; null before the first moment
     POST /api/attempts/{run}/reached {position_s} -> {}; about once a second
     POST /api/attempts/{run}/end     {position_s, ended: "finished" or "stopped"} -> {number}; null
-                                     where it was stopped before its first moment
+                                     where it was stopped before its first checkpoint
     Starting over ends an attempt as stopped and begins another. An attempt that is never ended is
     kept as interrupted. An end may be told again, and one that a full disk had no room for is
     written when there is some, whether it is told again or not.
@@ -74,7 +75,8 @@ The logbook:
                                     [{maneuver, title, runs, best (a line or null),
                                     recent: [line], shares (on time, 0 to 1, oldest first), trend,
                                     readiness, due}]}, the latest flown first; a line is {id,
-                                    started, when, how, ended, ended_words, checkpoints, on_time}
+                                    started, when, how, ended, ended_words, not_counted (why it does
+                                    not govern, or ""), checkpoints, on_time}
     GET  /api/runs/{number}         the debrief, as ``coach debrief --json`` prints it, and to its
                                     run ended_words
     GET  /api/runs/{number}/picture.svg

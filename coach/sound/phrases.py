@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from coach.shelf import cache_folder, made
+from coach.shelf import cache_folder, found, made
 from coach.sound.clip import Clip, Samples
 from coach.sound.speakers.hibari import version
 
@@ -25,7 +25,7 @@ changes. The version of the usual voice is another part."""
 
 def any_kept() -> bool:
     """Whether anything was ever spoken here."""
-    return any(_folder().glob("*.npz"))
+    return bool(found(_folder(), "*.npz"))
 
 
 def _folder() -> Path:

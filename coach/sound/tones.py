@@ -14,7 +14,7 @@ import numpy as np
 import soundfile
 
 from coach.problems import Problem, nearest
-from coach.shelf import data_folder, shipped
+from coach.shelf import data_folder, found, shipped
 from coach.sound.clip import RATE, Clip, Samples, level_tone, read
 
 ENDING = ".wav"
@@ -27,10 +27,9 @@ def tone(name: str) -> Clip:
         Problem: no such tone, or its file holds no sound.
     """
     for folder in _folders():
-        path = folder / f"{name}{ENDING}"
-        if path.is_file():
+        for path in found(folder, f"{name}{ENDING}"):
             return _load(path, path.stat().st_mtime_ns)
-    names = {path.stem for folder in _folders() for path in folder.glob(f"*{ENDING}")}
+    names = {path.stem for folder in _folders() for path in found(folder, f"*{ENDING}")}
     raise Problem(f"There is no tone called {name}{nearest(name, names)}")
 
 

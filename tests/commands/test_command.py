@@ -77,6 +77,7 @@ def test_record_writes_the_soundtrack_and_its_captions(tmp_path: Path) -> None:
         (("brief", "lazy-eight", "--airplane", "medow-four"), "did you mean meadow-four?"),
         (("brief", "lazy-eight", "--weight", "9000"), "at most 2480 lb"),
         (("brief", "lazy-eight", "--table", "/nowhere/a.csv"), "/nowhere/a.csv: cannot be written"),
+        (("brief", "lazy-eight", "--json", "--short"), "--json and --short are two ways"),
         (("brief", "lazy-eight", "--picture", "a.gif"), "must end in .png or .svg"),
         (("record", "lazy-eight", "-o", "/nowhere/a.wav"), "/nowhere/a.wav"),
         (("record", "lazy-eight", "-o", "a.mid"), ".wav or .flac"),
@@ -216,9 +217,25 @@ def test_a_student_s_very_first_run_says_what_the_space_bar_is_for(
 def test_the_debrief_of_an_old_run_is_told_beside_those_before_it() -> None:
     with Logbook() as log:
         log.add(
-            replace(RUN, taps=TAPS, ended="finished", started=RUN.started + timedelta(days=day))
+            replace(
+                RUN,
+                pace=1.0,
+                taps=TAPS,
+                ended="finished",
+                started=RUN.started + timedelta(days=day),
+            )
             for day in range(RECENT + 3)
         )
         old = log.runs(RECENT + 3)[-2]
     told = json.loads(coach("debrief", str(old.id), "--json").stdout)
     assert len(told["trend"]["shares"]) == 2
+
+
+def test_where_a_file_is_asked_for_the_brief_is_not_printed_as_well(tmp_path: Path) -> None:
+    file = str(tmp_path / "brief.csv")
+    told = CliRunner().invoke(main, ("brief", "climb-at-constant-speed", "--table", file))
+    assert (told.exit_code, told.stdout, told.stderr) == (0, "", f"Wrote {file}.\n")
+    short = CliRunner().invoke(
+        main, ("brief", "climb-at-constant-speed", "--table", file, "--short")
+    )
+    assert "Climb at constant speed" in short.stdout

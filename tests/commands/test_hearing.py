@@ -13,13 +13,14 @@ from click.testing import CliRunner
 
 from coach.commands import hearing
 from coach.commands.cli import main
-from coach.ears.ears import Deaf
 from coach.ears.grammar import Grammar
 from coach.ears.levels import Level
+from coach.ears.source import Deaf
 from coach.ears.trial import SAMPLES
 from coach.ears.utterance import Utterance
 from coach.problems import Problem
 from coach.rehearsal.ready import fly, prepare
+from coach.settings import load
 from tests.rehearsal.test_run import DAY, KITE
 
 NOT_GIVEN: dict[str, Any] = {
@@ -76,10 +77,13 @@ def test_without_a_microphone_the_rehearsal_goes_on_with_taps_and_its_screen_say
 class Mouth:
     """Ears for `coach listen`, which hear what they are told to."""
 
-    def __init__(self, hears: dict[str, str], gone_at: int = 99) -> None:
+    def __init__(
+        self, hears: dict[str, str], gone_at: int = 99, stands_out_db: float = 8.0
+    ) -> None:
+        self.stands_out_db = stands_out_db
         self._hears, self._gone_at = hears, gone_at
         self._asked = 0
-        self.deaf = ""
+        self.deaf, self.told = "", "the ears of a test"
 
     def __enter__(self) -> Mouth:
         return self
@@ -102,10 +106,12 @@ class Mouth:
         return [Utterance(words, at, at + 0.5, self._asked, 0.9)] if words else []
 
     def levels(self) -> list[Level]:
-        return [Level(0.0, 1e-3 if self._asked else 1e-6, 0.5)]
+        stands_out_db = self.stands_out_db if self._asked else 0.1
+        return [Level(0.0, 1e-3 if self._asked else 1e-6, 0.5, stands_out_db)]
 
 
 def listened(monkeypatch: pytest.MonkeyPatch, mouth: Mouth) -> tuple[int, str]:
+    """How it ended, and what it printed."""
     monkeypatch.setattr(
         "coach.commands.listen.open_microphone", lambda _: SimpleNamespace(name="attic")
     )
@@ -122,14 +128,38 @@ def test_listen_asks_for_words_says_what_it_heard_and_ends_with_a_plain_verdict(
     hears = {line.words: line.words for line in SAMPLES} | {SAMPLES[0].words: "bank twenty"}
     code, told = listened(monkeypatch, Mouth(hears))
     assert code == 0
-    assert told.startswith("attic listens. Be quiet for ")
-    assert "Say (1 of 6): bank thirty\n  heard: bank twenty  (not that)\n" in told
-    assert "Say (2 of 6): sixty five knots\n  heard: sixty five knots\n" in told
-    assert told.splitlines()[-2].startswith("Noise -60 dB, your voice -30 dB of full scale")
-    assert told.splitlines()[-1] == "This microphone will do in this room: 5 of 6 understood."
+    assert told.startswith("attic listens, for the ears of a test.\nBe quiet for ")
+    assert (
+        "Say (1 of 8): bank thirty\n  heard: bank twenty, 90 % sure, at -30 dB  (not that)\n"
+        in told
+    )
+    assert (
+        "Say (2 of 8): sixty five knots\n  heard: sixty five knots, 90 % sure, at -30 dB\n" in told
+    )
+    noise, cost, fits, verdict = told.splitlines()[-4:]
+    assert noise.startswith("Noise -60 dB, your voice -30 dB of full scale")
+    assert cost.startswith("The recogniser was ready in ")
+    assert fits.startswith("Fitted to your voice: at this microphone it is heard from ")
+    assert verdict == "This microphone will do in this room: 7 of 8 understood."
     _, told = listened(monkeypatch, Mouth({}))
-    assert told.count("heard: nothing\n") == 6
-    assert told.splitlines()[-1].startswith("It will not do: 0 of 6 understood; speak plainly")
+    assert told.count("heard: nothing, at -30 dB\n") == 8
+    assert told.splitlines()[-1].startswith("It will not do: 0 of 8 understood; speak plainly")
+    assert "fit" not in told
+
+
+def test_what_a_voice_needs_at_a_microphone_is_kept_for_rehearsals_there(
+    monkeypatch: pytest.MonkeyPatch, home: Path
+) -> None:
+    hears = {line.words: line.words for line in SAMPLES}
+    listened(monkeypatch, Mouth(hears, stands_out_db=5.0))
+    plain = load().listening.get("attic")
+    _, told = listened(monkeypatch, Mouth(hears, stands_out_db=2.5))
+    faint = load().listening.get("attic")
+    assert plain is not None and faint is not None and faint.begins < plain.begins
+    assert f"it is heard from {faint.begins:.2g} dB above the noise on" in told
+    assert "coach settings listening= forgets it" in told
+    CliRunner().invoke(main, ["settings", "listening="], catch_exceptions=False)
+    assert load().listening.get("attic") is None
 
 
 def test_listen_stops_with_one_sentence_where_the_microphone_is_gone_or_never_was_there(
@@ -166,7 +196,9 @@ def test_what_became_of_the_kept_sound_is_said_however_the_run_ended(
     tmp_path: Path,
     broken_off: bool,
 ) -> None:
-    monkeypatch.setattr("coach.commands.hearing.open_microphone", lambda _: None)
+    monkeypatch.setattr(
+        "coach.commands.hearing.open_microphone", lambda _: SimpleNamespace(name="attic")
+    )
     monkeypatch.setattr("coach.commands.hearing.Ears", Kept)
     monkeypatch.setattr("coach.commands.hearing.Listening", lambda *_: None)
     ready = prepare(fly("lazy-eight", KITE, DAY), DAY)

@@ -192,17 +192,42 @@ def test_who_has_no_run_is_told_who_has(home: Path) -> None:
     assert told == "Error: There is no run without a name; add --student for Ada.\n"
 
 
-def test_before_the_very_first_run_nothing_went_worst(home: Path) -> None:
-    soon = (NOW + timedelta(days=2)).date()
-    told = coach("next", "--checkride", str(soon), "--student", "Bo", "--minutes", "600")
-    last = told.stdout.splitlines()[-1]
-    assert last.endswith("of 600 minutes: fly climb-at-constant-speed again.")
+def test_a_run_that_does_not_count_is_shown_with_the_reason_and_changes_nothing(
+    home: Path,
+) -> None:
+    def row() -> list[str]:
+        return coach("logbook", "--student", "Ada").stdout.splitlines()
+
+    before = row()
+    assert len(before) == 2
+    for number, (given, why) in enumerate(
+        (
+            ({"pace": 0.5}, "at half pace"),
+            ({"ended": "stopped", "reached_s": 60.0}, "stopped early"),
+            ({"taps": ()}, "without taps"),
+        ),
+        1,
+    ):
+        run = students.flown(students.perfect(number), support="tones")
+        with Logbook() as log:
+            log.add(
+                [replace(run, student="Ada", started=NOW + timedelta(seconds=number), **given)]  # type: ignore[arg-type]
+            )
+        head, line, reason, *note = row()
+        assert (head.split(), reason.strip()) == (before[0].split(), why)
+        assert line.split()[-6:] == before[1].split()[-6:]  # best, trend, readiness, due
+        assert "does not count for best, trend, readiness and due." in " ".join(note)
+        told = " ".join(coach("debrief", "--student", "Ada").stdout.split())
+        assert "This run does not count for trend, readiness or the day it is due: " in told
+    assert "does not count" not in coach("debrief", "3").stdout
 
 
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every maneuver takes a minute, and none is flown to know that."""
-    monkeypatch.setattr("coach.rehearsal.today._length_s", lambda _: lambda maneuver: 60.0)
+    """Every maneuver takes a minute; nothing is flown to know that, nor kept where others look."""
+    monkeypatch.setattr(
+        "coach.rehearsal.today.lengths_s", lambda _, maneuvers, *__: dict.fromkeys(maneuvers, 60.0)
+    )
 
 
 @pytest.mark.usefixtures("quick")
@@ -210,7 +235,8 @@ def test_what_to_fly_again_is_named_with_what_its_last_debrief_said(home: Path) 
     with Logbook() as log:
         log.add([replace(students.flown(students.late_at_90(4)), student="Bo", started=NOW)])
     told = coach("next", "--student", "Bo").stdout
-    row = " ".join(told.split("Fly again, the shakiest first:\n")[1].split())
+    left, row = " ".join(told.split()).split(" Fly again, the shakiest first: ")
+    assert left.endswith("Never flown. Commercial, as lazy-eight is. That leaves 6 of 20 minutes.")
     assert row.startswith("lazy-eight ")
     assert "Flown today, 12 of 16 checkpoints on time. Work on the leg to 90: you are" in row
 
@@ -221,7 +247,8 @@ def test_the_next_are_those_of_the_checkride_that_is_coming(home: Path) -> None:
 
     def named(*words: str) -> set[str]:
         told = coach("next", "--student", "Cy", "--checkride", soon, "--minutes", "600", *words)
-        return {line.split()[0] for line in told.stdout.splitlines()[:-1]}
+        assert "again" not in told.stdout  # before the very first run
+        return {line.split()[0] for line in told.stdout.splitlines()}
 
     private, commercial = named("--for", "private"), named("--for", "commercial")
     assert {"steep-turn-45", "s-turns"} <= private - commercial

@@ -31,6 +31,9 @@ P = TypeVar("P", bound="Person")
 CHOSEN = {"maneuver": "unusual-attitude-nose-high", "support": "tones"}
 """Half a minute, and little to be spoken: there is nothing to warn of."""
 
+JUDGED_S = 27.0
+"""A position on its soundtrack past its first checkpoint: a run that ends there is no false start."""
+
 _SERVE = """
 import sys
 from coach.commands.page import serve

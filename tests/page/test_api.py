@@ -225,6 +225,31 @@ def test_an_attempt_stopped_in_the_count_in_is_no_run(alone: Served, ready: Any)
         assert answer.json() == {"number": None}
 
 
+def test_an_attempt_stopped_before_its_first_checkpoint_leaves_nothing(
+    alone: Served, ready: Any
+) -> None:
+    first_s = ready["moments"][0]["position_s"]
+    with alone.client() as client:
+        body = {"rehearsal": ready["id"], "student": "Una"}
+        run = client.post("/api/attempts", json=body).json()["run"]
+        for what in ("taps", "reached"):
+            client.post(f"/api/attempts/{run}/{what}", json={"position_s": first_s - 0.4})
+        answer = client.post(
+            f"/api/attempts/{run}/end", json={"position_s": first_s - 0.2, "ended": "stopped"}
+        )
+        assert answer.json() == {"number": None}
+        assert "Una" not in client.get("/api/logbook?student=Una").json()["students"]
+
+
+def test_what_to_fly_next_is_told_to_a_newcomer_who_says_what_for(own: Served) -> None:
+    with own.client() as client:
+        assert client.get("/api/library").json()["unkept"] == ""
+        assert client.get("/api/next").json() == []
+        client.post("/api/checkride", json={"checkride": "instrument"})
+        (one,) = client.get("/api/next").json()
+        assert (one["maneuver"], one["reason"]) == ("holding-pattern", "Never flown.")
+
+
 def test_what_is_not_there_is_said_so(alone: Served) -> None:
     with alone.client() as client:
         assert client.get("/api/runs/999999").status_code == 404

@@ -75,10 +75,10 @@ def test_a_new_code_stands_beside_the_old_ones_place_and_in_its_picture(
 ) -> None:
     lead, phone = opened(browser, blue), joins(browser, blue, "Ada")
     expect(phone.locator("#state")).to_have_text("You are in")
-    picture = lead.locator("#qr").get_attribute("src")
+    picture = lead.locator("#qr img").get_attribute("src")
     lead.locator("#renew").press("Enter")
     expect(lead.locator("#door")).not_to_contain_text(f"{blue.code[:3]} {blue.code[3:]}")
-    expect(lead.locator("#qr")).not_to_have_attribute("src", str(picture))
+    expect(lead.locator("#qr img")).not_to_have_attribute("src", str(picture))
     code = lead.locator("#code").inner_text()
     assert code in lead.locator("#door").inner_text()
     expect(phone.locator("#state")).to_have_text("You are in")

@@ -17,7 +17,7 @@ import websockets
 
 from coach.page.room.door import MOST_STUDENTS
 from coach.page.server.limits import MESSAGE_BYTES
-from tests.page.people import PATIENT_S, Instructor, Person, Phone, Served
+from tests.page.people import JUDGED_S, PATIENT_S, Instructor, Person, Phone, Served
 
 GUESSES = 200
 BOTHERED = 60
@@ -152,7 +152,7 @@ def test_a_name_full_of_markup_goes_through_as_letters_and_breaks_no_picture(
             await instructor.lists([(name, 0)])
             await instructor.ready()
             run = (await instructor.started())["run"]
-            await instructor.heard(run, 20.0)
+            await instructor.heard(run, JUDGED_S)
             await phone.tap()
             await phone.until("tapped", number=1)
             await instructor.control("show")

@@ -22,7 +22,7 @@ from coach.page.server import reach
 from coach.page.server.reach import Way, addresses, likeliest
 from coach.problems import Problem
 from tests.page.networks import Machine, two_machines
-from tests.page.people import PATIENT_S, Instructor, Phone, Served, served
+from tests.page.people import JUDGED_S, PATIENT_S, Instructor, Phone, Served, served
 
 T = TypeVar("T")
 
@@ -90,7 +90,7 @@ def test_a_student_joins_by_the_network_and_taps(classroom: Classroom) -> None:
             while not (await instructor.until("roster"))["students"]:
                 await asyncio.sleep(0.05)
             run = (await instructor.started())["run"]
-            await instructor.heard(run, 20.0)
+            await instructor.heard(run, JUDGED_S)
             await instructor.lists([("Ada", 1)])
             await instructor.control("stop")
             await instructor.until("room", state="finished")

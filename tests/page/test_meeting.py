@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from tests.page.people import (
+    JUDGED_S,
     PATIENT_S,
     Instructor,
     Person,
@@ -85,7 +86,7 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_roo
         async with Instructor(open_room.host, open_room.key) as instructor:
             async with Phone(open_room.host, "Cleo", open_room.code) as cleo:
                 welcome = await cleo.joined()
-                await instructor.flying(18.0)
+                await instructor.flying(JUDGED_S)
                 await cleo.tap()
                 await cleo.until("tapped", number=1)
             async with Phone(open_room.host, token=welcome["token"], ahead_s=99.0) as again:
@@ -114,7 +115,7 @@ def test_a_phone_that_lost_its_token_goes_on_in_its_place_and_the_instructor_is_
             async with Phone(open_room.host, "Nia", open_room.code) as nia:
                 token = (await nia.joined())["token"]
                 run = (await instructor.started())["run"]
-                await instructor.heard(run, 18.0)
+                await instructor.heard(run, JUDGED_S)
                 await nia.tap()
                 await nia.until("tapped", number=1)
                 for back in (False, True):  # she is there: nobody takes her place
@@ -202,7 +203,7 @@ def test_taps_that_arrive_after_the_end_are_kept_and_judged(open_room: Served) -
         async with Instructor(open_room.host, open_room.key) as instructor:
             async with Phone(open_room.host, "Kit", open_room.code) as kit:
                 welcome = await kit.joined()
-                await instructor.flying(18.0)
+                await instructor.flying(JUDGED_S)
                 await asyncio.sleep(0.2)
             tapped_s = kit.clock_s() - 0.1  # and the network is gone
             await instructor.control("stop")
@@ -286,8 +287,8 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(home: Path) -> 
             token = (await fay.joined())["token"]
             await instructor.ready()
             run = (await instructor.started())["run"]
-            begun_s = instructor.clock_s() - 16.0
-            await instructor.heard(run, 16.0)
+            begun_s = instructor.clock_s() - JUDGED_S
+            await instructor.heard(run, JUDGED_S)
             await asyncio.sleep(0.2)
             await fay.tap()
             await fay.until("tapped", number=1)
@@ -332,8 +333,8 @@ def test_no_tap_is_lost_or_written_twice_by_closing_the_server(home: Path) -> No
                 token = (await una.joined())["token"]
                 await instructor.ready()
                 run = (await instructor.started())["run"]
-                begun_s = instructor.clock_s() - 20.0
-                await instructor.heard(run, 20.0)
+                begun_s = instructor.clock_s() - JUDGED_S
+                await instructor.heard(run, JUDGED_S)
                 tapped_s = [una.clock_s() - 0.01 * before for before in range(taps)]
                 for at_s in tapped_s:
                     await una.tap(at_s)

@@ -22,7 +22,7 @@ from coach.page.server.pictures import Pictures
 from coach.problems import Problem
 from tests.debrief import students
 from tests.debrief.students import flown
-from tests.page.people import PATIENT_S, Instructor, Phone, Served
+from tests.page.people import JUDGED_S, PATIENT_S, Instructor, Phone, Served
 
 RUN = flown(students.late_at_90(1)[:-1])
 
@@ -187,7 +187,7 @@ def test_one_phone_asks_200_times_and_the_instructor_has_everybodys_picture_at_o
             Phone(blue.host, "Ada", blue.code) as ada,
         ):
             token = (await ada.joined())["token"]
-            await instructor.flying(20.0)
+            await instructor.flying(JUDGED_S)
             await ada.tap()
             await ada.until("tapped", number=1)
             await instructor.control("stop")

@@ -116,7 +116,7 @@ def test_a_tap_that_came_is_kept_although_the_server_closes_before_it_is_written
         assert run.taps[-1] == Tap(3.0)
 
 
-@pytest.mark.parametrize("reached_s", [1.0, 24.0, 50.0, RUN_S])
+@pytest.mark.parametrize("reached_s", [12.0, 24.0, 50.0, RUN_S])
 @pytest.mark.parametrize("student", [*tapping.TAPPING.values(), tapping.silent])
 def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
     student: Callable[[int], list[float]],
@@ -128,7 +128,8 @@ def test_a_phone_is_advised_on_nothing_that_the_instructor_decides(
     monkeypatch.setattr(attempt, "new_run", lambda *_: begun)
     room, records = Room("Blue", code="1"), Records()
     rehearsal = SimpleNamespace(
-        sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
+        sheet=SimpleNamespace(flight_s=float),
+        flight=SimpleNamespace(length_s=RUN_S, moments=tapping.RUN.moments),
     )
     room.run, room.ready = 1, SimpleNamespace(rehearsal=rehearsal)  # type: ignore[assignment]
     ada, flown = let_in(room, "Ada", "1", "", 0.0), Runs(room, records)
@@ -157,7 +158,8 @@ def flying(monkeypatch: pytest.MonkeyPatch) -> tuple[Room, Records, Runs]:
     )
     room, records = Room("Blue", code="1"), Records()
     rehearsal = SimpleNamespace(
-        sheet=SimpleNamespace(flight_s=float), flight=SimpleNamespace(length_s=RUN_S)
+        sheet=SimpleNamespace(flight_s=float),
+        flight=SimpleNamespace(length_s=RUN_S, moments=tapping.RUN.moments),
     )
     room.run, room.ready = 1, SimpleNamespace(rehearsal=rehearsal)  # type: ignore[assignment]
     return room, records, Runs(room, records)

@@ -84,7 +84,11 @@ def test_the_next_session_says_how_each_maneuver_is_to_be_flown() -> None:
     assert slipped["title"] == "Chandelle" and slipped["reason"].startswith("Due today: ")
     assert (slipped["support"], slipped["pace"]) == ("everything", 0.75)
     assert slipped["how"] == "everything said, at pace 0.75"
-    assert (new["title"], new["minutes"], new["reason"]) == ("Slow flight", 1.5, "Never flown.")
+    assert (new["title"], new["minutes"], new["reason"]) == (
+        "Slow flight",
+        1.5,
+        "Never flown. Commercial, as chandelle is.",
+    )
     assert (new["support"], new["pace"]) == ("everything", 1.0)
 
 

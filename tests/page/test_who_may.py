@@ -19,7 +19,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 
 from coach.page.app import make
 from coach.page.room.messages import Control, FromInstructor, FromPhone
-from tests.page.people import CHOSEN, PATIENT_S, Instructor, Person, Phone, Served, served
+from tests.page.people import CHOSEN, JUDGED_S, PATIENT_S, Instructor, Person, Phone, Served, served
 
 PEOPLE = ("stranger", "student", "second phone", "taken out", "instructor")
 
@@ -133,7 +133,7 @@ async def flown(server: Served) -> Lesson:
         _, number = await instructor.lists([("Ada", 0), ("Eve", 0)])
         await instructor.control("remove", number)
         await eve.until("refused")
-        await instructor.flying(20.0)
+        await instructor.flying(JUDGED_S)
         await ada.tap()
         await instructor.control("stop")
         run = (await ada.until("own"))["debrief"]["run"]["id"]

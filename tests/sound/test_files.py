@@ -9,6 +9,7 @@ import tracemalloc
 from pathlib import Path
 from unittest.mock import patch
 
+import av
 import miniaudio  # type: ignore[import-untyped]
 import mutagen
 import numpy as np
@@ -115,6 +116,52 @@ def test_title_chapters_and_fingerprint_come_back(
         for index, (time, chapter) in enumerate(zip(times, CHAPTERS, strict=True)):
             assert tags[f"chapter00{index}"] == [time]
             assert tags[f"chapter00{index}name"] == [chapter.title]
+
+
+BY_LENGTH = (Chapter(0.0, "Introduction, which is long"), Chapter(0.7654, "Loop 1, to the right"),
+             Chapter(2.5, "Loop 2"), Chapter(3.5, "°"))  # fmt: skip
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_another_reader_finds_the_chapters_in_order(
+    ending: str, track: Soundtrack, tmp_path: Path
+) -> None:
+    """FFmpeg's libraries, which most players use: what each chapter is called, and its times."""
+    path = tmp_path / f"track{ending}"
+    files.write(track, path, title="Lazy eight", chapters=BY_LENGTH, fingerprint="0" * 64)
+    with av.open(str(path)) as file:
+        told = file.chapters()
+    assert [one["metadata"]["title"] for one in told] == [one.title for one in BY_LENGTH]
+    for one, chapter in zip(told, BY_LENGTH, strict=True):
+        assert one["time_base"] is not None
+        assert float(one["start"] * one["time_base"]) == pytest.approx(chapter.start_s, abs=1e-3)
+
+
+@pytest.mark.parametrize("ending", [".mp3", ".wav"])
+def test_whoever_reads_frame_by_frame_meets_the_contents_and_then_each_chapter_in_its_turn(
+    ending: str, track: Soundtrack, tmp_path: Path
+) -> None:
+    """Byte by byte: "ID3 tag version 2.4.0, Main Structure" and "ID3v2 Chapter Frame Addendum"."""
+    path = tmp_path / f"track{ending}"
+    files.write(track, path, title="Lazy eight", comment="x" * 200, chapters=BY_LENGTH)
+    content = path.read_bytes()
+    start = content.index(b"ID3\x04\0\0")
+    assert ending == ".wav" or start == 0
+    frames, at = [], start + 10
+    while content[at : at + 4].strip(b"\0"):
+        size = sum(content[at + 7 - place] << 7 * place for place in range(4))
+        frames.append((content[at : at + 4], content[at + 10 : at + 10 + size]))
+        at += 10 + size
+    names = [name for name, _ in frames]
+    first = names.index(b"CTOC")
+    assert sorted(names[:first]) == [b"COMM", b"TIT2"]
+    assert names[first:] == [b"CTOC", *[b"CHAP"] * len(BY_LENGTH)]
+    chapters = [content for name, content in frames if name == b"CHAP"]
+    ids = [content.partition(b"\0")[0] for content in chapters]
+    times = [content.partition(b"\0")[2][:4] for content in chapters]
+    assert [int.from_bytes(time, "big") for time in times] == [0, 765, 2500, 3500]
+    # Top level and ordered, so many entries, and each by its name.
+    assert frames[first][1] == b"contents\0\x03\x04" + b"".join(one + b"\0" for one in ids)
 
 
 def test_a_chapter_of_a_long_soundtrack_has_hours_minutes_and_seconds(

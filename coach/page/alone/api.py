@@ -57,6 +57,7 @@ class AloneApi:
             "supports": ["auto", *SUPPORTS],
             "form": form(settings.load()),
             "students": [name for name in students if name],
+            "unkept": await self._records.unkept(),
             "caution": CAUTION,
         }
 
@@ -151,6 +152,8 @@ class AloneApi:
         student = request.query_params.get("student", "")
         found = await self._records.ask(lambda logbook: pasts(logbook, student))
         chosen = settings.load()
+        if not found and chosen.asked_at is None:
+            return []
         flown = await asyncio.to_thread(today, found, date.today(), asked_at=chosen.asked_at)
         library = (await asyncio.to_thread(_library))["maneuvers"]
         titles = {one["name"]: one["title"] for one in library}

@@ -11,6 +11,7 @@ from coach import settings
 from coach.callouts.support import support_words
 from coach.debrief.debrief import Debrief, debrief
 from coach.debrief.gauging import pace_words
+from coach.debrief.governing import why_not
 from coach.debrief.next_run import next_run
 from coach.debrief.readiness import readiness
 from coach.debrief.trend import trend
@@ -43,7 +44,7 @@ def session(
     """
     recent = {past.maneuver: past.recent for past in pasts}
     coming = []
-    for one in found.suggestions:
+    for one in (*found.suggestions, *found.more):
         run = next_run(recent.get(one.maneuver, ()))
         if chosen.support != "auto":
             run = replace(run, support=chosen.support)
@@ -87,8 +88,8 @@ def told(judged: Debrief) -> dict[str, Any]:
 
 
 def _past(past: Past, today: date) -> dict[str, Any]:
-    last, coming = past.recent[0], due(past, today)
-    course = trend(past.recent, last.pace)
+    coming = due(past, today)
+    course = trend(past.recent)
     return {
         "maneuver": past.maneuver,
         "title": past.title,
@@ -111,6 +112,7 @@ def _line(line: LoggedRun, today: date) -> dict[str, Any]:
         "how": f"{support_words(line.support)}, {pace_words(line.pace)}",
         "ended": line.ended,
         "ended_words": ENDINGS[line.ended],
+        "not_counted": why_not(line),
         "checkpoints": score.checkpoints if score else 0,
         "on_time": score.on_time if score else 0,
     }

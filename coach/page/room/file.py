@@ -23,7 +23,7 @@ from coach.page.room.room import Room
 from coach.page.room.student import Student
 from coach.page.server.names import tidy
 from coach.problems import Problem, writing, written
-from coach.shelf import data_folder, made
+from coach.shelf import data_folder, found, made
 
 LASTS_S = 12 * 3600.0
 """A room that nobody used for so long was another day's lesson: it begins anew, with a new code."""
@@ -191,7 +191,7 @@ def _left() -> dict[Path, _Written]:
     A file from the future stays, for it is the clock that was set back.
     """
     left = {}
-    for path in sorted(_folder().glob("*.json")):
+    for path in found(_folder(), "*.json"):
         with contextlib.suppress(OSError):
             try:
                 room = _Written.model_validate_json(path.read_text(encoding="utf-8"))

@@ -93,6 +93,9 @@ class Meeting:
                 self.room.lost(time.perf_counter())
             self._tell_all()
             browser.ask_clock()
+            with contextlib.suppress(Problem):  # which whoever flies or comes in is told
+                if unkept := await self._records.unkept():
+                    browser.say(Note(text=unkept))
             try:
                 async for message in browser:
                     if self._lead is not browser:

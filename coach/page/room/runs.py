@@ -130,6 +130,8 @@ class Runs:
             if name in attempt.numbers:
                 own = self._attempt_of({name: attempt.numbers[name]})
                 own.end(book, left.ending, left.time_s)
+                if not own.numbers:  # a false start
+                    del attempt.numbers[name]
 
         problems: dict[str, Problem] = {}
         for name in left.names:

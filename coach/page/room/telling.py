@@ -49,6 +49,8 @@ def state(room: Room, *, leading: bool) -> RoomState:
     names, ready = int(room.names_shown), room.ready
     picture = f"/api/room/picture.svg?run={room.run}&names={names}" if flown else ""
     words, hint = ("", "") if leading else WORDS[room.state]
+    if hint and room.state == "finished" and not flown:
+        hint = "It was stopped before the first checkpoint. Stay for the next run."
     return RoomState(
         name=room.name,
         state=room.state,

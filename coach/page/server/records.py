@@ -37,6 +37,10 @@ class Records:
         """
         return await self.do(lambda: self._asked(job))
 
+    async def unkept(self) -> str:
+        """That nothing that is flown is kept, and why; "" where it is."""
+        return await self.ask(lambda logbook: logbook.unkept)
+
     async def do(self, job: Callable[[], T]) -> T:
         """What a job gives that writes or reads; they are done in the order they are asked for.
 
@@ -56,7 +60,7 @@ class Records:
 
     def _asked(self, job: Callable[[Logbook], T]) -> T:
         if self._logbook is None:
-            self._logbook = Logbook()
+            self._logbook = Logbook.to_fly_with()
         return job(self._logbook)
 
     def _close(self) -> None:

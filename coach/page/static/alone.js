@@ -78,7 +78,7 @@ async function fly() {
   if (run.number !== null) await debrief(run.number, run.interrupted_s);
   else {
     open("brief");
-    trouble("You stopped before the first moment, so there is nothing to debrief.");
+    trouble("You stopped before the first checkpoint, so nothing of it is kept.");
   }
 }
 
@@ -113,10 +113,10 @@ function showLogbook() {
   tried(fillLogbook);
 }
 
-/** Tell what to fly next, those who have flown before. */
+/** Tell what to fly next: who has flown before, or has said what they learn for. */
 async function suggest(place, student, maneuvers, most = Infinity) {
   place.dataset.whose = student;
-  const coming = maneuvers.length ? await ask(`/api/next?student=${encodeURIComponent(student)}`) : [];
+  const coming = await ask(`/api/next?student=${encodeURIComponent(student)}`);
   if (place.dataset.whose !== student) return; // somebody else was chosen meanwhile
   const take = (one) => {
     choice.setUp(student, one);
@@ -124,7 +124,7 @@ async function suggest(place, student, maneuvers, most = Infinity) {
     byId("choice").elements.maneuver.focus();
   };
   const told = [el("h2", {}, "To fly next"), session(coming.slice(0, most), take)];
-  place.replaceChildren(...(maneuvers.length ? told : []));
+  place.replaceChildren(...(maneuvers.length || coming.length ? told : []));
 }
 
 async function suggestFirst() {
@@ -175,7 +175,10 @@ window.addEventListener("popstate", (event) => {
 });
 
 await tried(async () => {
-  choice = new Form(byId("choice"), await ask("/api/library"), "Read the brief", brief);
+  const library = await ask("/api/library");
+  choice = new Form(byId("choice"), library, "Read the brief", brief);
+  say(byId("unkept"), library.unkept);
+  byId("unkept").hidden = !library.unkept;
   byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
   byId("choice").elements.checkride.addEventListener("change", learn);
   history.replaceState({ section: "choose" }, "");

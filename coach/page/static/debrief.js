@@ -33,14 +33,18 @@ export function judged(debrief, drawing, interrupted_s = []) {
     row.word,
     off(row.heading_deg, "°"),
     off(row.speed_kt, " kt"),
+    off(row.altitude_ft, " ft"),
   ]);
   return [
     el("p", { class: "next-step" }, debrief.next),
     el("p", {}, debrief.plain),
+    debrief.perceived ? el("p", {}, `Not perceived: ${debrief.perceived}`) : null,
+    debrief.tones ? el("p", {}, `On the tone: ${debrief.tones}`) : null,
+    debrief.not_counted ? el("p", {}, debrief.not_counted) : null,
     interruptions(interrupted_s),
     drawing,
     rows.length
-      ? table("Every checkpoint", [loops > 1 ? "loop · at" : "at", "error", "verdict", "heading off", "speed off"], rows)
+      ? table("Every checkpoint", [loops > 1 ? "loop · at" : "at", "error", "verdict", "heading off", "speed off", "altitude off"], rows)
       : null,
     el("p", { class: "aside" }, debrief.summary),
     el("p", { class: "aside" }, `${run.airplane}, ${date(run.started)}, ${run.ended_words}.`),

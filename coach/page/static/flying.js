@@ -30,7 +30,7 @@ export class Flying {
   #end;
 
   /** Fly it. Answers when it is over with the run's number, null where it was stopped before its
-   * first moment, and the seconds of the maneuver at which the sound was interrupted; or with null
+   * first checkpoint, and the seconds of the maneuver at which the sound was interrupted; or with null
    * where it was left for something else. */
   async fly(rehearsal, student) {
     this.rehearsal = rehearsal;

@@ -47,8 +47,10 @@ function past({ title, runs, best, recent, shares, trend, readiness, due }, last
 const onTime = ({ checkpoints, on_time }) =>
   checkpoints ? `${on_time} of ${checkpoints} on time` : "no checkpoint reached";
 
+const counts = ({ not_counted }) => (not_counted ? ` (does not count: ${not_counted})` : "");
+
 const shown = (run, open) =>
-  el("button", { class: "quiet", onclick: () => open(run.id) }, `${onTime(run)}, ${run.when}`);
+  el("button", { class: "quiet", onclick: () => open(run.id) }, `${onTime(run)}, ${run.when}${counts(run)}`);
 
 const line = (run, open) =>
   el(
@@ -56,7 +58,7 @@ const line = (run, open) =>
     {},
     el("button", { class: "quiet", onclick: () => open(run.id) }, date(run.started)),
     el("span", {}, onTime(run)),
-    el("small", {}, `${run.how}; ${run.ended_words}`),
+    el("small", {}, `${run.how}; ${run.ended_words}${counts(run)}`),
   );
 
 const STEP = 20;

@@ -100,7 +100,7 @@ function show() {
   byId("call").hidden = flying;
   say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
   byId("names").checked = room.names_shown;
-  if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title);
+  if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title || "The rehearsal");
   told.stands(state === "paused" ? "Paused. Taps do not count until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal && !byId("stage").hasChildNodes())
@@ -213,7 +213,9 @@ async function invitation() {
   say(byId("code"), code);
   say(byId("door"), `${opened.address} · code ${code}`);
   byId("loopback").hidden = opened.lan;
-  await fill(byId("qr"), "/api/room/qr.svg");
+  const square = el("img", { alt: "The same address as a QR code" });
+  await fill(square, "/api/room/qr.svg");
+  byId("qr").replaceChildren(square);
   return opened;
 }
 
