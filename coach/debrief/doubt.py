@@ -62,9 +62,6 @@ class Doubt:
     question: tuple[Why, ...] = ()
 
 
-NONE = Doubt()
-
-
 def doubts(run: Run, moments: Sequence[Moment], done: Sequence[Tap]) -> tuple[Doubt, ...]:
     """What is doubtful at each checkpoint.
 

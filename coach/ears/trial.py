@@ -28,7 +28,7 @@ CLEAR_DB = 20.0
 FAINT_DB = -50.0
 CLIPPED = 0.99
 
-_STILL = Moment(
+STILL = Moment(
     loop=1,
     name="",
     time_s=0.0,
@@ -43,6 +43,7 @@ _STILL = Moment(
     stall_margin_kt=0.0,
     rudder=0.0,
 )
+"""A checkpoint of no flight, at which any number may be asked for."""
 
 
 @dataclass(frozen=True)
@@ -63,8 +64,8 @@ class Sample:
     def grammar(self) -> Grammar:
         """What is listened for, as if a checkpoint asked for that number."""
         at: dict[str, Any] = {ASKED[self.quantity].field: self.value}
-        asking = replace(_STILL, **at, asks=(self.quantity,))
-        return answer((asking, *(replace(_STILL, ias_kt=speed) for speed in (50.0, 110.0))), 0)
+        asking = replace(STILL, **at, asks=(self.quantity,))
+        return answer((asking, *(replace(STILL, ias_kt=speed) for speed in (50.0, 110.0))), 0)
 
     def is_understood(self, words: str) -> bool:
         """Whether words mean what was to be said."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from coach.ears.grammar import Grammar, answer, callout
-from coach.flight.moment import Moment
+from coach.ears.trial import STILL
 from coach.script.asked import ASKED, Asked
 
 PRACTICE = "common practice, no source"
@@ -195,22 +195,7 @@ name 180 in lazy eight altitude 4500, speed 95: one eighty forty five hundred fe
 """What the place asks for with the right numbers, what is meant where that is something else, and
 the ways of saying it; or a checkpoint, its flight, and the numbers that are said with its name."""
 
-_STILL = Moment(
-    loop=1,
-    name="",
-    time_s=0.0,
-    turned_deg=0.0,
-    heading_deg=0.0,
-    pitch_deg=0.0,
-    bank_deg=0.0,
-    ias_kt=80.0,
-    altitude_ft=0.0,
-    turn_rate_dps=0.0,
-    load_factor=1.0,
-    stall_margin_kt=0.0,
-    rudder=0.0,
-)
-_AWAY = [replace(_STILL, ias_kt=speed) for speed in (50.0, 110.0)]
+_AWAY = [replace(STILL, ias_kt=speed) for speed in (50.0, 110.0)]
 """How slow and how fast it is elsewhere in the flight."""
 _ROW = re.compile(
     r"(?:name (?P<name>.+?) in (?P<flight>[a-z ]+?)(?=:| speed| altitude) ?)?"
@@ -242,7 +227,7 @@ class Way:
     def grammar(self) -> Grammar:
         """What is listened for at that place."""
         at: dict[str, Any] = {ASKED[one].field: value for one, value in self.right.items()}
-        here = replace(_STILL, name=self.name, asks=tuple(self.right), **at)
+        here = replace(STILL, name=self.name, asks=tuple(self.right), **at)
         if not self.names:
             return answer((here, *_AWAY), 0)
         return callout(
