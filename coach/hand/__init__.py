@@ -1,0 +1,1 @@
+"""The hand that flies the model: how it holds a phone, and the attitude that it flies."""
