@@ -59,6 +59,8 @@ class Settings(Sheet):
         balance: the tone that leans to where rudder is needed.
         flutter: the unrest near the stall.
         ticks: three light ticks before a checkpoint.
+        hand_tone_deg: further than this off the plan, in pitch or in bank, the hand that holds a
+            phone hears a soft tone; 0 for never.
         weights: a folder with other weights of Whisper for CTranslate2, which the ears hear with,
             or "" for those that are installed.
         listening: what ``coach listen`` fitted to the student, by the microphone's name.
@@ -75,6 +77,7 @@ class Settings(Sheet):
     balance: Level = 1.0
     flutter: Level = 1.0
     ticks: Level = 1.0
+    hand_tone_deg: Annotated[float, Field(ge=0.0, le=90.0)] = 0.0
     weights: str = ""
     listening: dict[str, Fitted] = Field(default={})
 

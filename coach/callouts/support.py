@@ -27,6 +27,9 @@ class SupportLevel:
         tones: whether a tone sounds on each checkpoint, and ticks before it.
         shows: what a screen shows. What the coach no longer says it no longer shows: eyes would
             lean on it as ears did.
+        own: whether a screen shows the attitude of a student's own hand beside the planned one, to
+            be followed. At less than everything it is told in the debrief alone: guidance that is
+            always there is leaned on.
         counts: how much a run says about the student being ready, 0 to 1: fully where the student
             was alone with the airplane, not at all where the coach names the checkpoints.
     """
@@ -38,6 +41,7 @@ class SupportLevel:
     asks: bool = False
     tones: bool = True
     shows: Shows
+    own: bool = False
     counts: float = 0.0
 
 
@@ -48,6 +52,7 @@ SUPPORTS: Mapping[str, SupportLevel] = {
         choice="everything: calls, numbers and tones",
         kinds=("safety", "checkpoint", "command", "control", "number"),
         shows="everything",
+        own=True,
     ),
     "checkpoints": SupportLevel(
         words="checkpoints only",

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -86,10 +86,20 @@ def merge(logbook: Logbook, path: Path) -> Merged:
     Raises:
         Problem: the file cannot be read, or is no whole export; the sentence says where.
     """
-    read = {".json": _read_json, ".sqlite3": _read_logbook}[ending(path, ".json", ".sqlite3")]
-    runs = read(path)
-    new = logbook.add(runs)
-    return Merged(new, len(runs) - new)
+    read: dict[str, Callable[[Path], Iterable[Run]]] = {
+        ".json": _read_json,
+        ".sqlite3": _read_logbook,
+    }
+    runs, count = read[ending(path, ".json", ".sqlite3")](path), 0
+
+    def counted() -> Iterator[Run]:
+        nonlocal count
+        for run in runs:
+            count += 1
+            yield run
+
+    new = logbook.add(counted())
+    return Merged(new, count - new)
 
 
 def _write_json(runs: Iterable[Run], path: Path) -> int:
@@ -153,16 +163,19 @@ def _read_json(path: Path) -> tuple[Run, ...]:
     raise Problem(f"{path}: no whole export of a logbook: {shown(why)}.")
 
 
-def _read_logbook(path: Path) -> tuple[Run, ...]:
+def _read_logbook(path: Path) -> Iterator[Run]:
+    """One at a time: what hands flew in all of them may be larger than this machine's memory."""
+    found = False
     try:
-        runs = tuple(_taken(run, run.id or 0) for run in readable(path))
+        for run in readable(path):
+            taken_in, found = _taken(run, run.id or 0), True
+            yield taken_in
     except OSError as error:
         raise Problem(f"{path}: {error.strerror or error}.") from None
     except ValueError as error:
         raise Problem(f"{path}: {error}.") from None
-    if not runs:
+    if not found:
         raise Problem(f"{path}: no run can be read in it.")
-    return runs
 
 
 def _fits(size: int) -> None:

@@ -10,14 +10,15 @@ import itertools
 from collections.abc import Iterable, Iterator
 from typing import get_args
 
+from coach.hand import motion
 from coach.logbook.run import HEADING, TRACE_COLUMNS, Ending, LoggedRun, Run
 from coach.script.asked import ASKED
 from coach.script.tolerance import Tolerance
 from coach.taps.unheard import WHYS
 from coach.words import counted
 
-TIME_S = (-60.0, 36_000.0)
-"""Of taps and checkpoints, on the flight's clock: a count-in before it, and ten hours."""
+TIME_S = motion.TIME_S
+"""Of taps and checkpoints too: a count-in before the flight, and ten hours."""
 
 PACE = (0.1, 10.0)
 
@@ -31,6 +32,9 @@ YEARS = (1970, 2099)
 
 MOST_CHECKPOINTS, MOST_TAPS, MOST_ROWS, MOST_OF_THE_DAY = 1000, 20_000, 100_000, 100
 """Of a run; the rows are those of its trace."""
+
+MOST_PARTS = 50_000
+"""Of a run's motion: more than there are seconds in a run."""
 
 MOST_UNHEARD, MOST_TOLERANCES, MOST_NAMED = 20_000, 100, 100
 """Of a run, and of the checkpoints at which one tolerance holds."""
@@ -56,6 +60,8 @@ def faults(run: Run) -> Iterator[str]:
             f"its trace must have the columns {', '.join(TRACE_COLUMNS)}, of one length, with "
             f"figures {_range(FIGURE)} and increasing times"
         )
+    if wrong := motion.fault(run.motion):
+        yield f"of its motion {wrong}"
     for moment in run.moments:
         loop, name, time_s, *figures, asks = vars(moment).values()
         if not (isinstance(name, str) and isinstance(loop, int) and _are_within(LOOP, [loop])):
@@ -102,14 +108,15 @@ def line_faults(run: Run | LoggedRun) -> Iterator[str]:
         yield "its ending is unknown"
     if (score := run.score) is None:
         return
-    counts = (score.on_time, score.tapped, score.checkpoints)
+    counts = (score.on_time, score.tapped, score.checkpoints, score.flown)
     error = score.absolute_error_s
     if not (
         all(isinstance(one, int) for one in counts)
         and (error is None or _are_within(FIGURE, [error]))
     ):
         yield f"its score must be counts, and an error {_range(FIGURE)} s"
-    if not 0 <= score.on_time <= score.tapped <= score.checkpoints <= MOST_CHECKPOINTS:
+    is_sound = 0 <= score.on_time <= score.tapped <= score.checkpoints <= MOST_CHECKPOINTS
+    if not is_sound or not 0 <= score.flown <= score.checkpoints:
         yield "its score counts more than there is to count"
 
 

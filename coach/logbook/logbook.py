@@ -17,6 +17,7 @@ from itertools import islice
 from pathlib import Path
 from typing import get_args
 
+from coach.hand.motion import Motion
 from coach.logbook.file import MEMORY, Unwritable
 from coach.logbook.past import LIKE_THAT, NEWEST, RECENT, USABLE, Past, read_past
 from coach.logbook.people import People
@@ -125,6 +126,13 @@ class Logbook(People):
             self._db.execute(
                 "INSERT INTO unheard (run, from_s, to_s, why) VALUES (:run, :from_s, :to_s, :why)",
                 {"run": run_id, **asdict(stretch)},
+            )
+
+    def motion(self, run_id: int, motion: Motion) -> None:
+        """Write what a hand flew next; it is on disk when this returns."""
+        with self._asked():
+            self._db.execute(
+                "INSERT INTO motions (run, part) VALUES (?, ?)", (run_id, motion.packed())
             )
 
     def reached(self, run_id: int, time_s: float) -> None:
@@ -250,6 +258,8 @@ class Logbook(People):
             self.tap(number, tap)
         for stretch in run.unheard:
             self.unheard(number, stretch)
+        if run.motion:
+            self.motion(number, run.motion)
         return number
 
     def _change(self, run_id: int, columns: str, *values: object) -> None:

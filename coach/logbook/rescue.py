@@ -55,6 +55,7 @@ def _readable(db: sqlite3.Connection) -> Iterator[Run]:
             db.execute(f"CREATE INDEX temp.{table}_by_run ON {table} (run)")
     with contextlib.suppress(sqlite3.DatabaseError):  # there, unless it could not be read
         db.execute("CREATE TEMP TABLE unheard (run, from_s, to_s, why)")
+    _copy_motions(db)
     # Number by number: on the way from one run to the next, damage may hide those in between.
     missed = 0
     for number in range(1, _last(db) + 1):
@@ -64,6 +65,28 @@ def _readable(db: sqlite3.Connection) -> Iterator[Run]:
             yield run
         elif missed == _GIVEN_UP_AFTER:
             return
+
+
+def _copy_motions(db: sqlite3.Connection) -> None:
+    """The same for what hands flew, of which most of the file is: what is damaged costs no more."""
+    db.execute("CREATE TEMP TABLE motions (run, part)")
+    try:
+        last = db.execute("SELECT max(rowid) FROM main.motions").fetchone()[0] or 0
+    except sqlite3.OperationalError:  # an earlier coach's, which could not be brought up to date
+        last = 0
+    except sqlite3.DatabaseError:
+        last = _GIVEN_UP_AFTER
+    part = "SELECT run, part FROM main.motions WHERE rowid = ?"
+    missed = 0
+    for number in range(1, last + 1):
+        rows = []
+        with contextlib.suppress(sqlite3.DatabaseError):
+            rows = db.execute(part, [number]).fetchall()
+        db.executemany("INSERT INTO temp.motions VALUES (?, ?)", rows)
+        missed = 0 if rows else missed + 1
+        if missed == _GIVEN_UP_AFTER:
+            break
+    db.execute("CREATE INDEX temp.motions_by_run ON motions (run)")
 
 
 def _last(db: sqlite3.Connection) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import sqlite3
@@ -12,15 +13,17 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from coach.flight.moment import Moment
-from coach.logbook.faults import MOST_TAPS, MOST_UNHEARD, faults
+from coach.hand.motion import MOST_READINGS, Motion, unpacked
+from coach.logbook.faults import MOST_PARTS, MOST_TAPS, MOST_UNHEARD, faults
 from coach.logbook.run import Ending, Run, Score
 from coach.logbook.texts import read
+from coach.problems import Problem
 from coach.script.asked import Asked
 from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
 from coach.taps.unheard import Unheard
 
-SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s")
+SCORE = ("checkpoints", "tapped", "on_time", "absolute_error_s", "flown")
 """The columns of a `Score`; its first is NULL where a run was not judged yet."""
 
 BEGUN = (
@@ -89,7 +92,9 @@ def row_of(run: Run) -> dict[str, object]:
 
 
 def read_run(db: sqlite3.Connection, row: sqlite3.Row) -> Run:
-    """The run of a row, which has all columns, with its taps and what was not perceived.
+    """The run of a row, which has all columns, with its taps, motion and what was not perceived.
+
+    A part of its motion that cannot be read is left out: there the hand was not seen.
 
     Raises:
         Damaged: the row, a tap or a stretch is.
@@ -105,7 +110,7 @@ def read_run(db: sqlite3.Connection, row: sqlite3.Row) -> Run:
             ("unheard", "from_s, to_s, why", MOST_UNHEARD),
         )
     )
-    return _run_of(row, taps, unheard)
+    return _run_of(row, taps, unheard, _motion(db, row["id"]))
 
 
 def score_of(row: sqlite3.Row) -> Score | None:
@@ -113,7 +118,12 @@ def score_of(row: sqlite3.Row) -> Score | None:
     return None if row["checkpoints"] is None else Score(**{name: row[name] for name in SCORE})
 
 
-def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row], unheard: Sequence[sqlite3.Row]) -> Run:
+def _run_of(
+    row: sqlite3.Row,
+    taps: Sequence[sqlite3.Row],
+    unheard: Sequence[sqlite3.Row],
+    motion: Motion,
+) -> Run:
     def part(name: str, read: Callable[[], T]) -> T:
         try:
             return read()
@@ -141,9 +151,13 @@ def _run_of(row: sqlite3.Row, taps: Sequence[sqlite3.Row], unheard: Sequence[sql
         ),
         taps=done,
         unheard=part("unheard passages", lambda: tuple(Unheard(**one) for one in unheard)),
+        motion=motion,
         ended=row["ended"] or "interrupted",
-        # A tap made since the last word about it reaches further.
-        reached_s=part("taps", lambda: max(row["reached_s"], *(tap.time_s for tap in done), 0.0)),
+        # What was done since the last word about it reaches further.
+        reached_s=part(
+            "taps",
+            lambda: max(row["reached_s"], *(tap.time_s for tap in done), *motion.time_s[-1:], 0.0),
+        ),
         score=score_of(row),
         id=row["id"],
     )
@@ -170,6 +184,24 @@ def ending_of(trace: bytes, moments: bytes, reached_s: float, left_s: float) -> 
         return "finished" if reached_s >= max(end_s - left_s, last_s) else "stopped"
     except (*_UNREADABLE, AttributeError, LookupError):
         return None
+
+
+def _motion(db: sqlite3.Connection, run_id: int) -> Motion:
+    """All of a run's that can be read, as far as there may be so much."""
+    parts, left = list[Motion](), MOST_READINGS
+    asked = f"SELECT part FROM motions WHERE run = ? ORDER BY rowid LIMIT {MOST_PARTS}"
+    try:
+        for row in db.execute(asked, [run_id]):
+            with contextlib.suppress(Problem, *_UNREADABLE):
+                part = unpacked(row["part"])
+                if len(part) <= left:
+                    parts.append(part)
+                    left -= len(part)
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError:  # it is damaged there: what came before is whole
+        pass
+    return Motion().joined(*parts)
 
 
 def _tap(said: object = None, **values: Any) -> Tap:

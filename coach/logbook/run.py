@@ -8,9 +8,10 @@ from datetime import datetime
 from typing import Any, Literal
 
 from coach.flight.moment import Moment
+from coach.hand.motion import Motion
 from coach.script.tolerance import Tolerance
 from coach.taps.tap import Tap
-from coach.taps.unheard import Unheard
+from coach.taps.unheard import NOT_SEEN, Unheard
 
 Ending = Literal["finished", "stopped", "interrupted"]
 
@@ -40,12 +41,14 @@ class Score:
         tapped: how many of them have a tap.
         on_time: how many of them were done on time; see `coach.debrief.gauging.Gauged.score`.
         absolute_error_s: mean unsigned error, in the student's own seconds; None without a tap.
+        flown: how many of the checkpoints were judged by what the hand flew.
     """
 
     checkpoints: int
     tapped: int
     on_time: int
     absolute_error_s: float | None
+    flown: int = 0
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,7 @@ class Run:
             them any time later; none in runs from before this was kept, nor where there are none.
         taps: what the student did, as it came.
         unheard: where what the student said could not be perceived, as it came.
+        motion: the attitude that the student's hand flew, where it was seen.
         ended: "finished" (flown to the end), "stopped" by the student, or "interrupted".
         reached_s: how far the run got, seconds on the flight's clock.
         score: the run in a few numbers; None until it was judged.
@@ -102,10 +106,16 @@ class Run:
     tolerances: tuple[Tolerance, ...] = ()
     taps: tuple[Tap, ...] = ()
     unheard: tuple[Unheard, ...] = ()
+    motion: Motion = field(default_factory=Motion)
     ended: Ending = "interrupted"
     reached_s: float = 0.0
     score: Score | None = None
     id: int | None = None
+
+    @property
+    def unseen(self) -> bool:
+        """Whether it was flown with a phone of which nothing was read."""
+        return not self.motion and any(one.why == NOT_SEEN for one in self.unheard)
 
     @property
     def taps_s(self) -> tuple[float, ...]:

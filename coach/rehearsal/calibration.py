@@ -9,26 +9,26 @@ import numpy as np
 
 from coach.callouts.cuesheet import Course, Cue, CueSheet
 from coach.problems import Problem
-from coach.rehearsal.run import FRAME_S, Hand
+from coach.rehearsal.run import FRAME_S
 from coach.sound.bed import LEVELS
 from coach.sound.outputs import SILENT, open_player
 from coach.sound.soundtrack import Soundtrack, mix
 from coach.sound.tones import tone
 from coach.taps.calibration import Offset, estimate, pattern
 from coach.taps.order import by_key
-from coach.taps.pressing import ALONE, Hands
+from coach.taps.pressing import ALONE, Hands, Keyboard
 
 _LEAD_IN_S = 3.0
 _TAIL_S = 1.5
 
 
 def calibrate(
-    hand: Hand, show: Callable[[int, int, str], None], *, output: str | None = None
+    keyboard: Keyboard, show: Callable[[int, int, str], None], *, output: str | None = None
 ) -> tuple[Offset, str] | None:
     """Play the tones, take the taps and estimate the offset.
 
     Args:
-        hand: the keys; space taps, q stops.
+        keyboard: the keys; space taps, q stops.
         show: called about fifteen times a second with how many tones have sounded, of how many, and
             one sentence on the sound device or "".
         output: the sound device's name, or None for the usual one.
@@ -47,7 +47,7 @@ def calibrate(
         player.start()
         while not player.finished:
             now = time.perf_counter()
-            for press in hand.presses():
+            for press in keyboard.presses():
                 if press.key == "closed" or by_key(press.key, paused=False) == "stop":
                     return None
                 hands.press(press.key, press.at)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from coach.callouts.cuesheet import CueSheet
+from coach.rehearsal.moving import Live
 from coach.taps.tap import Tap
 from coach.taps.unheard import Unheard
 
@@ -20,6 +21,7 @@ class Progress:
         unheard: where a student who is heard could not be perceived so far.
         paused: the student has paused it, or the sound device is gone.
         finished: the last moment is over.
+        hand: how the student's hand stands; None where none flies along.
         message: one sentence to the student, or an empty text.
     """
 
@@ -29,6 +31,7 @@ class Progress:
     unheard: list[Unheard] = field(default_factory=list)
     paused: bool = False
     finished: bool = False
+    hand: Live | None = None
     message: str = ""
 
 

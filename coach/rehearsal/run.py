@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Protocol
 
 from coach.logbook.file import Full
 from coach.logbook.logbook import Logbook
@@ -13,11 +12,12 @@ from coach.rehearsal.attempt import AGAIN_S, Attempt, belongs
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal
+from coach.rehearsal.steering import Moved, Steering
 from coach.sound.outputs import open_player
 from coach.sound.player import Player
 from coach.sound.timekeeper import MACHINE, Timekeeper
 from coach.taps.order import TALK, Order, by_key
-from coach.taps.pressing import ALONE, Hands, Press
+from coach.taps.pressing import ALONE, Hands, Keyboard, Press
 from coach.taps.tap import Tap
 from coach.taps.unheard import Unheard
 
@@ -36,16 +36,9 @@ HEAR_OUT_S = 8.0
 that has much else to do, the recogniser is seconds behind."""
 
 
-class Hand(Protocol):
-    """Where key presses come from: `coach.terminal.keys.Keys`, or anything alike."""
-
-    def presses(self) -> list[Press]:
-        """What was pressed since the last call, each with its time on `time.perf_counter`."""
-
-
 def run(
     rehearsal: Rehearsal,
-    hand: Hand,
+    keyboard: Keyboard,
     logbook: Logbook,
     show: Callable[[Progress], None],
     *,
@@ -53,47 +46,48 @@ def run(
     player: Player | None = None,
     students: Mapping[str, str] | None = None,
     listen: Callable[[Player], Listening] | None = None,
+    hand: Moved | None = None,
+    tone_deg: float = 0.0,
     timekeeper: Timekeeper = MACHINE,
 ) -> Done:
     """Play a rehearsal, take the taps, and keep the run as it goes.
 
     The keys are those of the students to tap, p to pause and go on, r to start over and q to stop;
     a student alone at the keyboard may type numbers, and one who is heard may say "coach pause",
-    "coach go on", "coach start over" and "coach stop". Starting over ends the run in the logbook
-    and begins another one. A program that was halted (Ctrl-Z) comes back paused. A tap is kept with
-    the student's own offset on this device taken off.
+    "coach go on", "coach start over" and "coach stop". Starting over begins another run. A program
+    that was halted (Ctrl-Z) comes back paused. A tap is kept less the student's offset here.
 
-    An opening is heard at once. Where its rest is not there when it is over, before the count-in,
-    the run stands for as long.
+    An opening is heard at once; before the count-in the run stands until its rest is there.
 
     Args:
         rehearsal: from `coach.rehearsal.ready`, a whole one or its opening.
-        hand: the keys.
+        keyboard: the keys.
         logbook: where the run is kept, from its first moment on.
         show: called about fifteen times a second with where the run stands.
         output: the sound device's name, or None for the usual one.
         player: one that plays already how every rehearsal begins, in place of ``output``.
         students: each one's name by key; None for a student without a name at the space bar.
         listen: opens the coach's ears for a student who is alone; v is then the talk key.
+        hand: the phone that is the hand of a student who is alone.
+        tone_deg: as for `Steering`.
         timekeeper: whose time it is flown in.
 
     Raises:
         Problem: the sound device is unknown.
     """
-    keys = students or {ALONE: ""}
-    begun = player is not None
-    player = player or open_player(rehearsal.soundtrack, output, timekeeper)
-    running = _Running(rehearsal, logbook, player, keys)
+    begun, player = player, player or open_player(rehearsal.soundtrack, output, timekeeper)
+    running = _Running(rehearsal, logbook, player, students or {ALONE: ""})
     running.listening = listen(player) if listen is not None else None
-    if begun:
-        player.extend(rehearsal.soundtrack)
+    running.steering = Steering(hand, rehearsal, player, tone_deg) if hand is not None else None
+    if begun is not None:
+        begun.extend(rehearsal.soundtrack)
     else:
         player.start()
     try:
         while not running.progress.finished and not running.stopped:
             # Before the keys are read: what is certain by now must have been read.
             now = timekeeper.now()
-            for press in hand.presses():
+            for press in keyboard.presses():
                 if press.key == "closed":
                     running.left = True
                     return running.done()
@@ -106,12 +100,13 @@ def run(
         running.hear_out()
         # A press of the last moment becomes a tap a little later.
         running.take(timekeeper.now() + 1.0)
+        running.steer()
         ending: Ending = "finished" if running.progress.finished else "stopped"
         while not running.end(ending) and not running.left:
             running.progress.message = FULL
             show(running.progress)
             timekeeper.sleep(AGAIN_S)
-            running.left = any(press.key in ("ctrl-c", "closed") for press in hand.presses())
+            running.left = any(press.key in ("ctrl-c", "closed") for press in keyboard.presses())
         return running.done()
     finally:
         player.stop()
@@ -130,6 +125,7 @@ class _Running:
         self.hands = Hands(keys, numbers=len(keys) == 1)
         self.progress = Progress(rehearsal.sheet, taps={name: [] for name in keys.values()})
         self.listening: Listening | None = None
+        self.steering: Steering | None = None
         self.stopped = False
         self.left = False
         self._attempt = Attempt(rehearsal)
@@ -173,7 +169,8 @@ class _Running:
         heard = self.listening.note if self.listening is not None else ""
         first = self.rehearsal.note if self._flown_s < NOTE_S else None
         waits = WAITING if self.player.waiting else None
-        self.progress.message = self.player.note or waits or heard or first or ""
+        trouble = self.steer()
+        self.progress.message = self.player.note or waits or heard or trouble or first or ""
         self.progress.paused = self.player.paused
         self.progress.finished = self.player.finished
         self._going_back = self._going_back and self._flown_s > 0.0
@@ -185,6 +182,8 @@ class _Running:
         self.rehearsal = replace(whole, note=whole.note or self.rehearsal.note)
         self._attempt = Attempt(self.rehearsal)
         self.progress.sheet = whole.sheet
+        if self.steering is not None:
+            self.steering.join(self.rehearsal)
         self.player.extend(whole.soundtrack)
 
     def take(self, now: float) -> None:
@@ -200,6 +199,17 @@ class _Running:
                 if not self._going_back:
                     self._keep(student, tap)
             self._keep_unheard()
+
+    def steer(self) -> str:
+        """Keep what the hand flew; what is wrong with its phone, or ""."""
+        if self.steering is None:
+            return ""
+        motion = self.steering.follow()
+        self.progress.hand = self.steering.live
+        if self.steering.live is not None:
+            self._attempt.by_hand(self.progress.taps)
+        self._attempt.motion(self.logbook, [(next(iter(self.progress.taps)), motion)])
+        return self.steering.trouble
 
     def hear_out(self) -> None:
         """Wait until the ears have understood what was said at the end of a finished run."""
@@ -259,6 +269,8 @@ class _Running:
             return
         self.player.restart()
         self._going_back = True
+        if self.steering is not None:
+            self.steering.restart()
 
     def done(self) -> Done:
         """What is left of it."""

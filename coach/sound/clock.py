@@ -76,6 +76,11 @@ class Clock:
         """
         return self._position(self._frame(at)) / RATE
 
+    def plays(self, at: float) -> bool:
+        """Whether the soundtrack went on at perf_counter time ``at``, and did not stand."""
+        frame = self._frame(at)
+        return next(mark for mark in reversed(self._marks) if mark[0] <= frame)[2]
+
     def stop(self, at: float) -> int:
         """What is heard at ``at`` is the last that is heard; its place in frames is returned.
 

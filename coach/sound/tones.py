@@ -71,6 +71,8 @@ def _tones() -> Iterator[tuple[str, Samples]]:
     low, high = (_glide(hz, hz, 0.140, attack_s=0.006, decay_s=0.060) for hz in (523, 784))
     yield "start", np.concatenate([low, high])
     yield "end", np.concatenate([high, low])
+    # It reminds, and hides no word: low, and without a beginning that would startle.
+    yield "off", _glide(330, 294, 0.300, attack_s=0.060, decay_s=0.150)
     # A knock on wood: two pitches that are no chord, gone before they are notes. The higher one is
     # what is heard of it under speech.
     high, low = (_glide(hz, hz, 0.015, attack_s=0.001, decay_s=0.006) for hz in (3100, 1150))

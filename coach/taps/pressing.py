@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from coach.problems import Problem
 from coach.taps.order import KEYS, TALK
@@ -60,6 +61,13 @@ class Press:
 
     key: str
     at: float
+
+
+class Keyboard(Protocol):
+    """Where key presses come from: `coach.terminal.keys.Keys`, or anything alike."""
+
+    def presses(self) -> list[Press]:
+        """What was pressed since the last call, each with its time on `time.perf_counter`."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""A stretch of the flight in which what a student said could not be perceived."""
+"""A stretch of the flight in which what a student said, or did by hand, was not perceived."""
 
 from __future__ import annotations
 
@@ -12,14 +12,19 @@ Why = Literal[
     "no microphone",
     "the room was loud",
     "nothing was heard",
+    "the hand was not seen",
 ]
 
 WHYS: tuple[Why, ...] = get_args(Why)
 
+NOT_SEEN: Why = "the hand was not seen"
+"""As a stretch it is a whole run, flown with a phone of which nothing was read; where a hand was
+seen, its own gaps tell where it was not."""
+
 
 @dataclass(frozen=True)
 class Unheard:
-    """A stretch of the flight in which what was said could not be perceived.
+    """A stretch of the flight in which what was said, or done by hand, was not perceived.
 
     Attributes:
         from_s: seconds on the flight's clock.

@@ -10,10 +10,17 @@ _LEVELS = "▁▂▃▄▅▆▇█"  # a cell filled from below, in eighths
 _PLAIN_LEVELS = "__.--==:"
 NOSE = " ▟▙ "
 PLAIN_NOSE = " /\\ "
+OWN = "━"
+PLAIN_OWN = "+"
 
 
 def horizon(
-    pitch_deg: float, bank_deg: float, width: int, height: int, plain: bool = False
+    pitch_deg: float,
+    bank_deg: float,
+    width: int,
+    height: int,
+    plain: bool = False,
+    own: tuple[float, float] | None = None,
 ) -> list[str]:
     """The land below the horizon as filled cells, the sky empty, the nose in the middle.
 
@@ -26,28 +33,39 @@ def horizon(
         width: columns, at least 4.
         height: rows.
         plain: ASCII only.
+        own: another pitch and bank, whose horizon is drawn over it as a line.
 
     Returns:
         ``height`` strings of ``width`` characters.
     """
     levels = _PLAIN_LEVELS if plain else _LEVELS
-    reach = 0.9 * _SPAN_DEG / 2
-    bank = math.radians(max(-_STEEPEST_DEG, min(_STEEPEST_DEG, bank_deg)))
-    sunk = max(-reach, min(reach, pitch_deg)) / _SPAN_DEG * height
-    tops = []  # of the land, in rows above the picture's lower edge, column by column
-    for column in range(width):
-        right = (column + 0.5 - width / 2) / 2
-        middle = height - height // 2 - 0.5
-        tops.append(middle - (sunk - right * math.sin(bank)) / math.cos(bank))
+    tops = _tops(pitch_deg, bank_deg, width, height)
+    lines = _tops(*own, width, height) if own else [-1.0] * width
+    line = PLAIN_OWN if plain else OWN
     rows = []
     for row in range(height):
         floor = height - 1 - row
-        rows.append("".join(_cell(top - floor, levels) for top in tops))
+        rows.append(
+            "".join(
+                line if math.floor(over) == floor else _cell(top - floor, levels)
+                for top, over in zip(tops, lines, strict=True)
+            )
+        )
     nose = PLAIN_NOSE if plain else NOSE
     left = (width - len(nose)) // 2
     middle_row = rows[height // 2]
     rows[height // 2] = middle_row[:left] + nose + middle_row[left + len(nose) :]
     return rows
+
+
+def _tops(pitch_deg: float, bank_deg: float, width: int, height: int) -> list[float]:
+    """How high the land is, in rows above the picture's lower edge, column by column."""
+    reach = 0.9 * _SPAN_DEG / 2
+    bank = math.radians(max(-_STEEPEST_DEG, min(_STEEPEST_DEG, bank_deg)))
+    sunk = max(-reach, min(reach, pitch_deg)) / _SPAN_DEG * height
+    middle = height - height // 2 - 0.5
+    rights = [(column + 0.5 - width / 2) / 2 for column in range(width)]
+    return [middle - (sunk - right * math.sin(bank)) / math.cos(bank) for right in rights]
 
 
 def _cell(share: float, levels: str) -> str:

@@ -12,7 +12,7 @@ from rich.text import Text
 from coach.taps.order import KEYS, by_key
 from coach.terminal.horizon import NOSE, PLAIN_NOSE, horizon
 from coach.terminal.lettering import big
-from coach.terminal.seen import View
+from coach.terminal.seen import MarkState, View
 from coach.words import side_of
 
 Row = list[tuple[str, str]]
@@ -20,10 +20,16 @@ Row = list[tuple[str, str]]
 
 _LABEL = 7  # columns of the words that stand before a block
 _LEAST_PICTURE = 5  # rows
-_WORDS_BESIDE = 12  # columns for "above level" after a big number
-_DOTS = {"tapped": "●", "missed": "×", "unheard": "?", "coming": "○"}
-_PLAIN_DOTS = {"tapped": "(o)", "missed": "(x)", "unheard": "(?)", "coming": "( )"}
-_INKS = {"tapped": "bold green", "missed": "bold yellow", "unheard": "bold", "coming": ""}
+_WORDS_BESIDE = 13  # columns for "you 31° right" after a big number
+_MARKS: dict[MarkState, tuple[str, str, str]] = {
+    "tapped": ("●", "(o)", "bold green"),
+    "missed": ("×", "(x)", "bold yellow"),
+    "unheard": ("?", "(?)", "bold"),
+    "passed": ("–", "(-)", ""),
+    "coming": ("○", "( )", ""),
+}
+"""Each one's sign, the same in ASCII, and its style."""
+
 _PLAIN_SIGNS = str.maketrans({"°": " deg", "·": "-", "–": "-", "—": "-", "’": "'", "…": "..."})
 
 
@@ -83,6 +89,7 @@ def _few_lines(view: View, width: int) -> list[Row]:
         f"nose {_told(*_pitch(view))}, {_told(*_bank(view))}" if numbers else "",
         f"{view.next_name} in {_seconds(view.next_in_s)} s" if ahead else "",
         view.caption,
+        f"hand {view.hand}" if view.hand else "",
         re.sub(" {2,}", "  ", "".join(text for text, _ in _keys(view)).strip()),
         view.message,
         ", ".join(_figures(view)) if numbers else "",
@@ -99,8 +106,11 @@ def _title_words(view: View) -> str:
 
 def _title(view: View, width: int) -> Row:
     words = _title_words(view)
-    space = width - cell_len(words) - cell_len(view.airplane) - 1
-    return [(words, "bold"), (" " * space + view.airplane if space >= 2 else "", "dim")]
+    right, ink = (f"hand {view.hand}", "bold") if view.hand else (view.airplane, "dim")
+    if view.hand:  # which is always told
+        words = _shown(words, max(0, width - len(right) - 3), plain=False)
+    space = width - cell_len(words) - cell_len(right) - 1
+    return [(words, "bold"), (" " * space + right if space >= 2 else "", ink)]
 
 
 def _now(view: View) -> str:
@@ -118,7 +128,13 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Row]:
     each = 5 if rows >= 12 else 3 if rows >= 7 else 2
     across = 22 if each >= 5 else 12
     figures: list[Row] = []
-    for label, (degrees, side) in (("nose", _pitch(view)), ("bank", _bank(view))):
+    pitch, bank = view.hand_pitch_deg, view.hand_bank_deg
+    own = None if pitch is None or bank is None else (pitch, bank)
+    sign = "" if plain else "°"
+    yours = (_own(pitch, sign, "up", "down"), _own(bank, sign, "right", "left"))
+    for label, (degrees, side), own_words in zip(
+        ("nose", "bank"), (_pitch(view), _bank(view)), yours, strict=True
+    ):
         number = f"{degrees} deg" if plain else f"{degrees}°"
         for row, drawn in enumerate(big(number, across, each, plain)):
             beside = row == (each - 1) // 2
@@ -126,7 +142,7 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Row]:
                 [
                     (f"{label if beside else '':<{_LABEL}}", "dim"),
                     (f"{drawn:<{across}}", "bold"),
-                    (side if beside else "", "bold"),
+                    (side if beside else own_words if row == (each + 1) // 2 else "", "bold"),
                 ]
             )
     spare = rows - 1 - len(figures)
@@ -136,7 +152,12 @@ def _attitude(view: View, width: int, rows: int, plain: bool) -> list[Row]:
     if view.shows == "no numbers":
         figures = _gap(rows)
     land = horizon(
-        view.pitch_deg, view.bank_deg, width - 4 - _LABEL - across - _WORDS_BESIDE, rows, plain
+        view.pitch_deg,
+        view.bank_deg,
+        width - 4 - _LABEL - across - _WORDS_BESIDE,
+        rows,
+        plain,
+        own,
     )
     lines: list[Row] = []
     for picture_row, figure in zip(land, figures, strict=True):
@@ -185,15 +206,17 @@ def _words(view: View, room: int, rows: int) -> list[Row]:
 
 
 def _taps(view: View, width: int, plain: bool) -> Row:
-    dots = _PLAIN_DOTS if plain else _DOTS
+    dots = {state: signs[plain] for state, signs in _MARKS.items()}
     if view.counts:
         counts = "   ".join(f"{name} {count}" for name, count in view.counts)
         return [(f" {'taps':<{_LABEL}}", "dim"), (counts, "bold")]
     if not view.marks:
         return []
-    marks = [(f"{dots[mark.state]} {mark.name}   ", _INKS[mark.state]) for mark in view.marks]
+    marks = [(f"{dots[mark.state]} {mark.name}   ", _MARKS[mark.state][2]) for mark in view.marks]
     line = [(f" {'taps':<{_LABEL}}", "dim"), *marks]
     legend = f"   {dots['tapped']} tapped   {dots['missed']} missed"
+    if any(mark.state == "passed" for mark in view.marks):
+        legend = f"   {dots['tapped']} tapped   {dots['passed']} passed"
     if any(mark.state == "unheard" for mark in view.marks):
         legend += f"   {dots['unheard']} not perceived"
     used = sum(cell_len(text) for text, _ in line) + cell_len(legend)
@@ -241,6 +264,14 @@ def _bank(view: View) -> tuple[int, str]:
     """Whole degrees, and to which side."""
     degrees = round(view.bank_deg)
     return abs(degrees), side_of(degrees) if degrees else "wings level"
+
+
+def _own(degrees: float | None, sign: str, above: str, below: str) -> str:
+    """The same of the student's own hand, in as few letters as there is room for."""
+    if degrees is None:
+        return ""
+    whole = round(degrees)
+    return f"you {abs(whole)}{sign} {above if whole > 0 else below}" if whole else "you level"
 
 
 def _told(degrees: int, side: str) -> str:

@@ -8,12 +8,15 @@ from typing import Literal
 from coach.callouts.support import Shows
 
 State = Literal["count-in", "running", "paused", "finished"]
-MarkState = Literal["coming", "tapped", "missed", "unheard"]
+MarkState = Literal["coming", "tapped", "missed", "unheard", "passed"]
 
 
 @dataclass(frozen=True)
 class Mark:
-    """One checkpoint of this loop, and whether it was tapped; unheard where nobody can know."""
+    """One checkpoint of this loop, and whether it was tapped.
+
+    Unheard where nobody can know; passed where a hand flies along, of which the debrief tells.
+    """
 
     name: str
     state: MarkState
@@ -45,6 +48,9 @@ class View:
         message: one sentence to the student, or ``""``.
         count_in_s: seconds until the maneuver begins, while the state is ``"count-in"``.
         shows: how much of it.
+        hand: how it is with the hand that flies along, in words; "" where none does.
+        hand_pitch_deg: how it is held; None where that is not known, or not to be shown.
+        hand_bank_deg: likewise.
     """
 
     title: str
@@ -68,3 +74,6 @@ class View:
     message: str = ""
     count_in_s: float = 0.0
     shows: Shows = "everything"
+    hand: str = ""
+    hand_pitch_deg: float | None = None
+    hand_bank_deg: float | None = None

@@ -11,6 +11,8 @@ from coach.debrief.answers import NOW_S, place
 from coach.debrief.gauging import gauged
 from coach.flight.flight import Flight
 from coach.logbook.run import Run
+from coach.rehearsal.moving import Live
+from coach.rehearsal.moving import State as HandState
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S, distinct, match
 from coach.taps.unheard import Unheard
@@ -21,12 +23,22 @@ CAPTION_STAYS_S = 1.0
 """How long a caption stands after its last word."""
 
 
+HANDS: Mapping[HandState, str] = {
+    "lost": "lost",
+    "joined": "joined",
+    "level": "held level",
+    "flying": "flying",
+}
+"""How it is with a hand, in words."""
+
+
 def view(
     flight: Flight,
     sheet: CueSheet,
     position_s: float,
     taps: Mapping[str, Sequence[Tap]],
     unheard: Sequence[Unheard] = (),
+    hand: Live | None = None,
     *,
     paused: bool,
     finished: bool,
@@ -40,6 +52,7 @@ def view(
         position_s: what is heard now, on the soundtrack's clock.
         taps: what each student did so far.
         unheard: where a student who is heard could not be perceived so far.
+        hand: how the student's hand stands; None where none flies along.
         paused: whether the run is paused.
         finished: whether it is over.
         message: one sentence, or an empty text.
@@ -67,11 +80,16 @@ def view(
         next_in_s=(ahead.time_s - flown) / sheet.pace if ahead else 0.0,
         next_of_s=(ahead.time_s - (passed[-1] if passed else 0.0)) / sheet.pace if ahead else 0.0,
         caption=caption(sheet, position_s),
-        marks=_marks(flight, sheet, span.loop, flown, taps, unheard) if len(taps) == 1 else (),
+        marks=_marks(flight, sheet, span.loop, flown, taps, unheard, hand)
+        if len(taps) == 1
+        else (),
         counts=tuple((name, len(found)) for name, found in taps.items() if len(taps) > 1),
         message=message,
         count_in_s=max(0.0, -flown / sheet.pace),
         shows=SUPPORTS[sheet.support].shows,
+        hand=HANDS[hand.state] if hand else "",
+        hand_pitch_deg=hand.pitch_deg if hand and SUPPORTS[sheet.support].own else None,
+        hand_bank_deg=hand.bank_deg if hand and SUPPORTS[sheet.support].own else None,
     )
 
 
@@ -100,6 +118,7 @@ def _marks(
     flown: float,
     taps: Mapping[str, Sequence[Tap]],
     unheard: Sequence[Unheard],
+    hand: Live | None,
 ) -> tuple[Mark, ...]:
     """One loop's checkpoints, matched as in the debrief: what it calls late is not missed here."""
     times = [moment.time_s / sheet.pace for moment in flight.moments]
@@ -126,6 +145,8 @@ def _marks(
         over = flown / sheet.pace > times[checkpoint] + WINDOW_S
         if not over:
             return "coming"
+        if hand is not None:
+            return "passed"
         return "unheard" if flight.moments[checkpoint].time_s in doubtful else "missed"
 
     return tuple(

@@ -103,6 +103,13 @@ def keeps_what_was_told_when_killed(path: Path, taps: int, then_s: float) -> Non
 def of_version(path: Path, version: int) -> None:
     """Make a logbook's file that of an earlier coach, from version 2 on."""
     with sqlite3.connect(path) as db:
+        if version < 6:
+            db.execute("DROP TABLE motions")
+            db.execute("DROP TABLE grips")
+            db.execute("DROP INDEX runs_at_a_glance")
+            db.execute("ALTER TABLE runs DROP COLUMN flown")
+            (index,) = (one for one in MIGRATIONS[3] if "CREATE INDEX runs_at" in one)
+            db.execute(index)
         if version < 5:
             db.execute("DROP TABLE unheard")
             db.execute("ALTER TABLE runs DROP COLUMN tolerances")

@@ -13,13 +13,17 @@ from typing import Any
 import psutil
 import pytest
 
+from coach.hand.motion import Motion
 from coach.logbook.exchange import export, merge
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Score
 from coach.problems import Problem
 from tests.logbook.examples import RUN, TAPS
 
-WHOLE = replace(RUN, taps=TAPS, ended="finished", reached_s=20.0, score=Score(2, 2, 1, 0.3))
+MOTION = Motion((0.0, 0.5), (1.0, 2.0), (3.0, 4.0), 0.02)
+WHOLE = replace(
+    RUN, motion=MOTION, taps=TAPS, ended="finished", reached_s=20.0, score=Score(2, 2, 1, 0.3)
+)
 
 
 @pytest.fixture
@@ -81,6 +85,22 @@ IMPOSSIBLE: dict[str, tuple[Change, str]] = {
     "a bell in the day": (
         lambda run: run["day"].update(wind="calm\x07"),
         "run 1 day wind: found the character U+0007, which cannot be shown.",
+    ),
+    "a hand that goes back in time": (
+        lambda run: run["motion"].update(time_s=[0.5, 0.0]),
+        "run 1: of its motion its times must increase.",
+    ),
+    "a hand without a bank": (
+        lambda run: run["motion"].update(bank_deg=[]),
+        "run 1: of its motion it must have as many angles as times, and at most 500,000.",
+    ),
+    "a hand that turns round and round": (
+        lambda run: run["motion"].update(bank_deg=[0.0, 1e308]),
+        "run 1: of its motion its angles must be within 360 degrees.",
+    ),
+    "a hand whose clocks are lost": (
+        lambda run: run["motion"].update(doubt_s=-1.0),
+        "run 1: of its motion its doubt must not be negative.",
     ),
     "a novel for a title": (
         lambda run: run.update(title="Lazy eight " * 30),
@@ -174,7 +194,7 @@ def test_a_logbook_is_looked_through_as_it_is_brought_in(tmp_path: Path) -> None
 def test_no_cell_of_a_spreadsheet_is_a_formula(tmp_path: Path, sign: str) -> None:
     evil = f"{sign}cmd|' /C calc'!A0"
     names = dict.fromkeys(("student", "room", "maneuver", "title", "airplane", "support"), evil)
-    early = replace(WHOLE, reached_s=-1.5)
+    early = replace(WHOLE, reached_s=-1.5, motion=Motion())
     with Logbook(tmp_path / "one.sqlite3") as one:
         # Past the door, for what stood in a file before there was one.
         one.add([replace(early, **names)])  # type: ignore[arg-type]

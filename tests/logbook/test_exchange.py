@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.hand.motion import Motion
 from coach.logbook.exchange import Merged, export, merge
 from coach.logbook.faults import FIGURE, PACE, TIME_S
 from coach.logbook.logbook import Logbook
@@ -62,6 +63,18 @@ tolerances = st.builds(
     st.lists(names, max_size=2).map(tuple),
     names,
 )
+motions = st.lists(
+    st.tuples(st.integers(-60_000, 36_000_000), *[st.integers(-18_000, 18_000)] * 2),
+    max_size=4,
+    unique_by=lambda row: row[0],
+).map(
+    lambda rows: Motion(
+        tuple(round(time * 0.001, 3) for time, _, _ in sorted(rows)),
+        tuple(round(pitch * 0.01, 3) for _, pitch, _ in sorted(rows)),
+        tuple(round(bank * 0.01, 3) for _, _, bank in sorted(rows)),
+        0.03 if rows else 0.0,
+    )
+)
 days = st.dictionaries(names, names | st.integers(-9, 9) | st.none() | st.booleans(), max_size=3)
 zones = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 starts = st.datetimes(datetime(1970, 1, 1), datetime(2099, 12, 31), timezones=zones)
@@ -82,6 +95,7 @@ runs = st.builds(
     pace=st.floats(*PACE),
     taps=st.lists(taps, max_size=3).map(tuple),
     unheard=st.lists(stretches, max_size=1).map(tuple),
+    motion=motions,
     tolerances=st.lists(tolerances, max_size=1).map(tuple),
     ended=st.sampled_from(["finished", "stopped", "interrupted"]),
     reached_s=times,
@@ -141,7 +155,8 @@ def test_a_spreadsheet_has_one_row_a_run_with_its_plain_figures(tmp_path: Path) 
         "student": "Ada", "maneuver": "lazy-eight", "title": "Lazy eight",
         "airplane": "Meadow Four", "started": "2031-05-04T07:30:00+02:00", "ended": "finished",
         "reached_s": "20.0", "pace": "0.8", "support": "checkpoints only", "planned": "2",
-        "taps": "3", "said": "1", "checkpoints": "2", "tapped": "2", "on_time": "1", "absolute_error_s": "0.31", "room": "",
+        "taps": "3", "said": "1", "checkpoints": "2", "tapped": "2", "on_time": "1", "absolute_error_s": "0.31", "flown": "0",
+            "room": "",
     }  # fmt: skip
     assert (second["student"], second["on_time"]) == ('Bo, "the kite"', "")
 

@@ -108,7 +108,7 @@ def test_of_two_offsets_that_become_one_students_the_newer_is_kept(path: Path) -
     with Logbook(path) as log:
         kept = log.calibration("Ada Field", "headset")
         assert kept is not None and kept.offset_s == 0.3
-        assert log.holds("Ada Field") == (0, 1)
+        assert log.holds("Ada Field") == (0, 1, 0)
 
 
 def test_a_run_of_a_room_says_so(path: Path, home: Path) -> None:

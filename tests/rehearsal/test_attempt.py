@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from coach.hand.motion import Motion
+from coach.logbook.file import Full
 from coach.logbook.logbook import Logbook
 from coach.problems import Problem
 from coach.rehearsal import attempt
@@ -120,3 +122,74 @@ def test_what_was_not_perceived_is_kept_with_the_run_and_has_it_judged_anew(
     assert after.unheard == (lost,)
     assert before is not None and after.score is not None
     assert (before.checkpoints, after.score.checkpoints) == (2, 1)
+
+
+def flown(from_s: float, to_s: float) -> Motion:
+    times = [round(from_s + 0.02 * step, 3) for step in range(round((to_s - from_s) / 0.02))]
+    return Motion(tuple(times), (0.0,) * len(times), (0.0,) * len(times), 0.02)
+
+
+def parts(logbook: Logbook) -> int:
+    return int(logbook._rows("SELECT count(*) FROM motions")[0][0])
+
+
+def test_what_hands_fly_is_written_about_once_a_second_for_everybody_together(
+    logbook: Logbook,
+) -> None:
+    going_on = Attempt(REHEARSAL)
+    for tenth in range(-10, 10):
+        at_s = tenth / 10.0
+        both = [("Ada", flown(at_s, at_s + 0.1)), ("Bo", flown(at_s, at_s + 0.05))]
+        going_on.motion(logbook, both)
+        going_on.motion(logbook, [("Cy", Motion())])
+    assert list(going_on.numbers) == ["Ada", "Bo"]
+    assert parts(logbook) == 2
+    going_on.end(logbook, "finished", LENGTH_S)
+    assert parts(logbook) == 4
+    ada, bo = (logbook.run(going_on.numbers[name]) for name in ("Ada", "Bo"))
+    assert ada.motion == flown(-1.0, 1.0)
+    assert len(bo.motion) * 2 == pytest.approx(len(ada.motion), abs=20)
+    assert (ada.ended, bo.ended) == ("finished", "finished") and ada.score is not None
+
+
+def test_a_hand_alone_has_a_run_and_one_that_comes_after_the_end_is_judged(
+    logbook: Logbook,
+) -> None:
+    going_on = Attempt(REHEARSAL)
+    going_on.motion(logbook, [("Ada", flown(-0.5, 0.2))])
+    going_on.end(logbook, "interrupted", 0.2)
+    (run,) = logbook.runs()
+    assert (run.student, run.motion, run.ended) == ("Ada", flown(-0.5, 0.2), "interrupted")
+    logbook._change(run.id or 0, "checkpoints = NULL")
+    going_on.motion(logbook, [("Ada", flown(0.2, 0.3))])
+    (run,) = logbook.runs()
+    assert run.motion == flown(-0.5, 0.3) and run.score is not None
+
+
+def test_a_false_start_leaves_nothing_of_what_a_hand_flew(logbook: Logbook) -> None:
+    going_on = Attempt(REHEARSAL)
+    going_on.motion(logbook, [("Ada", flown(-1.0, 0.5)), ("Bo", flown(-1.0, -0.5))])
+    going_on.end(logbook, "stopped", 0.5, ["Ada", "Bo"])
+    going_on.motion(logbook, [("Ada", flown(0.5, 2.5))])
+    assert not logbook.runs() and parts(logbook) == 0 and not going_on.numbers
+
+
+def test_what_could_not_be_written_of_a_hand_is_not_to_be_told_again(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise Full("The disk is full.")
+
+    going_on = Attempt(REHEARSAL)
+    with monkeypatch.context() as filled:
+        filled.setattr(Logbook, "motion", full)
+        with pytest.raises(Full):
+            going_on.motion(logbook, [("Ada", flown(0.0, 1.5))])
+        assert not going_on.numbers and not logbook.runs()
+        with pytest.raises(Full):
+            going_on.end(logbook, "finished", LENGTH_S)
+    # Who tells it again all the same does no harm.
+    going_on.motion(logbook, [("Ada", flown(0.0, 1.5)), ("Ada", flown(1.5, 1.6))])
+    going_on.end(logbook, "finished", LENGTH_S)
+    (run,) = logbook.runs()
+    assert run.motion == flown(0.0, 1.6) and run.ended == "finished"

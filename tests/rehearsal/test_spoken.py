@@ -366,7 +366,7 @@ def test_what_is_said_at_the_very_end_is_heard_out_however_late_it_comes_in(
     assert done.finished
     with Logbook(tmp_path / "logbook.sqlite3") as logbook:
         kept = logbook.run(done.numbers[0])
-    (tap,) = kept.taps
+    (tap,) = [one for one in kept.taps if one.said == "45"]
     assert "the ears were busy" not in [one.why for one in kept.unheard]
-    assert (tap.said, tap.how) == ("45", "voice")
+    assert tap.how == "voice"
     assert begun_s[0] - 0.3 < tap.time_s + 0.1 <= 2.0

@@ -23,7 +23,7 @@ def run(clock: Clock, blocks: int, begun: float = 100.0) -> None:
 
 
 def test_nothing_is_heard_before_the_device_asks() -> None:
-    assert Clock().position_s(5.0) == 0
+    assert Clock().position_s(5.0) == 0 and not Clock().plays(5.0)
 
 
 def test_the_position_is_what_is_heard_not_what_was_handed_over() -> None:
@@ -45,6 +45,7 @@ def test_a_key_pressed_before_during_and_after_a_pause_is_put_where_it_belongs()
     run(clock, 40)
     heard = [clock.position_s(100 + t) for t in (0.5, 1.0, 1.7, 2.0, 2.5)]
     assert heard == pytest.approx([0.5, 1.0, 1.0, 1.0, 1.5])
+    assert [clock.plays(100 + t) for t in (0.5, 0.99, 1.01, 1.99, 2.01)] == [1, 1, 0, 0, 1]
 
 
 def test_starting_over_goes_back_to_zero_and_leaves_the_past_alone() -> None:

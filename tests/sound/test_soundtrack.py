@@ -32,7 +32,7 @@ from coach.sound.voices import speak
 from tests.sound.sheets import SILENT, course, said, sheet_of
 from tests.sound.test_bed import true_peak
 
-NAMES = ("checkpoint", "start", "end", "tick")
+NAMES = ("checkpoint", "start", "end", "off", "tick")
 LOUD = Clip(np.tile(np.array([1, -1], dtype=np.float32) * PHRASE_TRUE_PEAK, RATE // 2))
 """A second as loud as a phrase may be."""
 

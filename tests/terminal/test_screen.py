@@ -12,10 +12,11 @@ from rich.cells import cell_len
 from rich.console import Console
 from rich.live import Live
 
-from coach.terminal.horizon import NOSE, horizon
+from coach.terminal.horizon import NOSE, OWN, horizon
 from coach.terminal.lettering import big
 from coach.terminal.screen import draw
 from coach.terminal.seen import Mark, MarkState, State, View
+from coach.terminal.stage import HANDS
 
 VIEW = View(
     title="Lazy eight",
@@ -63,6 +64,9 @@ views = st.builds(
     ),
     message=words,
     count_in_s=st.floats(-10, 100),
+    hand=st.sampled_from(["", *HANDS.values()]),
+    hand_pitch_deg=st.none() | st.floats(-90, 90),
+    hand_bank_deg=st.none() | st.floats(-180, 180),
 )
 
 
@@ -249,3 +253,29 @@ def test_letters_fit_the_room_they_are_given(
     drawn = big(text, columns, room, plain)
     assert len(drawn) == room
     assert all(len(row.rstrip()) <= columns for row in drawn)
+
+
+@pytest.mark.parametrize(("width", "height"), [*SIZES, (40, 10)])
+@pytest.mark.parametrize("hand", HANDS.values())
+def test_how_it_is_with_the_hand_is_always_told(width: int, height: int, hand: str) -> None:
+    view = replace(VIEW, hand=hand, title="Turns around a point near the river" * 2)
+    assert f"hand {hand}" in "\n".join(rows(view, width, height))
+    assert "hand" not in "\n".join(rows(VIEW, width, height))
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_the_own_attitude_stands_beside_the_planned_one_where_it_is_shown(
+    width: int, height: int
+) -> None:
+    shown = rows(
+        replace(VIEW, hand="flying", hand_pitch_deg=-3.6, hand_bank_deg=31.0), width, height
+    )
+    whole = "\n".join(shown)
+    assert "you 4° down" in whole and "you 31° right" in whole and OWN in whole
+    # To the other side than the plan, so both horizons cross.
+    lines = [(row.find(OWN), row) for row in shown if OWN in row]
+    assert [at for at, _ in lines] == sorted((at for at, _ in lines), reverse=True)
+    level = "\n".join(rows(replace(VIEW, hand_pitch_deg=0.2, hand_bank_deg=-0.3), width, height))
+    assert level.count("you level") == 2
+    without = "\n".join(rows(replace(VIEW, hand="flying"), width, height))
+    assert "you" not in without and OWN not in without

@@ -6,14 +6,17 @@ import pytest
 
 from coach.callouts.cuesheet import CueSheet
 from coach.callouts.sheet import cue_sheet
+from coach.callouts.support import SUPPORTS
 from coach.debrief.gauging import gauged
 from coach.flight.day import Day
 from coach.flight.flight import Flight
 from coach.logbook.run import Run
+from coach.rehearsal.moving import Live
 from coach.rehearsal.ready import fly
 from coach.taps.tap import Tap
 from coach.taps.timing import match
 from coach.taps.unheard import Unheard
+from coach.terminal.seen import View
 from coach.terminal.stage import view
 
 
@@ -77,3 +80,33 @@ def test_a_number_typed_on_the_way_is_no_tap_as_in_the_debrief(flight: Flight) -
         )  # fmt: skip
         assert (0 in gauged(run).timing.missed) == (state == "missed")
         assert marks(flight, sheet, first + 5.0, [answer])[0] == state
+
+
+@pytest.mark.parametrize("support", SUPPORTS)
+def test_of_a_hand_it_is_shown_how_it_stands_and_where_all_is_said_its_attitude(
+    flight: Flight, support: str
+) -> None:
+    sheet = cue_sheet(flight, {}, support=support)
+    hand = Live("flying", 3.0, -12.0, 4.0, -15.0)
+    first_s = flight.moments[0].time_s
+
+    def seen(hand: Live | None) -> View:
+        return view(
+            flight,
+            sheet,
+            sheet.position_s(first_s + 5.0),
+            {"": []},
+            (),
+            hand,
+            paused=False,
+            finished=False,
+            message="",
+        )
+
+    with_it, without = seen(hand), seen(None)
+    assert (with_it.hand, without.hand) == ("flying", "")
+    own = (with_it.hand_pitch_deg, with_it.hand_bank_deg)
+    assert own == ((3.0, -12.0) if support == "everything" else (None, None))
+    # What a hand did there the debrief tells: that it was not tapped is no miss.
+    assert (with_it.marks[0].state, without.marks[0].state) == ("passed", "missed")
+    assert seen(Live()).hand == "lost"
