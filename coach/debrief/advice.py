@@ -3,9 +3,9 @@
 1. The run ended before its first checkpoint.
 2. Hardly anything was perceived, and no error that was: what helps the coach to hear.
 3. Nothing was done at all: what to do.
-4. The largest error by the standard (`coach.debrief.largest`), or the habit that it comes of
-   (`coach.debrief.habits`): most checkpoints missed, scattered taps, an own tempo, a bias. A habit
-   that means nothing in the airplane is no first advice.
+4. The largest error by the standard (`coach.debrief.largest`), of hand, words and taps together, or
+   the habit that it comes of (`coach.debrief.habits`): most checkpoints missed, scattered taps, an
+   own tempo, a bias, a side. A habit that means nothing in the airplane is no first advice.
 5. Nothing is off by the standard, but few are on time: tempo, bias, taps too many, or what is
    furthest off in seconds.
 6. Else it is good, and there is a next step.
@@ -19,14 +19,16 @@ import statistics
 from collections.abc import Mapping, Sequence
 
 from coach.callouts.support import SUPPORTS, support_words
+from coach.debrief.error import Error, often
 from coach.debrief.gauging import FEW_TAPS, Gauged, pace_words
 from coach.debrief.habits import Way, bias, habit, tempo, way
-from coach.debrief.largest import Error, notable
+from coach.debrief.largest import notable
 from coach.debrief.next_run import GOOD, NextRun, share
-from coach.debrief.perceived import what_helps
+from coach.debrief.perceived import mostly, what_helps
 from coach.debrief.verdict import Verdict, by_name
 from coach.logbook.run import Run
 from coach.taps.timing import WINDOW_S
+from coach.taps.unheard import NOT_SEEN
 from coach.words import counted, listed
 
 _CUES: Mapping[str, str] = {
@@ -57,7 +59,7 @@ def next_step(run: Run, found: Gauged, next_run: NextRun | None) -> str:
     if not found.verdicts:
         return "Fly on to the first checkpoint at least, so that there is something to debrief."
     heard = [verdict for verdict in found.verdicts if verdict.word != "not perceived"]
-    worst = next(iter(notable(heard)), None)
+    worst = next(iter(notable(heard, found.hand)), None)
     return (
         _not_heard(found, heard, worst)
         or _nothing_done(found, heard, led=led)
@@ -77,9 +79,11 @@ def _not_heard(found: Gauged, heard: Sequence[Verdict], worst: Error | None) -> 
     done = sum(verdict.word != "missed" for verdict in heard)
     missed = listed(list(dict.fromkeys(one.name for one in heard if one.word == "missed")))
     perhaps = f", and {missed} may have been lost as well" if missed else ""
+    by_eye = mostly(found.verdicts) == NOT_SEEN
+    first, came = ("seen", "were seen") if by_eye else ("heard", "came through")
     return (
-        f"Make yourself heard first: only {done} of {counted(len(found.verdicts), 'checkpoint')} "
-        f"came through{perhaps}, so {what_helps(found.verdicts)}."
+        f"Make yourself {first} first: only {done} of {counted(len(found.verdicts), 'checkpoint')} "
+        f"{came}{perhaps}, so {what_helps(found.verdicts)}."
     )
 
 
@@ -94,31 +98,31 @@ def _nothing_done(found: Gauged, heard: Sequence[Verdict], *, led: bool) -> str 
 
 def _about(error: Error, found: Gauged, heard: Sequence[Verdict], *, led: bool) -> str:
     """What to do about an error, or about the habit that it comes of."""
-    some, often = by_name(heard)[error.name], _often(len(error.verdicts))
+    some, times = by_name(heard)[error.name], often(len(error.verdicts))
     if error.kind == "missed":
         return habit(error, found, led=led) or _every(found, heard) or _missed(found, heard)
     if error.kind == "wrong":
         return (
-            f"Learn the numbers again: at {error.name} you said {error.what}{often}, so read them "
+            f"Learn the numbers again: at {error.name} you said {error.what}{times}, so read them "
             "in the brief and say them aloud before you fly."
         )
     if error.kind == "late answer":
         return (
-            f"Answer {error.name} sooner: you began after it had come{often}, so say its numbers "
+            f"Answer {error.name} sooner: you began after it had come{times}, so say its numbers "
             "aloud a few times before you fly."
         )
     if error.kind == "name":
         said = error.verdicts[0].misnamed[0]
         return (
-            f"Learn the order again: at {error.name} you said “{said}”{often}, so say the "
+            f"Learn the order again: at {error.name} you said “{said}”{times}, so say the "
             "checkpoints' names aloud, one after the other, before you fly."
         )
     if error.kind == "unanswered":
         return (
             f"Answer the question for {error.name} too, once it is over: nothing was heard after "
-            f"it{often}."
+            f"it{times}."
         )
-    return habit(error, found, led=led) or _leg(error, some)
+    return habit(error, found, led=led) or error.do or _leg(error, some)
 
 
 def _every(found: Gauged, heard: Sequence[Verdict]) -> str | None:
@@ -161,10 +165,10 @@ def _leg(error: Error, some: Sequence[Verdict]) -> str:
     there = worst.in_the_airplane
     if len(off) < 2 or 2 * len(off) < len(tapped):
         which = f"in loop {worst.loop} you were" if len(some) > 1 else "you were"
-        means = there and f", which is {there}"
+        means, when = there and f", which is {there}", worst.timed or "late"
         return (
             f"Work on the leg to {error.name}: {which} {abs(worst.error_s or 0.0):.1f} s "
-            f"{worst.word} there{means}, so {_CUES[worst.word]}."
+            f"{when} there{means}, so {_CUES[when]}."
         )
     size = statistics.fmean(map(abs, off))
     mean = statistics.fmean(off)
@@ -186,13 +190,13 @@ def _closer(found: Gauged, heard: Sequence[Verdict], *, led: bool) -> str | None
         return words
     if extra := len(found.timing.extra):
         return f"Tap only where a checkpoint is: {counted(extra, 'tap')} belonged to none."
-    off = [verdict for verdict in heard if verdict.word in ("early", "late")]
+    off = [verdict for verdict in heard if verdict.meaning]
     if not off:
         return None
     worst = max(off, key=lambda verdict: abs(verdict.error_s or 0.0))
     return (
         "You stay well within the limits, so now come closer to the moment: at "
-        f"{worst.name} you were {abs(worst.error_s or 0.0):.1f} s {worst.word}."
+        f"{worst.name} you were {abs(worst.error_s or 0.0):.1f} s {worst.timed}."
     )
 
 
@@ -207,6 +211,8 @@ def _short(run: Run, heard: Sequence[Verdict], *, led: bool) -> str | None:
 
 def _good(run: Run, found: Gauged, next_run: NextRun | None) -> str:
     good = "Your answers are good" if way(found) == "answer" else "Your timing is good"
+    if 2 * found.score.flown > found.score.checkpoints:
+        good = "Your hand is good"
     early = run.ended != "finished" and len(found.verdicts) < len(run.moments)
     if next_run is None:
         return f"{good}{' as far as you flew' if early else ''}: fly it just as well next time."
@@ -221,7 +227,3 @@ def _good(run: Run, found: Gauged, next_run: NextRun | None) -> str:
     return (
         f"{good}: change one thing next time, the side you turn to first, the wind or the weight."
     )
-
-
-def _often(times: int) -> str:
-    return f" ({times} times)" if times > 1 else ""

@@ -2,39 +2,27 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from coach.debrief import limits
 from coach.debrief.advice import next_step
-from coach.debrief.gauging import (
-    FEW_TAPS,
-    ON_TIME_S,
-    REACTION_S,
-    SAID_ON_TIME_S,
-    Summary,
-    gauged,
-    pace_words,
-    reached,
-)
-from coach.debrief.governing import not_counted, tells
+from coach.debrief.gauging import Summary, gauged
+from coach.debrief.governing import not_counted
+from coach.debrief.hand import Hand
 from coach.debrief.hesitation import Hesitation, hesitation
 from coach.debrief.largest import largest
 from coach.debrief.next_run import NextRun, next_run
 from coach.debrief.perceived import perceived
+from coach.debrief.plain import plain, summary, tones
 from coach.debrief.readiness import Readiness, readiness
 from coach.debrief.trend import Trend, trend
-from coach.debrief.verdict import Verdict, Word
+from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run, Score
 from coach.script.standards import Checkride, Standard, not_asked, told
 from coach.taps.tap import Tap
 from coach.taps.timing import Timing, by
-from coach.words import CAUTION, counted
-
-NO_CHANGE_S = 0.05
-"""A smaller change of the absolute error from run to run is none (common practice, no source)."""
+from coach.words import CAUTION
 
 
 @dataclass(frozen=True)
@@ -47,8 +35,9 @@ class Debrief:
         verdicts: the checkpoints it got to, in order.
         timing: the match of `taps` with `verdicts`, by index.
         score: the run in a few numbers.
-        summary: the timing in motor learning's words, a sentence.
+        summary: the timing of taps in motor learning's words, a sentence; "" of a hand alone.
         plain: how it went in plain words, a sentence.
+        hand: what the hand did in all of it; None where none was seen.
         perceived: how much was not perceived and what helps, a sentence; "" where nothing was lost.
         tones: that taps may have answered the coach's tone and weigh less, a sentence; or "".
         hesitation: how long the answers took; None where no question was answered aloud.
@@ -69,6 +58,7 @@ class Debrief:
     score: Score
     summary: str
     plain: str
+    hand: Hand | None
     perceived: str
     tones: str
     hesitation: Hesitation | None
@@ -112,7 +102,12 @@ class Debrief:
                 "checkpoints_planned": len(run.moments),
             },
             "checkpoints": [
-                asdict(verdict) | {"meaning": verdict.meaning, "hesitation_s": verdict.hesitation_s}
+                asdict(verdict)
+                | {
+                    "meaning": verdict.meaning,
+                    "hesitation_s": verdict.hesitation_s,
+                    "flown": verdict.flown and verdict.flown.to_dict(),
+                }
                 for verdict in self.verdicts
             ],
             "timing": {
@@ -139,6 +134,7 @@ class Debrief:
             "score": asdict(self.score),
             "summary": self.summary,
             "plain": self.plain,
+            "hand": self.hand and self.hand.to_dict(),
             "perceived": self.perceived,
             "tones": self.tones,
             "largest": self.largest,
@@ -174,8 +170,9 @@ def debrief(
         checkride: the student's; None where that is not known.
     """
     before = [other for other in earlier if other.started < run.started]
-    recent = [run, *before]
     found = gauged(run)
+    run = replace(run, score=found.score)  # so that it is not judged again
+    recent = [run, *before]
     timing = found.timing
     judged = found.verdicts
     coming = next_run(recent)
@@ -185,12 +182,13 @@ def debrief(
         verdicts=judged,
         timing=timing,
         score=found.score,
-        summary=_summary(timing),
-        plain=_plain(run, judged, timing) + _compared(run, timing, before) + ".",
+        summary=summary(timing) if found.taps or not found.hand else "",
+        plain=plain(run, judged, timing, before),
+        hand=found.hand,
         perceived=perceived(judged),
-        tones=_tones(found.reactions),
+        tones=tones(found.reactions),
         hesitation=hesitation(judged),
-        largest=largest(judged) if found.score.tapped else (),
+        largest=largest(judged, found.hand) if found.score.tapped else (),
         next=next_step(run, found, None if led else coming),
         next_run=coming,
         trend=trend(recent),
@@ -199,91 +197,6 @@ def debrief(
         standards=standards,
         not_asked=not_asked(standards, checkride),
     )
-
-
-def _summary(timing: Timing) -> str:
-    counts = f"{len(timing.missed)} missed, {len(timing.extra)} extra"
-    if len(timing.pairs) <= FEW_TAPS:
-        taps = counted(len(timing.pairs), "tap")
-        return f"{taps} matched, {counts}: too few for a bias, a spread or a tempo."
-    assert timing.variable_error_s is not None
-    return (
-        f"Constant error {timing.constant_error_s:+.2f} s, variable error "
-        f"{timing.variable_error_s:.2f} s, absolute error {timing.absolute_error_s:.2f} s, tempo "
-        f"{timing.tempo:.2f}; {counts}."
-    )
-
-
-def _plain(run: Run, judged: Sequence[Verdict], timing: Timing) -> str:
-    if not judged:
-        return "The run ended before the first checkpoint"
-    words = "" if run.pace == 1.0 else f"{pace_words(run.pace).capitalize()}, "
-    words += "; ".join(_counts(run, judged, timing))
-    if len(timing.pairs) > FEW_TAPS:
-        words += f"; {timing.absolute_error_s:.1f} s off on average"
-    return words
-
-
-def _counts(run: Run, judged: Sequence[Verdict], timing: Timing) -> Iterator[str]:
-    """How many checkpoints were tapped, answered and so on, and how."""
-    of = f"of {counted(len(judged), 'checkpoint')}"
-    answered = [verdict for verdict in judged if verdict.answered]
-    if timing.pairs or not answered:
-        voiced = sum(verdict.how == "voice" for verdict in judged)
-        called = 0 < voiced == len(timing.pairs)
-        some = f", {voiced} of them by voice" if voiced and not called else ""
-        done = f"{len(timing.pairs)} {of} {'called' if called else 'tapped'}{some}"
-        yield done + _when(run, judged)
-    if answered:
-        late = sum(verdict.word == "late" for verdict in answered)
-        yield f"{len(answered)} {of} answered" + (f", {late} of them late" if late else "")
-    if misnamed := sum(len(verdict.misnamed) for verdict in judged):
-        yield f"{counted(misnamed, 'name')} out of order"
-    if timing.extra:
-        yield f"{counted(len(timing.extra), 'tap')} too many"
-    if numbers := sum(len(verdict.answers) for verdict in judged):
-        right = numbers - sum(len(verdict.wrong) for verdict in judged)
-        yield f"{right} of {counted(numbers, 'number')} right"
-
-
-def _when(run: Run, judged: Sequence[Verdict]) -> str:
-    """``": 12 on time (within 0.25 s), 1 early"``; "" for none."""
-    tapped = [verdict for verdict in judged if verdict.how]
-    if not tapped:
-        return ""
-    voiced = sum(verdict.how == "voice" for verdict in tapped)
-    within = [f"{ON_TIME_S:g} s"] if voiced < len(tapped) else []
-    within += [f"{SAID_ON_TIME_S:g} s by voice"] if voiced else []
-    standard = limits.words(run, reached(run))
-    allowed = f"within {', '.join(within)}{standard and '; '}{standard}"
-    count = Counter(verdict.word for verdict in tapped)
-    words = f": {count['on time']} on time ({allowed})"
-    others: tuple[Word, ...] = ("early", "late", "wrong")
-    return words + "".join(f", {count[one]} {one}" for one in others if count[one])
-
-
-def _tones(reactions: int) -> str:
-    """That taps may have answered the coach's own tone; "" for so few that it changes nothing."""
-    if reactions < 2:
-        return ""
-    return f"{reactions} came {REACTION_S:g} s after it or later, as reactions do: 2 count as 1."
-
-
-def _compared(run: Run, timing: Timing, before: Sequence[Summary]) -> str:
-    """How this run's absolute error stands to that of the last comparable one."""
-    if len(timing.pairs) <= FEW_TAPS or not tells(run):
-        return ""
-    for other in before:
-        last = tells(other)
-        if other.pace != run.pace or not last or last.tapped <= FEW_TAPS:
-            continue
-        if last.absolute_error_s is None or timing.absolute_error_s is None:
-            continue
-        change = timing.absolute_error_s - last.absolute_error_s
-        if abs(change) < NO_CHANGE_S:
-            return ", as close as the time before"
-        return f", {abs(change):.1f} s {'closer' if change < 0 else 'further'} than the time before"
-    return ""
 
 
 def _rounded(value: Any) -> Any:

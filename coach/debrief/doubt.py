@@ -26,7 +26,7 @@ from coach.flight.moment import Moment
 from coach.logbook.run import Run
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import WINDOW_S
-from coach.taps.unheard import Unheard, Why
+from coach.taps.unheard import NOT_SEEN, Unheard, Why
 
 CLOSED: tuple[Why, ...] = (
     "the coach spoke",
@@ -109,9 +109,13 @@ def speaks(run: Run) -> bool:
 
 
 def _own_stretches(run: Run) -> list[Unheard]:
-    """In own seconds."""
+    """Of the voice, in own seconds."""
     return sorted(
-        (Unheard(one.from_s / run.pace, one.to_s / run.pace, one.why) for one in run.unheard),
+        (
+            Unheard(one.from_s / run.pace, one.to_s / run.pace, one.why)
+            for one in run.unheard
+            if one.why != NOT_SEEN
+        ),
         key=lambda one: one.from_s,
     )
 

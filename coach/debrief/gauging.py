@@ -9,26 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from coach.callouts.support import SUPPORTS
 from coach.debrief.answers import Answer, answers, given
 from coach.debrief.doubt import Doubt, doubts
-from coach.debrief.limits import is_within, off, share
+from coach.debrief.limits import ON_TIME_S, is_within, off, share
 from coach.debrief.matching import named, numbered
-from coach.debrief.verdict import Verdict, Word
+from coach.debrief.verdict import Timed, Verdict, Word
 from coach.flight.moment import Moment
 from coach.logbook.run import LoggedRun, Run, Score
 from coach.taps.tap import UNCLEAR, Tap
 from coach.taps.timing import Timing, distinct, gauge, paired
+from coach.taps.unheard import NOT_SEEN
 
-ON_TIME_S = 0.25
-"""A smaller error counts as on time.
-
-At 8 degrees a second, the quickest turn of a lazy eight, it is 2 degrees of heading, a fifth of the
-10 degrees that FAA-S-ACS-7 (task V.D) allows; and a finger answering a sound needs about 0.2 s
-(common practice, no source).
-"""
+if TYPE_CHECKING:
+    from coach.debrief.flown import Flown
+    from coach.debrief.hand import Hand
 
 EARS_FIND_S = 0.35
 """So far off the coach's ears may find the beginning of what is said: 95 times in 100 it is 0.06 s
@@ -54,8 +51,8 @@ Summary = LoggedRun | Run
 class Gauged:
     """What a student did about the checkpoints a run got to; own seconds throughout.
 
-    A checkpoint is done by a key, else by its name, else by a number close to it, else by answering
-    its question.
+    A checkpoint is done by the hand, else by a key, else by its name, else by a number close to it,
+    else by answering its question.
 
     Attributes:
         verdicts: on the checkpoints it got to, in time.
@@ -64,28 +61,33 @@ class Gauged:
         timing: the match of the two, by index. Only keys pressed without a number are extra taps,
             and only a checkpoint about which nothing was done, and nothing is doubtful, is missed.
         reactions: how many of those on time may have been answers to the coach's own tone.
+        hand: what the hand did in all of it; None where none was seen.
     """
 
     verdicts: tuple[Verdict, ...]
     taps: tuple[Tap, ...]
     timing: Timing
     reactions: int = 0
+    hand: Hand | None = None
 
     @property
     def score(self) -> Score:
         """The run in a few numbers, for the logbook to keep beside it.
 
-        What was not perceived is left out. Of those that are on time, two that may have been
-        answers to the coach's tone count as one. Each tap too many takes one: whoever hammers the
-        key hits every checkpoint.
+        What was not perceived is left out. What a hand flew counts as it was flown. Of taps that
+        are on time, two that may have been answers to the coach's tone count as one, and each tap
+        too many takes one: whoever hammers the key hits every checkpoint.
         """
-        words = [verdict.word for verdict in self.verdicts if verdict.word != "not perceived"]
-        on_time = words.count("on time") - self.reactions // 2
+        judged = [verdict for verdict in self.verdicts if verdict.word != "not perceived"]
+        flown = [verdict for verdict in judged if verdict.flown]
+        right = sum(verdict.word == "on time" for verdict in flown)
+        tapped = sum(verdict.word == "on time" for verdict in judged) - right
         return Score(
-            checkpoints=len(words),
-            tapped=len(words) - words.count("missed"),
-            on_time=max(0, on_time - len(self.timing.extra)),
+            checkpoints=len(judged),
+            tapped=sum(verdict.word != "missed" for verdict in judged),
+            on_time=right + max(0, tapped - self.reactions // 2 - len(self.timing.extra)),
             absolute_error_s=self.timing.absolute_error_s,
+            flown=len(flown),
         )
 
 
@@ -104,9 +106,10 @@ def reached(run: Run) -> tuple[Moment, ...]:
     if run.ended != "finished":
         moments = tuple(moment for moment in moments if moment.time_s <= run.reached_s)
     answering = any(tap.hesitation_s is not None for tap in run.taps)
-    if run.unheard and not run.taps:
+    if run.unheard and not run.unseen and not run.taps:
         answering = run.support in SUPPORTS and SUPPORTS[run.support].asks
-    if answering and all(tap.value is not None or tap.said == UNCLEAR for tap in run.taps):
+    told = all(tap.value is not None or tap.said == UNCLEAR for tap in run.taps)
+    if answering and told and not run.motion:
         moments = tuple(moment for moment in moments if moment.asks)
     return moments
 
@@ -124,10 +127,18 @@ def gauged(run: Run) -> Gauged:
     for checkpoint, press in gauge(planned, [tap.time_s for tap in pressed]).pairs:
         tapped[checkpoint] = pressed[press]
     tapped |= numbered(planned, done, tapped)
-    verdicts = []
+    verdicts, seen = [], None
+    there: Sequence[Flown | None] = [None] * len(moments)
+    if run.motion:
+        from coach.debrief.flown import everywhere  # it takes long to load
+
+        seen, there = everywhere(run, moments)
     for index, (moment, doubt) in enumerate(zip(moments, doubts(run, moments, done), strict=True)):
         deeds = _Deeds(tapped.get(index), numbers[index], misnamed[index])
-        verdicts.append(_verdict(run, moment, deeds, doubt))
+        verdict = _verdict(run, moment, deeds, doubt)
+        if run.motion or run.unseen:
+            verdict = _by_hand(verdict, there[index])
+        verdicts.append(verdict)
         if verdicts[-1].tapped_s is None:
             tapped.pop(index, None)
     taps = tuple(sorted({*pressed, *tapped.values()}, key=lambda tap: tap.time_s))
@@ -141,6 +152,7 @@ def gauged(run: Run) -> Gauged:
         taps,
         replace(timing, missed=tuple(missed), extra=tuple(extra)),
         _reactions(run, verdicts),
+        seen,
     )
 
 
@@ -172,7 +184,7 @@ def _certain(run: Run, moment: Moment, deeds: _Deeds, doubt: Doubt) -> _Deeds:
     tap, numbers, misnamed = deeds.tap, deeds.numbers, deeds.misnamed
     if tap is not None and tap.how == "voice" and (doubt.said or doubt.call):
         tap = tap if _timing_word(run, moment, tap) == "on time" else None
-    if doubt.said:
+    if doubt.said or tap != deeds.tap:
         is_late = tap is None and _answer_word(run, moment, numbers) == "late"
         numbers = tuple(
             one
@@ -198,14 +210,28 @@ def _judged(run: Run, moment: Moment, deeds: _Deeds) -> Verdict:
         **_tapped(run, moment, deeds.tap),
     )
     if deeds.tap is not None:
-        word: Word = _timing_word(run, moment, deeds.tap)
+        timed: Timed | None = _timing_word(run, moment, deeds.tap)
     else:
-        word = _answer_word(run, moment, deeds.numbers)
+        timed = _answer_word(run, moment, deeds.numbers)
+    word: Word = timed or ("wrong" if deeds.misnamed else "missed")
     if found.wrong and (word == "on time" or found.answered):
         word = "wrong"
-    if word == "missed" and deeds.misnamed:
-        word = "wrong"
-    return replace(found, word=word)
+    return replace(found, word=word, timed=timed)
+
+
+def _by_hand(found: Verdict, there: Flown | None) -> Verdict:
+    """The verdict with what the hand did there; see `Word`.
+
+    Args:
+        found: on what was tapped and said.
+        there: None where it was not seen: where nothing else was done either, it is not known.
+    """
+    if there is None:
+        if found.word not in ("missed", "not perceived"):
+            return found
+        return replace(found, word="not perceived", unheard=(NOT_SEEN, *found.unheard))
+    word: Word = "wrong" if there.word == "on time" and found.wrong else there.word
+    return replace(found, word=word, flown=there)
 
 
 def _given(run: Run, moment: Moment, numbers: Sequence[Tap]) -> tuple[Answer, ...]:
@@ -217,7 +243,7 @@ def _answers(run: Run) -> bool:
     return any(tap.hesitation_s is not None for tap in run.taps)
 
 
-def _timing_word(run: Run, moment: Moment, tap: Tap) -> Literal["early", "on time", "late"]:
+def _timing_word(run: Run, moment: Moment, tap: Tap) -> Timed:
     error = tap.time_s - moment.time_s / run.pace
     allowed = ON_TIME_S if tap.how == "key" else SAID_ON_TIME_S
     if abs(error) <= allowed or is_within(run, moment, tap.time_s * run.pace):
@@ -225,14 +251,12 @@ def _timing_word(run: Run, moment: Moment, tap: Tap) -> Literal["early", "on tim
     return "early" if error < 0.0 else "late"
 
 
-def _answer_word(
-    run: Run, moment: Moment, numbers: Sequence[Tap]
-) -> Literal["on time", "late", "missed"]:
+def _answer_word(run: Run, moment: Moment, numbers: Sequence[Tap]) -> Timed | None:
     """Of the first number that answers the question: late once the checkpoint has come."""
     for one in numbers:
         if one.hesitation_s is not None:
             return "on time" if one.time_s <= moment.time_s / run.pace else "late"
-    return "missed"
+    return None
 
 
 def _tapped(run: Run, moment: Moment, tap: Tap | None) -> dict[str, Any]:
@@ -254,7 +278,10 @@ def _reactions(run: Run, verdicts: Sequence[Verdict]) -> int:
     if run.support not in SUPPORTS or not SUPPORTS[run.support].tones:
         return 0
     return sum(
-        verdict.word == "on time" and (verdict.error_s or 0.0) >= REACTION_S for verdict in verdicts
+        verdict.word == "on time"
+        and verdict.flown is None
+        and (verdict.error_s or 0.0) >= REACTION_S
+        for verdict in verdicts
     )
 
 

@@ -1,11 +1,11 @@
 """Which runs govern what follows from a logbook, and why another one does not.
 
-A run governs that was flown to its end, at full pace, and tapped, named or answered in. The best,
-the trend, readiness and the day a maneuver is due go by these alone, and so does how soon the coach
-says less: one that was stopped says nothing about the rest, one that nothing was done in was
-listened to, and one at another pace was another task. The others are kept, shown and debriefed, and
-each says why it does not count. Only the next step of pace, and more support after a slip, follow
-from a run at another pace as well (`coach.debrief.next_run`).
+A run governs that went to its end, at full pace, and that the student flew by hand, tapped, named
+or answered in. The best, the trend, readiness and the day a maneuver is due go by these alone, and
+so does how soon the coach says less: one that was stopped says nothing about the rest, one that
+nothing was done in was listened to, and one at another pace was another task. The others are kept,
+shown and debriefed, and each says why it does not count. Only the next step of pace, and more
+support after a slip, follow from a run at another pace as well (`coach.debrief.next_run`).
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def not_counted(run: Summary) -> str:
     """That a run does not govern, and why: a sentence; "" where it does."""
     why = why_not(run)
     if why == "without taps":
-        why = "no tap or word was perceived in it"
+        why = "no tap, word or hand was perceived in it"
     elif why:
         why = f"it was {'flown ' if run.ended == 'finished' else ''}{why}"
     return why and (f"This run does not count for trend, readiness or the day it is due: {why}.")

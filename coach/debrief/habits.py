@@ -11,9 +11,13 @@ import statistics
 from collections.abc import Mapping
 from typing import Literal
 
+from coach.debrief.error import Error
+from coach.debrief.flown import LEVEL_DEG, Angle
 from coach.debrief.gauging import FEW_TAPS, Gauged
-from coach.debrief.largest import Error
+from coach.debrief.hand import Hand
+from coach.hand.tempo import STEADY
 from coach.taps.timing import Timing
+from coach.words import side_of
 
 SCATTERED_S = 1.0
 """A spread that no leg of 6 s can be learned from: a third of its taps are off by more."""
@@ -35,6 +39,18 @@ source); below this a bias says nothing about the student."""
 
 PART = 1.0 / 3.0
 """An error comes of a habit that makes up so large a part of it (a guess of ours)."""
+
+MOSTLY = 0.6
+"""A hand that is late by so large a part of an error everywhere is late by habit (a guess of
+ours)."""
+
+SIDES_DEG = 4.0
+"""Of a smaller difference between left and right turns nobody speaks, nor of one that is less than
+twice what chance makes of it (a guess of ours)."""
+
+LITTLE, MUCH = 0.75, 1.25
+"""Shares of what belongs: a hand that moves less, or more, wherever it is to move does so by habit
+(a guess of ours)."""
 
 Way = Literal["tap", "name", "answer"]
 
@@ -69,14 +85,34 @@ def habit(error: Error, found: Gauged, *, led: bool) -> str | None:
             f"Your {do} not follow the maneuver yet: hear it through once, saying each "
             f"checkpoint's name as it comes, and then {along}."
         )
-    off_s = error.verdicts[0].error_s
-    if error.kind != "tap" or off_s is None or len(found.timing.pairs) <= FEW_TAPS:
+    if error.kind in ("bank", "pitch"):
+        return scale(found) or (sides(found) if error.kind == "bank" else None)
+    if error.off_s is None:
+        return None
+    if error.kind == "came":
+        return _of_the_hand(error, error.off_s, found.hand) if found.hand else None
+    if len(found.timing.pairs) <= FEW_TAPS:
         return None
     by_tempo = trend_s(found.timing, error.verdicts[0].planned_s, found)
-    if _makes(by_tempo, off_s) and (words := tempo(found.timing)):
+    if _makes(by_tempo, error.off_s) and (words := tempo(found.timing)):
         return words
     by_bias = found.timing.constant_error_s or 0.0
-    return bias(found.timing, led=led) if _makes(by_bias, off_s) else None
+    return bias(found.timing, led=led) if _makes(by_bias, error.off_s) else None
+
+
+def _of_the_hand(error: Error, off_s: float, hand: Hand) -> str | None:
+    """The habit of a hand that an error of its timing comes of."""
+    if hand.whole is None or hand.tempo != STEADY or len(hand.loops) < 2:
+        return None
+    lags = {"nose": hand.whole.pitch_lag_s, "bank": hand.whole.bank_lag_s}
+    late = {of: lag / hand.pace for of, lag in lags.items() if lag and _makes(lag, off_s, MOSTLY)}
+    if not late:
+        return None
+    mean_s = statistics.fmean(late.values())
+    who = "Your hand" if len(late) == 2 else f"Your {next(iter(late))}"
+    if mean_s > 0.0:
+        return f"{who} is {mean_s:.1f} s late on the whole: begin each change one breath sooner."
+    return f"{who} is {-mean_s:.1f} s early on the whole: wait for each word before you move."
 
 
 def tempo(timing: Timing) -> str | None:
@@ -84,9 +120,14 @@ def tempo(timing: Timing) -> str | None:
     low, high = timing.tempo_low, timing.tempo_high
     if timing.tempo is None or low is None or high is None:
         return None
-    off = timing.tempo - 1.0
-    if abs(off) < TEMPO_OFF or low <= 1.0 <= high:
+    if abs(timing.tempo - 1.0) < TEMPO_OFF or low <= 1.0 <= high:
         return None
+    return tempo_words(timing.tempo)
+
+
+def tempo_words(slope: float) -> str:
+    """What to do about an own tempo: flown against planned time, below 1 rushing."""
+    off = slope - 1.0
     if off < 0:
         return (
             f"You rush: your tempo is {-100 * off:.0f} % quicker than the airplane's, so count the "
@@ -117,6 +158,51 @@ def bias(timing: Timing, *, led: bool) -> str | None:
     return f"{late} (or the sound is late: see `coach calibrate`)."
 
 
+def scale(found: Gauged) -> str | None:
+    """What to do about a hand that banks and pitches too little, or too much, wherever it does."""
+    shares = [
+        angle.across_deg / abs(angle.belongs_deg)
+        for angle in _angles(found)
+        if abs(angle.belongs_deg) > LEVEL_DEG
+    ]
+    if len(shares) <= FEW_TAPS:
+        return None
+    middle = statistics.median(shares)
+    if middle < LITTLE and max(shares) < 1.0:
+        much, more = "little", "let bank and nose go on until they are there"
+    elif middle > MUCH and min(shares) > 1.0:
+        much, more = "much", "stop bank and nose as soon as they are there"
+    else:
+        return None
+    return (
+        f"Your hand moves too {much} throughout, about {5 * round(20 * middle)} % of what belongs: "
+        f"say each bank and pitch aloud, and {more}."
+    )
+
+
+def sides(found: Gauged) -> str | None:
+    """What to do about turns to one side that are steeper than those to the other."""
+    off: dict[str, list[float]] = {"right": [], "left": []}
+    for angle in _angles(found):
+        if angle.of == "bank" and abs(angle.belongs_deg) > LEVEL_DEG and not angle.is_turned:
+            off[side_of(angle.belongs_deg)].append(angle.off_deg)
+    if min(map(len, off.values())) < 2:
+        return None
+    apart = statistics.fmean(off["left"]) - statistics.fmean(off["right"])
+    chance = math.sqrt(sum(statistics.variance(one) / len(one) for one in off.values()))
+    if abs(apart) < max(SIDES_DEG, 2.0 * chance):
+        return None
+    steeper, other = ("left", "right") if apart > 0.0 else ("right", "left")
+    return (
+        f"Your {steeper} turns are {abs(apart):.0f}° steeper than your {other} ones: fly one after "
+        "the other, and say each bank aloud as you reach it."
+    )
+
+
+def _angles(found: Gauged) -> list[Angle]:
+    return [angle for one in found.verdicts if one.flown for angle in one.flown.angles]
+
+
 def trend_s(timing: Timing, at_s: float, found: Gauged) -> float:
     """How far off bias and tempo alone make a tap at some time; early negative."""
     assert timing.tempo is not None and timing.constant_error_s is not None
@@ -145,6 +231,6 @@ def _is_scattered(found: Gauged) -> bool:
     return spread > SCATTERED_S and beyond > BEYOND * len(heard)
 
 
-def _makes(habit_s: float, off_s: float) -> bool:
+def _makes(habit_s: float, off_s: float, part: float = PART) -> bool:
     """Whether a habit makes up enough of an error, and in its direction."""
-    return habit_s * off_s > 0.0 and abs(habit_s) >= PART * abs(off_s)
+    return habit_s * off_s > 0.0 and abs(habit_s) >= part * abs(off_s)

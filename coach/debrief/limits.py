@@ -39,6 +39,14 @@ PLAIN: Mapping[Asked, Tolerance] = {
 10 kt, 100 ft and 5 degrees of bank are those of FAA-S-ACS-7, task V.A; 3 degrees of pitch are
 common practice, no source."""
 
+ON_TIME_S = 0.25
+"""A smaller error counts as on time.
+
+At 8 degrees a second, the quickest turn of a lazy eight, it is 2 degrees of heading, a fifth of the
+10 degrees that FAA-S-ACS-7 (task V.D) allows; and a finger answering a sound needs about 0.2 s
+(common practice, no source).
+"""
+
 LONGEST_S = 1.0
 """In own seconds (a guess of ours)."""
 

@@ -4,7 +4,9 @@ Guidance that is always there is leaned on, and fading it makes the skill stay (
 guidance hypothesis, from memory). The rule:
 
 - No run yet: everything, at full pace.
-- Two good runs in a row with the same support at full pace: one step less support.
+- Two good runs in a row with the same support at full pace: one step less support. One is enough
+  with little support (see `coach.callouts.support`) where the hand was seen at most checkpoints
+  and right at nearly all: a tap may answer a tone, what was flown answers none.
 - A slipped run: one step more support, and where there is none, one step slower.
 - A good run below full pace: one step faster; above it, back to it; and the support stays. So only
   one thing changes at a time, and only runs that govern (`coach.debrief.governing`) take support
@@ -29,6 +31,10 @@ GOOD, SLIPPED = 0.8, 0.5
 that goes wrong in every loop is a habit. With fewer than half it slipped (a guess of ours)."""
 
 IN_A_ROW = 2
+
+WELL = 0.9
+"""One run by hand is enough with so much of it on time: a loop of a lazy eight that went wrong is
+18 % of it (a guess of ours)."""
 
 PACE_STEPS = (0.5, 0.75, 1.0)
 
@@ -100,14 +106,19 @@ def next_run(recent: Iterable[Summary]) -> NextRun:
         return NextRun(support, faster, f"The last run was good ({figures}): on to a faster one.")
     if pace > 1.0:
         return NextRun(support, 1.0, f"The last run was good ({figures}): now at full pace.")
+    score = governs(run)
+    by_hand = score is not None and 2 * score.flown > score.checkpoints
+    well = by_hand and SUPPORTS[support].counts and latest >= WELL
+    enough = 1 if well else IN_A_ROW
     row = [
         one.support == run.support and governs(one) and good >= GOOD
-        for one, good in counted[:IN_A_ROW]
+        for one, good in counted[:enough]
     ]
     if support == _LEVELS[-1]:
         return NextRun(support, pace, f"The last run was good ({figures}), with the least support.")
-    if len(row) == IN_A_ROW and all(row):
-        return NextRun(_LEVELS[level + 1], pace, "Two good runs in a row: the coach says less.")
+    if len(row) == enough and all(row):
+        why = "Two good runs in a row" if enough > 1 else f"Flown well by hand ({figures})"
+        return NextRun(_LEVELS[level + 1], pace, f"{why}: the coach says less.")
     return NextRun(
         support, pace, f"The last run was good ({figures}): another one, and the coach says less."
     )

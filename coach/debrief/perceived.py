@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from coach.debrief.verdict import Verdict
-from coach.taps.unheard import Why
+from coach.taps.unheard import NOT_SEEN, Why
 from coach.words import counted, listed
 
 HELP: Mapping[Why, tuple[str, str]] = {
@@ -18,6 +18,7 @@ HELP: Mapping[Why, tuple[str, str]] = {
         "nothing heard in a loud room",
         "nearer to the microphone, or push to talk",
     ),
+    NOT_SEEN: ("the hand not seen", "keep the phone's page open and its screen on"),
     "nothing was heard": ("nothing was heard", "`coach listen` tries the microphone"),
 }
 """How it is told, and what helps, by why it was not perceived."""
@@ -36,7 +37,7 @@ def _not_counted(verdicts: Sequence[Verdict]) -> str:
     lost = _lost(verdicts)
     if not lost:
         return ""
-    if all("nothing was heard" in verdict.unheard for verdict in verdicts):
+    if all(verdict.unheard[:1] == ("nothing was heard",) for verdict in verdicts):
         return "Nothing was heard in this run: `coach listen` tries the microphone."
     why = Counter(verdict.unheard[0] for verdict in lost)
     told = [
@@ -56,10 +57,16 @@ def _under_questions(verdicts: Sequence[Verdict]) -> str:
     )
 
 
+def mostly(verdicts: Sequence[Verdict]) -> Why | None:
+    """Why most of what was not perceived was not; None where everything was."""
+    why = Counter(one for verdict in _lost(verdicts) for one in verdict.unheard)
+    return why.most_common(1)[0][0] if why else None
+
+
 def what_helps(verdicts: Sequence[Verdict]) -> str:
     """What helps most, as an order: ``"wear headphones"``; "" where everything was perceived."""
-    why = Counter(one for verdict in _lost(verdicts) for one in verdict.unheard)
-    return HELP[why.most_common(1)[0][0]][1] if why else ""
+    why = mostly(verdicts)
+    return HELP[why][1] if why else ""
 
 
 def _lost(verdicts: Sequence[Verdict]) -> list[Verdict]:

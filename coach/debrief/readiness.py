@@ -4,7 +4,8 @@ From the last `LAST_RUNS` runs with little support of those that govern (`coach.
 
 - How much a run counts is in the table of support: fully with nothing but the start; half with the
   coach asking or tones only, for a tone sounds on each checkpoint, and a tap can answer that
-  instead of the airplane; not at all where the coach names the checkpoints or says everything.
+  instead of the airplane; not at all where the coach names the checkpoints or says everything. What
+  was flown by hand answers no tone: those checkpoints of a run that counts in half count fully.
 - What a run counts halves with every `HALF_LIFE_DAYS` since.
 - The share is p = sum(w on time) / sum(w checkpoints), w being what a run counts.
 - Taps of one run are alike: on a good day all are better. Runs spread more than single taps would,
@@ -78,8 +79,8 @@ def readiness(recent: Iterable[Summary], today: date) -> Readiness:
         :LAST_RUNS
     ]
     weights = [
-        counting(run.support) * 0.5 ** (max(0, (today - run.started.date()).days) / HALF_LIFE_DAYS)
-        for run, _ in used
+        _weight(run, score) * 0.5 ** (max(0, (today - run.started.date()).days) / HALF_LIFE_DAYS)
+        for run, score in used
     ]
     scores = [score for _, score in used]
     flown = _weighed(weights, [score.checkpoints for score in scores])
@@ -102,6 +103,12 @@ def readiness(recent: Iterable[Summary], today: date) -> Readiness:
 def counting(support: str) -> float:
     """How much a run with this support counts, 0 to 1."""
     return SUPPORTS[support].counts if support in SUPPORTS else 0.0
+
+
+def _weight(run: Summary, score: Score) -> float:
+    """The same with what the hand flew in it counted fully."""
+    counts = counting(run.support)
+    return counts + (1.0 - counts) * score.flown / score.checkpoints
 
 
 def design_effect(scores: Sequence[Score]) -> float:

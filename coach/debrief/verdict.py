@@ -4,15 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from coach.debrief.answers import Answer
 from coach.taps.unheard import Why
 from coach.words import listed
 
+if TYPE_CHECKING:
+    from coach.debrief.flown import Flown
+
 Word = Literal["on time", "early", "late", "wrong", "missed", "not perceived"]
-"""Of a checkpoint. "wrong" is one whose number is wrong though its timing is right, or that was
-given another one's name; "not perceived" is no mistake: what the student did there is not known."""
+"""Of a checkpoint. Where the hand was seen, it is the hand's, and taps and names stand beside it.
+"wrong" is one whose number is wrong though all else is right, where what belongs was never flown,
+or that was given another one's name; "not perceived" is no mistake: what the student did there is
+not known."""
+
+Timed = Literal["early", "on time", "late"]
 
 
 @dataclass(frozen=True)
@@ -24,7 +31,10 @@ class Verdict:
         name: the checkpoint's name in the script.
         flight_s: when it was due on the flight's clock.
         planned_s: when it was due, from the first moment of the maneuver.
-        word: the verdict in a word; an answer is late once its checkpoint has come.
+        word: the verdict in a word.
+        flown: what the hand held there; None where none was seen.
+        timed: when it was tapped, named or answered, in a word, whatever the hand did; an answer is
+            late once its checkpoint has come. None where nothing of that was done.
         tapped_s: when it was tapped, or named; None if it was not, as are the six that follow.
         how: by a key or by voice.
         error_s: tapped minus planned, early negative.
@@ -46,6 +56,8 @@ class Verdict:
     flight_s: float
     planned_s: float
     word: Word
+    flown: Flown | None = None
+    timed: Timed | None = None
     tapped_s: float | None = None
     how: Literal["key", "voice"] | None = None
     error_s: float | None = None
@@ -84,10 +96,10 @@ class Verdict:
 
         Without the airplane where that is nothing there: ``"0.5 s late"``.
         """
-        if self.error_s is None or self.word not in ("early", "late"):
+        if self.error_s is None or self.timed not in ("early", "late"):
             return ""
         there = self.in_the_airplane
-        return f"{abs(self.error_s):.1f} s {self.word}{' is ' if there else ''}{there}"
+        return f"{abs(self.error_s):.1f} s {self.timed}{' is ' if there else ''}{there}"
 
     @property
     def unanswered(self) -> bool:

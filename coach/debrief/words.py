@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich import box
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -9,6 +11,7 @@ from rich.text import Text
 
 from coach.callouts.support import support_words
 from coach.debrief.debrief import Debrief
+from coach.debrief.flown import Flown
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict
 from coach.logbook.run import Run
@@ -42,7 +45,8 @@ def sentences(debrief: Debrief) -> list[tuple[str, str]]:
     largest = [("" if place else "largest", words) for place, words in enumerate(debrief.largest)]
     found = [
         ("how it went", debrief.plain),
-        *([("not heard", debrief.perceived)] if debrief.perceived else []),
+        *([("the hand", debrief.hand.words)] if debrief.hand else []),
+        *([("left out", debrief.perceived)] if debrief.perceived else []),
         *([("on the tone", debrief.tones)] if debrief.tones else []),
         *([("", debrief.not_counted)] if debrief.not_counted else []),
         *answers,
@@ -75,10 +79,13 @@ def table(debrief: Debrief) -> RenderableType:
 
     Columns with nothing in them are left out, such as the errors where everything was answered.
     """
+    # Where a hand was seen the airplane is where it was flown, and not where it was to be at a tap.
+    tapped = [None if verdict.flown else verdict for verdict in debrief.verdicts]
     cells: dict[str, list[str | Text]] = {
         "loop": [],
         "at": [verdict.name for verdict in debrief.verdicts],
         "due": [clock(verdict.planned_s, tenths=True) for verdict in debrief.verdicts],
+        **_held(debrief.verdicts),
         "tapped": [
             "" if verdict.tapped_s is None else clock(verdict.tapped_s, tenths=True)
             for verdict in debrief.verdicts
@@ -88,9 +95,9 @@ def table(debrief: Debrief) -> RenderableType:
             Text(verdict.word, "" if verdict.word == "on time" else "bold")
             for verdict in debrief.verdicts
         ],
-        "hdg": [signed(verdict.heading_deg, "°") for verdict in debrief.verdicts],
-        "speed": [signed(verdict.speed_kt, " kt") for verdict in debrief.verdicts],
-        "alt": [signed(verdict.altitude_ft, " ft") for verdict in debrief.verdicts],
+        "hdg": [signed(row.heading_deg if row else None, "°") for row in tapped],
+        "speed": [signed(row.speed_kt if row else None, " kt") for row in tapped],
+        "alt": [signed(row.altitude_ft if row else None, " ft") for row in tapped],
         "said": [said(verdict) for verdict in debrief.verdicts],
     }
     loop = 0
@@ -111,7 +118,32 @@ def table(debrief: Debrief) -> RenderableType:
     for cell in zip(*shown.values(), strict=True):
         columns.add_row(*cell)
     limits = [Text(words) for words in standard_words(debrief)]
-    return Group(Whole(columns), Text(debrief.summary), *limits)
+    summary = [Text(debrief.summary)] if debrief.summary else []
+    return Group(Whole(columns), *summary, *limits)
+
+
+def _held(verdicts: Sequence[Verdict]) -> dict[str, list[str | Text]]:
+    """What the hand held, and in brackets what belongs; bold where that is not right."""
+    found: dict[str, list[str | Text]] = {"bank": [], "pitch": [], "flown": []}
+    for verdict in verdicts:
+        flown = verdict.flown
+        for angle in flown.angles if flown else ():
+            found[angle.of].append(Text(angle.short, "bold" if angle.word != "on time" else ""))
+        if flown is None:
+            found["bank"].append("")
+            found["pitch"].append("")
+        off_s = flown.late_s if flown and flown.word in ("early", "late") else None
+        found["flown"].append(signed(off_s, " s", decimals=1))
+    return found
+
+
+def held(flown: Flown) -> str:
+    """What is not right about what the hand held: ``"bank 41° (30)"``; "" for nothing.
+
+    What belongs is in brackets.
+    """
+    wrong = [angle for angle in flown.angles if angle.word != "on time"]
+    return ", ".join(f"{angle.of} {angle.short}" for angle in wrong)
 
 
 def standard_words(debrief: Debrief) -> list[str]:
@@ -161,17 +193,24 @@ def _add_loops(lines: Table, verdicts: tuple[Verdict, ...]) -> None:
         ]
         # A cell is not torn apart where the line is too long.
         line = "   ".join(cell.replace(" ", "\N{NO-BREAK SPACE}") for cell in here)
-        lines.add_row(f"loop {loop}" if len(loops) > 1 else "taps", Text(line))
+        once = "flown" if any(verdict.flown for verdict in verdicts) else "taps"
+        lines.add_row(f"loop {loop}" if len(loops) > 1 else once, Text(line))
 
 
 def _mark(verdict: Verdict) -> str:
     """``"+0.5"``, ``"ok"`` where it is on time, ``"?"`` where it was not perceived, or its word.
 
-    With ``"!"`` where something wrong was said as well.
+    Of a hand ``"bank +11°"`` or ``"other side"`` where it is wrong. With ``"!"`` where something
+    wrong was said, or tapped too early or late, as well.
     """
+    flown = verdict.flown
     if verdict.word in ("early", "late"):
-        mark = signed(verdict.error_s, "", decimals=1) or verdict.word
+        off_s = flown.late_s if flown else verdict.error_s
+        mark = signed(off_s, "", decimals=1) or verdict.word
+    elif flown and flown.word == "wrong":
+        worst = flown.worst
+        mark = "other side" if worst.is_turned else f"{worst.of} {signed(worst.off_deg, '°')}"
     else:
         mark = {"on time": "ok", "not perceived": "?"}.get(verdict.word, verdict.word)
-    also = verdict.word != "wrong" and (verdict.wrong or verdict.misnamed)
-    return f"{mark}{' !' if also else ''}"
+    also = verdict.wrong or verdict.misnamed or (flown and verdict.meaning)
+    return f"{mark}{' !' if also and mark != 'wrong' else ''}"

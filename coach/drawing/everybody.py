@@ -1,15 +1,21 @@
-"""Everybody's timing in one picture: each checkpoint's taps, early below and late above."""
+"""Everybody in one picture: the taps at each checkpoint, early below and late above, and the bank.
+
+Each panel is there where somebody tapped, or flew with the hand.
+"""
 
 from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from coach.debrief.debrief import Debrief, debrief
-from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.gauging import Gauged, gauged
+from coach.debrief.limits import ON_TIME_S
+from coach.drawing import banks
 from coach.drawing.figure import WIDE, Target, foot, head, picture, plain
 from coach.drawing.palette import BAND, GREY, INK, STUDENTS
+from coach.hand.motion import Motion
 from coach.logbook.run import Run
 from coach.words import counted, titled
 
@@ -26,22 +32,31 @@ def draw(runs: Sequence[Run], target: Target, *, names: bool) -> None:
     Args:
         runs: of the same rehearsal, one for each student.
         target: where to.
-        names: whether to say whose taps they are.
+        names: whether to say whose taps and hands they are.
 
     Raises:
         Problem: another ending, or the file cannot be written.
     """
-    judged = [debrief(run) for run in runs]
+    # Of what they tapped alone: how a hand flew is seen below, and takes its time to be judged.
+    judged = [gauged(replace(run, motion=Motion())) for run in runs]
     lettered = names and len(judged) <= FEW
     run = runs[0]
-    with picture(target, WIDE, 6.2) as figure:
-        _panel(figure.add_subplot(), judged, lettered=lettered)
+    flown = [at for at, one in enumerate(runs) if len(one.motion)]
+    tapped = not flown or any(one.taps for one in runs)
+    panels = int(tapped) + bool(flown)
+    with picture(target, WIDE, 6.2 * panels) as figure:
+        places = figure.subplots(panels, squeeze=False)[:, 0]
+        if tapped:
+            _panel(places[0], judged, lettered=lettered)
+        if flown:
+            letters = [_letter(at) for at in flown] if lettered else ()
+            banks.panel(places[-1], [runs[at] for at in flown], letters)
         head(figure, f"{titled(run.title, run.airplane)}, {counted(len(runs), 'student')}")
         if names:
-            foot(figure, _named(judged), 12, wrap=True)
+            foot(figure, _named(runs), 12, wrap=True)
 
 
-def _panel(axes: Axes, judged: Sequence[Debrief], *, lettered: bool) -> None:
+def _panel(axes: Axes, judged: Sequence[Gauged], *, lettered: bool) -> None:
     """Everybody's taps, checkpoint beside checkpoint."""
     longest = max(judged, key=lambda one: len(one.verdicts))
     axes.axhspan(-ON_TIME_S, ON_TIME_S, color=BAND, zorder=0)
@@ -71,7 +86,7 @@ def _panel(axes: Axes, judged: Sequence[Debrief], *, lettered: bool) -> None:
     )
 
 
-def _taps(axes: Axes, judged: Sequence[Debrief], at: int, *, lettered: bool) -> None:
+def _taps(axes: Axes, judged: Sequence[Gauged], at: int, *, lettered: bool) -> None:
     """Everybody's taps at one checkpoint side by side, at each in another order.
 
     In an order of the students' own, dots in the same place would give away whose they are; so
@@ -99,21 +114,21 @@ def _letter(number: int) -> str:
     return chr(ord("A") + number)
 
 
-def _named(judged: Sequence[Debrief]) -> str:
+def _named(runs: Sequence[Run]) -> str:
     """Whose letter is whose, or only the names where there are too many for letters."""
-    lettered = len(judged) <= FEW
+    lettered = len(runs) <= FEW
     return ", ".join(
-        f"{_letter(number)} {one.run.student}" if lettered else one.run.student
-        for number, one in enumerate(judged)
+        f"{_letter(number)} {run.student}" if lettered else run.student
+        for number, run in enumerate(runs)
     )
 
 
-def _middle(judged: Sequence[Debrief], at: int) -> float | None:
+def _middle(judged: Sequence[Gauged], at: int) -> float | None:
     errors = [one.verdicts[at].error_s for one in judged if at < len(one.verdicts)]
     found = [error for error in errors if error is not None]
     return statistics.median(found) if found else None
 
 
-def _label(judged: Sequence[Debrief], at: int, loop: int, name: str) -> str:
+def _label(judged: Sequence[Gauged], at: int, loop: int, name: str) -> str:
     tapped = sum(at < len(one.verdicts) and one.verdicts[at].error_s is not None for one in judged)
     return f"{loop}: {name}\n{tapped} of {len(judged)}"

@@ -8,7 +8,7 @@ from html import escape
 from string import Template
 
 from coach.debrief.debrief import Debrief
-from coach.drawing.debrief import PANELS, panels
+from coach.drawing.debrief import panels
 from coach.drawing.figure import blank, save
 from coach.drawing.palette import GREY, INK
 from coach.drawing.report_words import page
@@ -91,8 +91,8 @@ def _terms(kind: str, said: tuple[tuple[str, str], ...]) -> str:
 
 def _picture(judged: Debrief) -> str:
     """The picture as the address of itself."""
-    figure = blank(8.6, 4.4)
-    panels(figure.add_gridspec(3, 1, height_ratios=PANELS), judged)
+    figure = blank(8.6, 5.2 if judged.hand else 4.4)
+    panels(figure, judged)
     drawn = io.BytesIO()
     save(figure, drawn, "svg")
     return f"data:image/svg+xml;base64,{base64.b64encode(drawn.getvalue()).decode('ascii')}"

@@ -6,7 +6,7 @@ import textwrap
 from typing import BinaryIO
 
 from coach.debrief.debrief import Debrief
-from coach.drawing.debrief import BELOW, PANELS, panels
+from coach.drawing.debrief import BELOW, panels
 from coach.drawing.figure import blank, save
 from coach.drawing.pen import Pen, letters
 from coach.drawing.report_words import Page, page
@@ -43,17 +43,15 @@ def write(judged: Debrief, target: BinaryIO) -> None:
 
     tall = max(HEIGHT, above + PICTURE + below)
     figure = blank(WIDTH, tall, layout=None)
-    places = figure.add_gridspec(
-        3,
-        1,
-        height_ratios=PANELS,
+    panels(
+        figure,
+        judged,
         hspace=0.15,
         left=(MARGIN + SCALE) / WIDTH,
         right=1.0 - MARGIN / WIDTH,
         top=1.0 - (above + LINE) / tall,
         bottom=(below + BELOW) / tall,
     )
-    panels(places, judged)
     pen = Pen(figure, WIDTH, tall, MARGIN, SIZE, LINE, y=MARGIN)
     pen.write(MARGIN, [f"Debrief: {sheet.title}"], fontsize=14, fontweight="bold")
     pen.down(2)

@@ -10,7 +10,7 @@ from coach.callouts.support import support_words
 from coach.debrief.debrief import Debrief
 from coach.debrief.gauging import pace_words
 from coach.debrief.verdict import Verdict, by_name
-from coach.debrief.words import said, sentences, standard_words
+from coach.debrief.words import held, said, sentences, standard_words
 from coach.flight.day import told
 from coach.words import day_and_minute
 
@@ -53,12 +53,11 @@ def page(judged: Debrief) -> Page:
         "run": f"{run.ended}{ended}",
     }
     loops = tuple(dict.fromkeys(row.loop for row in judged.verdicts))
+    done = "flown" if judged.hand else "tapped"
     return Page(
         title=run.title,
         facts=tuple((name, value) for name, value in facts.items() if value),
-        loops=tuple(f"loop {loop}" for loop in loops)
-        if len(loops) > 1
-        else ("tapped",) * len(loops),
+        loops=tuple(f"loop {loop}" for loop in loops) if len(loops) > 1 else (done,) * len(loops),
         checkpoints=tuple(
             (name, tuple(_cell(rows, loop) for loop in loops))
             for name, rows in by_name(judged.verdicts).items()
@@ -70,11 +69,15 @@ def page(judged: Debrief) -> Page:
                 for place, words in enumerate(standard_words(judged))
             ),
         ),
-        alt=(
-            "Seconds early or late at each checkpoint, and the planned and tapped moments on the "
-            f"traces of airspeed and bank. {judged.plain}"
-        ),
+        alt=(f"Seconds early or late at each checkpoint, and {_below(judged)}. {judged.plain}"),
     )
+
+
+def _below(judged: Debrief) -> str:
+    """What the picture's lower panels show."""
+    if judged.hand:
+        return "pitch and bank as they were flown, over the plan with all that is near enough"
+    return "the planned and tapped moments on the traces of airspeed and bank"
 
 
 def _cell(rows: Sequence[Verdict], loop: int) -> str:
@@ -84,9 +87,12 @@ def _cell(rows: Sequence[Verdict], loop: int) -> str:
         return ""
     row = found[0]
     words: str = row.word
-    if row.meaning:
+    if row.flown:
+        also = f"tapped {abs(row.error_s or 0.0):.1f} s {row.timed}" if row.meaning else ""
+        words = ", ".join(filter(None, (words, held(row.flown), also)))
+    elif row.meaning:
         heading, speed = abs(row.heading_deg or 0.0), abs(row.speed_kt or 0.0)
-        words = f"{abs(row.error_s or 0.0):.1f} s {words}: {heading:.0f}°, {speed:.0f} kt, "
+        words = f"{abs(row.error_s or 0.0):.1f} s {row.timed}: {heading:.0f}°, {speed:.0f} kt, "
         words += f"{10 * round(abs(row.altitude_ft or 0.0) / 10.0)} ft"
         # A number is not torn from its unit at the end of a line.
         words = re.sub(" (?=kt|ft)", "\N{NO-BREAK SPACE}", words)

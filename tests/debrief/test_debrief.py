@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from rich.console import Console, RenderableType
 
 from coach.debrief.debrief import Debrief, debrief
-from coach.debrief.gauging import ON_TIME_S
+from coach.debrief.limits import ON_TIME_S
 from coach.debrief.words import screen, standard_words, table
 from coach.logbook.run import Ending, Run
 from coach.script.catalog import standards

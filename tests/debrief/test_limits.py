@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.debrief.debrief import debrief
-from coach.debrief.gauging import ON_TIME_S, REACTION_S, gauged, score
+from coach.debrief.gauging import REACTION_S, gauged, score
 from coach.debrief.largest import AT_THE_LIMIT, MISSED, errors
-from coach.debrief.limits import LONGEST_S
+from coach.debrief.limits import LONGEST_S, ON_TIME_S
 from coach.debrief.words import screen
 from coach.logbook.run import HEADING, Run
 from coach.script.catalog import maneuver

@@ -7,7 +7,8 @@ import re
 import pytest
 
 from coach.debrief.debrief import Debrief, debrief
-from coach.debrief.largest import Error, errors, notable
+from coach.debrief.error import Error
+from coach.debrief.largest import errors, notable
 from tests.debrief.simulated import Made, Simulated, simulated
 
 SEEDS = range(40)

@@ -19,6 +19,7 @@ from coach.problems import Problem
 from coach.taps.tap import Tap
 from tests.debrief import students
 from tests.debrief.students import RUN, flown
+from tests.drawing.test_hand import by_hand
 
 RUNS = {
     "finished": flown(students.late_at_90(1)[:-1]),
@@ -27,6 +28,8 @@ RUNS = {
     ),
     "silent": flown([]),
     "without a trace": replace(flown(students.rusher(1)), trace={}),
+    "with a hand": by_hand(),
+    "with a hand and no trace": replace(by_hand(), trace={}),
     "without anything": replace(RUN, moments=(), trace={}),
 }
 

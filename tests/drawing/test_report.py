@@ -15,6 +15,7 @@ from coach.problems import Problem
 from coach.words import CAUTION
 from tests.debrief import students
 from tests.debrief.students import RUN, flown
+from tests.drawing.test_hand import by_hand
 
 MANY = tuple(replace(RUN.moments[0], name=f"point {at}", time_s=3.0 * at) for at in range(1, 41))
 VOID = {"meta", "img", "br"}
@@ -98,9 +99,17 @@ def test_the_same_run_gives_the_same_bytes(form: str, tmp_path: Path) -> None:
         {"ended": "stopped", "reached_s": 50.0},
         {"ended": "interrupted", "reached_s": 3.0, "taps": ()},
         {"trace": {}},
+        {"motion": by_hand().motion},
         {"pace": 0.5, "moments": MANY},
     ],
-    ids=["finished", "stopped", "nothing reached", "without a trace", "many checkpoints"],
+    ids=[
+        "finished",
+        "stopped",
+        "nothing reached",
+        "without a trace",
+        "with a hand",
+        "many checkpoints",
+    ],
 )
 def test_every_run_has_one_printed_page(changed: dict[str, object], tmp_path: Path) -> None:
     report(judged(**changed), tmp_path / "run.pdf")
