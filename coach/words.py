@@ -19,8 +19,8 @@ FIRST = "The airplane's own handbook, local rules and a licensed instructor come
 """What is left of the caution where there is no more room than a line."""
 
 CAUTION = (
-    "This trains timing and words on the ground; it is no flight instruction, and its numbers come "
-    f"from a simple model. {FIRST}"
+    "This trains timing, words and hands on the ground; it is no flight instruction, and its "
+    f"numbers come from a simple model. {FIRST}"
 )
 """The one line that every brief, debrief, report and page carries."""
 

@@ -26,14 +26,24 @@ ORDER = (
         "settings",
         "taps",
     ),
-    *("ears", "logbook", "debrief", "brief", "drawing", "practice", "rehearsal", "terminal"),
-    *("page/server", "page/alone", "page/room", "page/app", "commands", "__main__"),
+    *(
+        "ears",
+        "hand",
+        "logbook",
+        "debrief",
+        "brief",
+        "drawing",
+        "practice",
+        "rehearsal",
+        "terminal",
+    ),
+    *("page/server", "page/hand", "page/alone", "page/room", "page/app", "commands", "__main__"),
 )
 """From the room that knows nothing of any other to the one that may know all."""
 
 
 def room_of(module: str) -> str:
-    """``"flight"`` of ``"coach.flight.plan"``, ``"page/room"`` of ``"coach.page.room.clocks"``."""
+    """``"flight"`` of ``"coach.flight.plan"``, ``"page/server"`` of ``"coach.page.server.clocks"``."""
     parts = module.split(".")[1:]
     return "/".join(parts[:2] if parts[0] == "page" else parts[:1])
 

@@ -50,8 +50,8 @@ def main(ctx: click.Context) -> None:
     Without a command it opens its page in the browser. In the terminal, start with: coach brief
     lazy-eight, then: coach rehearse lazy-eight. All the maneuvers are listed by: coach library.
 
-    This trains timing and words on the ground. The airplane's own handbook, local rules and a
-    licensed instructor come first.
+    This trains timing, words and hands on the ground. The airplane's own handbook, local rules
+    and a licensed instructor come first.
     """
     if ctx.invoked_subcommand is None:
         ctx.invoke(load("page"))

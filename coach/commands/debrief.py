@@ -10,7 +10,7 @@ import click
 
 from coach.commands import logbooks, options, printing
 from coach.commands.saying import say
-from coach.debrief import legs, words
+from coach.debrief import legs, loops, words
 from coach.debrief.debrief import debrief as judge
 from coach.debrief.gauging import reached
 from coach.drawing.debrief import draw
@@ -69,8 +69,10 @@ def debrief(
     console = printing.console()
     if table:
         console.print(words.table(judged))
-        if len({row.loop for row in judged.verdicts}) > 1:
+        if len({row.loop for row in judged.verdicts}) > 1 and judged.summary:
             console.print(legs.table(judged))
+        if judged.hand:
+            console.print(loops.table(judged.hand))
     console.print(words.screen(judged))
 
 

@@ -13,10 +13,11 @@ def held(book: Logbook, student: str) -> str:
     Raises:
         Problem: nothing is.
     """
-    runs, calibrations = book.holds(student)
+    runs, calibrations, grips = book.holds(student)
     rooms = len(file.rooms_of(student))
     found = [counted(runs, "run")] if runs else []
     found += [counted(calibrations, "calibration")] if calibrations else []
+    found += [f"the grip of {counted(grips, 'phone')}"] if grips else []
     found += [f"a place in {counted(rooms, 'room')}"] if rooms else []
     if not found:
         raise book.unknown(student)

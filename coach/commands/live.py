@@ -8,12 +8,14 @@ from collections.abc import Callable, Iterator, Mapping
 from rich.console import Console
 from rich.live import Live
 
+from coach import settings
 from coach.commands.saying import say
 from coach.logbook.logbook import Logbook
 from coach.rehearsal.listening import Listening
 from coach.rehearsal.progress import Done, Progress
 from coach.rehearsal.ready import Rehearsal
 from coach.rehearsal.run import run
+from coach.rehearsal.steering import Moved
 from coach.sound.player import Player
 from coach.terminal.keys import Keys
 from coach.terminal.screen import draw
@@ -29,6 +31,7 @@ def fly(
     students: Mapping[str, str],
     player: Player | None = None,
     listen: Callable[[Player], Listening] | None = None,
+    hand: Moved | None = None,
 ) -> Done:
     """Run a rehearsal with the terminal's keys, drawing its screen; captions where there is none.
 
@@ -40,6 +43,7 @@ def fly(
         students: each one's name by key.
         player: as for `coach.rehearsal.run.run`.
         listen: as for `coach.rehearsal.run.run`.
+        hand: as for `coach.rehearsal.run.run`.
     """
     live = Live(console=console, screen=True, auto_refresh=False)
     # A terminal that cannot move its cursor (TERM=dumb) is written to line by line, as a file is.
@@ -57,6 +61,7 @@ def fly(
                 progress.position_s,
                 progress.taps,
                 progress.unheard,
+                progress.hand,
                 paused=progress.paused,
                 finished=progress.finished,
                 message=progress.message,
@@ -97,6 +102,8 @@ def fly(
             player=player,
             students=students,
             listen=listen,
+            hand=hand,
+            tone_deg=settings.load().hand_tone_deg,
         )
     if done.note:
         say(done.note, err=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import socket
 import webbrowser
 from collections.abc import Callable
 from typing import Any, TypeVar
@@ -15,8 +14,10 @@ from coach.page.app import make
 from coach.page.room import file
 from coach.page.room.room import Room
 from coach.page.server import serving
+from coach.page.server.guard import HAND
 from coach.page.server.names import new_secret
-from coach.page.server.reach import HERE, addresses, at
+from coach.page.server.phones_door import Door, Entrance
+from coach.page.server.reach import HERE, addresses, at, names
 from coach.page.server.ticket import Ticket
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -87,14 +88,17 @@ def _serve(
     left_port: int,
 ) -> None:
     key = left.key if left is not None else new_secret()
-    own = addresses(address) if lan else [HERE]
+    # Before it listens: a machine in no network, or an address that is not its own, is said first.
+    own = addresses(address)[0] if lan else HERE
     listener = serving.listening(port, left_port or PORT, "0.0.0.0" if lan else HERE)
     port = listener.getsockname()[1]
+    door = Door(address, usual=port + 1, only=None if lan else HAND)
+    entrance = door.bound() if lan else None
     opens = f"http://{at(HERE, port)}/{'alone' if left is None else 'room'}"
     said = [f"The coach's page: {opens}#{key}"]
-    if lan:
+    if entrance:
         code = "" if left is None else left.door.code
-        said += _invitation(at(own[0], port), own[1:], port, code)
+        said += _invitation(entrance, at(own, port), port, code)
     elif left is not None:
         said.append(
             f"The code is {left.door.code}. Only this machine reaches the page; for phones add "
@@ -113,40 +117,45 @@ def _serve(
     serving.serve(
         make(
             key=key,
-            names=_names(lan),
-            reach=at(own[0], port),
-            lan=lan,
+            names=names() if lan else ["localhost"],
+            reach=at(own, port),
+            entrance=entrance,
             room=left,
             port=port,
             ticket=ticket,
+            door=door,
         ),
         listener,
         ready,
         lambda: say("The page is closed."),
+        door,
     )
 
 
-def _invitation(reach: str, others: list[str], port: int, code: str) -> list[str]:
+def _invitation(entrance: Entrance, tapping: str, port: int, code: str) -> list[str]:
     """What others in the network need, and what may keep them out."""
-    come = f"http://{reach}"
+    come, others = entrance.address, entrance.others
+    warned = (
+        "The first time, a phone's browser warns of a certificate that nobody else vouches for: "
+        "open the warning's details and go on all the same, for this address alone. Its "
+        f"fingerprint (SHA-256) is {entrance.fingerprint}"
+    )
+    if not entrance.kept:
+        warned += ". It cannot be kept, and will be another one the next time"
     if not code:
-        return [f"Others in this network reach {come}, and need the key after the #."]
+        return [f"Others in this network reach {come}, and need the key after the #.", warned]
     elsewhere = (
         f"This machine is at {' and '.join(others)} as well: --address tells phones another."
     )
     return [
         f"Phones in the same network join at {come} with the code {code}; the page shows both, "
         "and a picture of them for a phone's camera.",
+        warned,
+        f"A phone that only taps may come to http://{tapping} instead, without a warning: names "
+        "and taps could then be read on their way.",
         *([elsewhere] if others else []),
-        f"Where a phone finds nothing there, let port {port} in through this machine's firewall, "
-        "or use another network: some keep their guests apart.",
-        "Whoever is in this network can reach the page, and could read names and taps on their "
-        "way: use a network that you trust. Nobody joins without the code, and nobody leads the "
-        "room without the key after the #.",
+        f"Where a phone finds nothing there, let ports {port} and {entrance.port} in through this "
+        "machine's firewall, or use another network: some keep their guests apart.",
+        "Whoever is in this network can reach the page: use a network that you trust. Nobody joins "
+        "without the code, and nobody leads the room without the key after the #.",
     ]
-
-
-def _names(lan: bool) -> set[str]:
-    """What this machine may be called besides its addresses."""
-    # ".local": multicast DNS, RFC 6762.
-    return {"localhost", f"{socket.gethostname().lower()}.local"} if lan else {"localhost"}

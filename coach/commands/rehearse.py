@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from coach.commands import hearing, live, logbooks, options, printing
+from coach.commands import hearing, joining, live, logbooks, options, printing
 from coach.problems import Problem
 from coach.rehearsal.ready import Preparation, fly, support_for
 from coach.sound.outputs import playing
@@ -38,6 +38,7 @@ _FIRST_RUN = "Press the space bar at each checkpoint, when you think you are the
 )
 @click.option("--push-to-talk", is_flag=True, help="Listen only from one press of v to the next.")
 @click.option("--keep-audio", type=Path, metavar="FILE.wav", help="Keep what was heard.")
+@click.option("--hand", is_flag=True, help="A phone is the airplane in your hand.")
 def rehearse(
     maneuver: str,
     airplane: str,
@@ -49,6 +50,7 @@ def rehearse(
     loudspeakers: bool,
     push_to_talk: bool,
     keep_audio: Path | None,
+    hand: bool,
     **given: Any,
 ) -> None:
     """Fly it with the model in your hand: the coach speaks, the space bar taps checkpoints.
@@ -59,6 +61,8 @@ def rehearse(
     """
     if tappers and student:
         raise Problem("--tappers names every student of the group: leave --student out.")
+    if tappers and hand:
+        raise Problem("--hand is one student's: leave --tappers out.")
     hearing.check(listen, tappers, microphone, loudspeakers, push_to_talk, keep_audio)
     day, settings = options.day(given), options.settings(given)
     students = pressing.tappers(tappers) if tappers else {pressing.ALONE: student}
@@ -77,18 +81,22 @@ def rehearse(
             if not tappers and student not in logbook.students():
                 why = _FIRST_RUN
             ready = replace(ready, note=ready.note or why)
+        phone, alone = until_over.enter_context(
+            joining.phone(student, console) if hand else nullcontext((None, ""))
+        )
         with (
             hearing.ears(ready, microphone, loudspeakers, push_to_talk, keep_audio)
             if listen
             else nullcontext((None, ""))
         ) as (hears, deaf):
             done = live.fly(
-                replace(ready, note=deaf or ready.note),
+                replace(ready, note=deaf or alone or ready.note),
                 logbook,
                 console,
                 output=output,
                 player=player,
                 students=students,
                 listen=hears,
+                hand=phone,
             )
         live.tell(done, logbook, console)

@@ -1,9 +1,11 @@
 """Connections that want nothing, and a phone that wants too much, while a room flies.
 
 From addresses that nobody has joined from come silent connections, requests that never end, answers
-that are never read and WebSockets that say nothing; a phone that has joined asks for its picture
-without end. Meanwhile the instructor's page is answered, a student's tap is kept, and one who lost
-the connection comes back: each of these is tried over and over, and fails where it takes too long.
+that are never read and WebSockets that say nothing; where the room is served over HTTPS half of
+them come there, and handshakes that never end or are none as well. A phone that has joined asks for
+its picture without end. Meanwhile the instructor's page is answered, a student's tap is kept, and
+one who lost the connection comes back, by HTTPS where there is any: each of these is tried over and
+over, and fails where it takes too long.
 """
 
 from __future__ import annotations
@@ -22,7 +24,7 @@ from typing import Any
 
 import httpx
 
-from tests.page.people import Instructor, Phone, Served, served
+from tests.page.people import JUDGED_S, Instructor, Phone, Served, served
 
 WITHIN_S = 3.0
 """What the instructor or a student asks for takes no longer, on a machine that has little to do."""
@@ -72,16 +74,25 @@ class Tried:
 
 
 async def _hostile(
-    chance: random.Random, port: int, address: str, tried: Tried, longest_s: float
+    chance: random.Random, server: Served, address: str, tried: Tried, longest_s: float
 ) -> None:
     """One connection that keeps its place as long as it may, or another one in it."""
     with contextlib.suppress(OSError):
-        reader, writer = await asyncio.open_connection("127.0.0.1", port, local_addr=(address, 0))
+        port, trust = server.port, None
+        what = chance.choice(["silent", "slow", "body", "deaf", "socket"])
+        if server.secure and chance.random() < 0.5:
+            port = int(server.secure.rpartition(":")[2])
+            what = chance.choice(["silent", "half a hello", "no hello", "slow", "body", "socket"])
+            # The first three never shake hands.
+            trust = server.trusting() if what in ("slow", "body", "socket") else None
+        reader, writer = await asyncio.open_connection(
+            "127.0.0.1", port, local_addr=(address, 0), ssl=trust
+        )
         tried.hostile += 1
         try:
-            what = chance.choice(["silent", "slow", "body", "deaf", "socket"])
             await asyncio.wait_for(
-                _kept(what, port, reader, writer), chance.uniform(1.0, longest_s)
+                _kept(what, port, reader, writer, "https" if trust else "http"),
+                chance.uniform(1.0, longest_s),
             )
         except asyncio.TimeoutError:
             pass
@@ -90,10 +101,10 @@ async def _hostile(
 
 
 async def _kept(
-    what: str, port: int, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    what: str, port: int, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, scheme: str
 ) -> None:
     """Until it is closed by the other side."""
-    host = f"Host: 127.0.0.1:{port}\r\nOrigin: http://127.0.0.1:{port}\r\n"
+    host = f"Host: 127.0.0.1:{port}\r\nOrigin: {scheme}://127.0.0.1:{port}\r\n"
     if what == "slow":
         for letter in f"GET / HTTP/1.1\r\n{host}X: ":
             writer.write(letter.encode())
@@ -103,6 +114,10 @@ async def _kept(
         for _ in range(20):
             writer.write(b" ")
             await asyncio.sleep(0.2)
+    elif what == "half a hello":  # a record of TLS that says how long it is, and is not
+        writer.write(b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03" + bytes(100))
+    elif what == "no hello":
+        writer.write(bytes(range(256)) * 20)
     elif what == "deaf":
         writer.transport.pause_reading()  # type: ignore[attr-defined]
         writer.write(f"GET /static/look.css HTTP/1.1\r\n{host}\r\n".encode() * 200)
@@ -141,7 +156,7 @@ async def attack(
         async def one(number: int) -> None:
             async with places:
                 address = STRANGERS[number % len(STRANGERS)]
-                await _hostile(random.Random(seed + number), server.port, address, tried, longest_s)
+                await _hostile(random.Random(seed + number), server, address, tried, longest_s)
 
         await asyncio.gather(*(one(number) for number in range(count)))
 
@@ -162,7 +177,7 @@ async def attack(
     ):
         token = (await ada.joined())["token"]
         if flying:
-            await instructor.flying(20.0)
+            await instructor.flying(JUDGED_S)
             await ada.tap()
             await ada.until("tapped", number=1)
             await instructor.control("stop")
@@ -172,11 +187,14 @@ async def attack(
             await ada.until("tapped", number=await ada.tap())
 
         known = ""
+        at = f"127.0.0.1:{server.secure.rpartition(':')[2]}" if server.secure else server.host
 
         async def comes_back() -> None:
             nonlocal known
             there: dict[str, Any] = {"local": (CLASS, 0), "token": known}
-            async with Phone(server.host, "Bo", server.code, **there) as bo:
+            if server.secure:
+                there["secure"] = server.trusting()
+            async with Phone(at, "Bo", server.code, **there) as bo:
                 known = (await bo.joined())["token"]
 
         crowded = asyncio.create_task(crowd())
@@ -197,9 +215,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=3000)
+    parser.add_argument("--lan", action="store_true", help="over HTTPS as well")
     given = parser.parse_args()
     logging.getLogger("asyncio").setLevel(logging.ERROR)  # it warns of what is attacked with
-    with tempfile.TemporaryDirectory() as home, served(Path(home), "Attacked") as server:
+    with (
+        tempfile.TemporaryDirectory() as home,
+        served(Path(home), "Attacked", lan=given.lan) as server,
+    ):
         tried = asyncio.run(attack(server, given.seed, given.count, flying=True))
     print(tried.row("connections", given.seed))
     for why in tried.why[:10]:

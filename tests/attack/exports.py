@@ -34,6 +34,7 @@ from click.testing import CliRunner, Result
 from coach.commands.cli import main as coach
 from coach.debrief.gauging import score
 from coach.flight.day import Day
+from coach.hand.motion import Motion
 from coach.logbook.exchange import export
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import TRACE_COLUMNS, Run
@@ -46,7 +47,7 @@ MOST_S = 2.0
 
 FAILURES = ("traceback", "half imported", "control bytes", "over 2 s", "noise")
 
-KEY = "k" * 32
+KEY, HERE = "k" * 32, "127.0.0.1:8642"
 
 BEFORE = datetime(2031, 5, 1, 9, 0, tzinfo=timezone.utc)
 
@@ -72,6 +73,8 @@ _STARTS = (
 
 Path_ = tuple[Any, ...]
 
+_HAND = ("t_s", "pitch_deg", "bank_deg")
+
 
 @functools.cache
 def flown() -> tuple[Run, ...]:
@@ -80,8 +83,9 @@ def flown() -> tuple[Run, ...]:
     found = []
     for number, maneuver in enumerate(("lazy-eight", "steep-turn-45", "lazy-eight")):
         flight = fly(maneuver, "meadow-four", Day(loops=1))
-        table = flight.table(2.0)
+        table = flight.table(10.0)
         taps = [Tap(moment.time_s + dice.gauss(0.0, 0.3)) for moment in flight.moments]
+        times, pitch, bank = (tuple(table[one].tolist()) for one in _HAND)
         answer = Tap(taps[0].time_s + 1.0, 30.0, "voice", 1.5, "bank")
         run = Run(
             student=("Ada", "Bo", "Ada")[number],
@@ -96,6 +100,7 @@ def flown() -> tuple[Run, ...]:
             pace=(1.0, 0.75, 1.0)[number],
             support="tones",
             taps=(*taps, answer),
+            motion=Motion(times, pitch, bank, 0.03),
             ended=("finished", "stopped", "finished")[number],
             reached_s=flight.length_s * (1.0, 0.6, 1.0)[number],
         )
@@ -318,13 +323,13 @@ class Attack:
         """Requests of the page, and what they must not do."""
 
         async def request_all() -> None:
-            here = app.make(key=KEY, names=["here"], reach="here:8642")
+            here = app.make(key=KEY, names=(), reach=HERE)
             transport = httpx.ASGITransport(here)
             headers = {"X-Coach-Key": KEY}
             async with (
                 here.router.lifespan_context(here),
                 httpx.AsyncClient(
-                    transport=transport, base_url="http://here:8642", headers=headers
+                    transport=transport, base_url=f"http://{HERE}", headers=headers
                 ) as client,
             ):
                 for address in addresses:

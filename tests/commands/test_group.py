@@ -29,3 +29,11 @@ def test_to_list_the_commands_nothing_is_loaded_that_takes_long() -> None:
     loaded = {line.rpartition("|")[2].strip() for line in told.stderr.splitlines()}
     assert "coach.commands.cli" in loaded
     assert not loaded & {"numpy", "pydantic", "rich", "yaml", "sqlite3", "coach.commands.brief"}
+
+
+def test_to_tell_of_runs_without_a_hand_nothing_is_loaded_that_takes_long() -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", "import sys, coach.commands.logbook; print(*sys.modules)"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert not {*told.stdout.split()} & {"numpy", "pydantic", "yaml", "coach.hand.smooth"}

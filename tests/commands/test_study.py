@@ -46,7 +46,7 @@ def test_nobody_is_forgotten_without_being_asked(home: Path) -> None:
         "add --yes if that is meant.\n"
     )
     with Logbook() as log:
-        assert log.holds("Ada") == (1, 1)
+        assert log.holds("Ada") == (1, 1, 0)
     assert coach("logbook", "--forget", "Ada", "--yes").stderr == (
         "Removed: 1 run and 1 calibration of Ada.\n"
     )

@@ -9,6 +9,7 @@ import json
 import os
 import re
 import signal
+import ssl
 import subprocess
 import sys
 import time
@@ -59,7 +60,8 @@ class Served:
 
     Attributes:
         host: where its instructor is.
-        reach: where phones come to.
+        reach: where phones come to that only tap.
+        secure: where phones come to by HTTPS; "" where they cannot.
         said: what it printed.
     """
 
@@ -80,12 +82,19 @@ class Served:
         found = re.search(r"http://([\d.]+:\d+)/(\w+)#(\S+)", self.said)
         assert found, self.said
         self.host, self.opens, self.key = found.groups()
-        self.reach = "".join(re.findall(r"join at http://(\S+)", self.said)) or self.host
+        self.reach = "".join(re.findall(r"only taps may come to http://(\S+)", self.said))
+        self.reach = self.reach or self.host
+        self.secure = "".join(re.findall(r"(?:join at|reach) https://([^\s,]+)", self.said))
+        self.home = home
         self.code = "".join(re.findall(r"code (?:is )?(\d+)", self.said))
 
     @property
     def port(self) -> int:
         return int(self.host.rsplit(":", 1)[1])
+
+    def trusting(self) -> ssl.SSLContext:
+        """What a browser goes by that has accepted this server's certificate, and no other."""
+        return ssl.create_default_context(cafile=self.home / "certificate.pem")
 
     def client(self) -> httpx.Client:
         """What the page itself would ask with."""
@@ -129,8 +138,10 @@ class Person:
         first: dict[str, Any],
         ahead_s: float = 0.0,
         local: tuple[str, int] | None = None,
+        secure: ssl.SSLContext | None = None,
     ) -> None:
         self.host = host
+        self.secure = secure  # by HTTPS, if it is
         self.path = path
         self.first = first
         self.ahead_s = ahead_s
@@ -144,9 +155,11 @@ class Person:
         return time.perf_counter() + self.ahead_s
 
     async def __aenter__(self: P) -> P:
+        s = "s" if self.secure else ""
         self.socket = await websockets.connect(
-            f"ws://{self.host}{self.path}",
-            origin=websockets.Origin(f"http://{self.host}"),
+            f"ws{s}://{self.host}{self.path}",
+            ssl=self.secure,
+            origin=websockets.Origin(f"http{s}://{self.host}"),
             open_timeout=PATIENT_S,
             local_addr=self.local,
         )

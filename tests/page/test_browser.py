@@ -285,8 +285,11 @@ def test_the_opening_sounds_at_once_and_the_count_in_waits_for_the_rest(page: Pa
     waiting.continue_()
     expect(page.locator("#told")).to_have_text("")
     expect(page.locator(".caption")).to_have_text("3")
+    why = "That attempt is over: start again."
+    page.route("**/end", lambda route: route.fulfill(status=400, json={"problem": why}))
     page.click("#stop")
     expect(page.locator("#brief")).to_be_visible()
+    expect(page.locator("#trouble")).to_have_text(why)
 
 
 def _keys(route: Route) -> dict[str, str]:

@@ -109,7 +109,7 @@ def fly_together(
         expect(lead.locator("#told")).not_to_be_empty()
         found.look("room flies", lead)
         lead.click("#stop")
-        expect(lead.locator("#after h1")).to_have_text("Everybody’s timing")
+        expect(lead.locator("#after h1")).to_have_text("Everybody’s run")
         expect(lead.locator("#picture img")).to_be_visible()
         expect(lead.locator("#names")).not_to_be_checked()
         found.look("room finished", lead)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.page.room.clocks import BrowserClock, Exchange, Loudspeaker
+from coach.page.server.clocks import BrowserClock, Exchange, Loudspeaker
 
 delays = st.floats(0.0005, 0.2)
 

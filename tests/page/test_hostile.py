@@ -208,7 +208,21 @@ def test_codes_tried_without_end_let_nobody_in(blue: Served) -> None:
 
 def _hostile(chance: random.Random, code: str) -> str | bytes:
     numbers: list[object] = [0, -1, 1, 2**70, 1e308, -1e9, 1e9, None, True, "1", [], {}]
-    kinds = ["join", "tap", "answer", "lead", "choose", "control", "heard", "", None, 7]
+    kinds = [
+        "join",
+        "tap",
+        "held",
+        "hold",
+        "sensing",
+        "answer",
+        "lead",
+        "choose",
+        "control",
+        "heard",
+        "",
+        None,
+        7,
+    ]
     fields = ["type", "name", "code", "token", "number", "at_s", "received_s", "answered_s", "key"]
     fields += [
         "chosen",
@@ -220,6 +234,10 @@ def _hostile(chance: random.Random, code: str) -> str | bytes:
         "__class__",
         "sounding",
         "back",
+        "quaternions",
+        "angles",
+        "phone",
+        "what",
     ]
     message: dict[str, Any] = {"type": chance.choice(kinds)}
     for field in chance.sample(fields, chance.randrange(6)):

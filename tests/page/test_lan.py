@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import re
 import socket
+import ssl
+import textwrap
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
@@ -16,6 +19,7 @@ from typing import Any, TypeVar
 import httpx
 import pytest
 import segno
+import websockets
 
 from coach.commands.page import serve
 from coach.page.server import reach
@@ -66,23 +70,45 @@ def get(host: str, path: str = "/", **headers: str) -> httpx.Response:
         return client.get(f"http://{host}{path}", headers=headers)
 
 
+def secured(server: Served, path: str = "/", **headers: str) -> httpx.Response:
+    """As a phone gets it that has accepted the certificate."""
+    with httpx.Client(trust_env=False, timeout=30.0, verify=server.trusting()) as client:
+        return client.get(f"https://{server.secure}{path}", headers=headers)
+
+
 def test_what_is_printed_is_all_that_a_newcomer_needs(classroom: Classroom) -> None:
     server = classroom.server
     first, phones, *others = server.said.splitlines()
     assert first == f"The coach's page: http://127.0.0.1:{server.port}/room#{server.key}"
-    assert f"join at http://{server.reach} with the code {server.code}" in phones
+    assert f"join at https://{server.secure} with the code {server.code}" in phones
     assert server.reach.endswith(f":{server.port}") and not server.reach.startswith("127.")
-    assert any(
-        f"let port {server.port} in through this machine's firewall" in one for one in others
-    )
+    own, port = server.secure.split(":")
+    assert own == server.reach.partition(":")[0]
+    ports = f"let ports {server.port} and {port} in through this machine's firewall"
+    assert any(ports in one for one in others)
     assert others[-1] == "Ctrl-C closes it."
     if classroom.phones:  # the bridge for containers is named, and not offered
         assert server.reach == f"10.77.0.1:{server.port}"
         assert any("172.17.0.1 as well" in one for one in others)
 
 
-def test_a_student_joins_by_the_network_and_taps(classroom: Classroom) -> None:
+def test_the_fingerprint_that_is_printed_is_that_of_the_certificate_that_is_shown(
+    classroom: Classroom,
+) -> None:
     server = classroom.server
+    host, port = server.secure.split(":")
+    shown = classroom.there(
+        lambda: ssl.get_server_certificate((host, int(port)), timeout=PATIENT_S)
+    )
+    digits = hashlib.sha256(ssl.PEM_cert_to_DER_cert(shown)).hexdigest().upper()
+    assert ":".join(textwrap.wrap(digits, 2)) in server.said
+
+
+@pytest.mark.parametrize("secure", [False, True])
+def test_a_student_joins_by_the_network_and_taps(classroom: Classroom, secure: bool) -> None:
+    server = classroom.server
+    name = "Ada" if secure else "Bo"
+    where = server.secure if secure else server.reach
 
     async def led() -> None:
         async with Instructor(server.host, server.key) as instructor:
@@ -91,12 +117,13 @@ def test_a_student_joins_by_the_network_and_taps(classroom: Classroom) -> None:
                 await asyncio.sleep(0.05)
             run = (await instructor.started())["run"]
             await instructor.heard(run, JUDGED_S)
-            await instructor.lists([("Ada", 1)])
+            await instructor.lists([(name, 1)])
             await instructor.control("stop")
             await instructor.until("room", state="finished")
 
     async def flown() -> list[dict[str, Any]]:
-        async with Phone(server.reach, "Ada", server.code) as ada:
+        trusting = server.trusting() if secure else None
+        async with Phone(where, name, server.code, secure=trusting) as ada:
             await ada.joined()
             await ada.until("room", state="running")
             number, time_s = 0, None
@@ -123,29 +150,110 @@ def test_what_a_phone_can_get_holds_no_secret(classroom: Classroom) -> None:
     server = classroom.server
 
     def looked() -> list[httpx.Response]:
-        files = ("", "join", "room", "alone", "static/join.js", "static/room.js")
-        return [get(server.reach, f"/{file}") for file in files]
+        tapping = ("", "join", "static/join.js", "static/room.js", "secure", "accept.svg")
+        return [
+            *(get(server.reach, f"/{file}") for file in tapping),
+            *(secured(server, f"/{file}") for file in (*tapping, "room", "alone")),
+        ]
 
     for answer in classroom.there(looked):
         assert answer.status_code == 200
         everything = answer.text + str(answer.headers)
         assert server.key not in everything and server.code not in everything
-    refused = classroom.there(lambda: get(server.reach, "/api/room"))
+    refused = classroom.there(lambda: secured(server, "/api/room"))
     assert refused.status_code == 403 and server.code not in refused.text
 
     async def led() -> dict[str, Any]:
-        async with Instructor(server.reach, server.code) as nobody:
+        async with Instructor(server.secure, server.code, secure=server.trusting()) as nobody:
             return await nobody.until("refused")
 
     assert "does not lead" in classroom.there(lambda: asyncio.run(led()))["why"]
+
+
+def test_what_can_be_read_on_its_way_is_tapping_alone(classroom: Classroom) -> None:
+    server = classroom.server
+    keyed = {"X-Coach-Key": server.key}
+    for path in ("/room", "/alone", "/api/room", "/api/library", "/api/logbook", "/hand"):
+        refused = classroom.there(partial(get, server.reach, path, **keyed))
+        assert refused.status_code == 403 and "not answered here" in refused.text, path
+    led = classroom.there(partial(secured, server, "/api/room", **keyed))
+    assert led.status_code == 200 and led.json()["code"] == server.code
+
+    async def tried() -> None:
+        async with Instructor(server.reach, server.key):
+            pass
+
+    with pytest.raises(websockets.InvalidStatus, match="403"):
+        classroom.there(lambda: asyncio.run(tried()))
+
+
+def test_a_phone_that_came_to_tap_is_told_where_it_is_secure(classroom: Classroom) -> None:
+    server = classroom.server
+    told = classroom.there(lambda: get(server.reach, "/secure")).json()
+    assert told["link"] == f"https://{server.secure}/join"
+    assert told["accept"]["fingerprint"] in server.said
+    drawn = classroom.there(lambda: get(server.reach, told["accept"]["picture"]))
+    assert drawn.headers["content-type"] == "image/svg+xml"
+
+
+def test_each_door_takes_its_own_scheme_alone(classroom: Classroom) -> None:
+    server = classroom.server
+
+    def crossed() -> None:
+        with pytest.raises(httpx.TransportError):  # no answer in plain letters where TLS is spoken
+            get(server.secure)
+        with (
+            httpx.Client(verify=False, trust_env=False) as client,
+            pytest.raises(httpx.TransportError),
+        ):
+            client.get(f"https://{server.reach}/")
+
+    classroom.there(crossed)
+    for scheme, host, status in (
+        ("http", server.secure, 403),
+        ("https", server.reach, 403),
+        ("https", server.secure, 400),  # let through, and no ticket
+    ):
+        origin = f"{scheme}://{host}"
+
+        def posted(origin: str = origin) -> int:
+            with httpx.Client(verify=server.trusting(), trust_env=False) as client:
+                shown = {"ticket": "none"}
+                headers = {"Origin": origin}
+                url = f"https://{server.secure}/key"
+                return client.post(url, json=shown, headers=headers).status_code
+
+        assert classroom.there(posted) == status, origin
+
+        async def connected(origin: str = origin) -> None:
+            own = websockets.Origin(origin)
+            url, trust = f"wss://{server.secure}/ws/join", server.trusting()
+            async with websockets.connect(url, ssl=trust, origin=own):
+                pass
+
+        if status == 403:
+            with pytest.raises(websockets.InvalidStatus, match="403"):
+                classroom.there(lambda: asyncio.run(connected()))
+        else:
+            classroom.there(lambda: asyncio.run(connected()))
+
+
+def test_the_policy_lets_a_secured_page_talk_by_secured_sockets_alone(classroom: Classroom) -> None:
+    server = classroom.server
+    headers = classroom.there(lambda: secured(server, "/join")).headers
+    connects = f"connect-src 'self' wss://{server.secure}; "
+    assert connects in headers["content-security-policy"]
+    assert "ws://" not in headers["content-security-policy"]
+    assert headers["cross-origin-opener-policy"] == "same-origin"
 
 
 def test_the_picture_to_join_by_holds_the_address_and_the_code(classroom: Classroom) -> None:
     server = classroom.server
     keyed = {"X-Coach-Key": server.key}
     about = classroom.here(lambda: get(server.host, "/api/room", **keyed)).json()
-    assert (about["address"], about["lan"]) == (server.reach, True)
-    assert about["link"] == f"http://{server.reach}/join#{server.code}"
+    assert (about["address"], about["lan"]) == (f"https://{server.secure}", True)
+    assert about["tapping"] == f"http://{server.reach}"
+    assert about["link"] == f"https://{server.secure}/join#{server.code}"
     drawn = classroom.here(lambda: get(server.host, "/api/room/qr.svg", **keyed)).text
     modules = re.findall(r' d="(.{200,})"', segno.make_qr(about["link"]).svg_inline())
     assert len(modules) == 1 and modules[0] in drawn
@@ -166,6 +274,9 @@ def test_the_machine_is_known_by_its_addresses_and_its_own_name_alone(classroom:
     ):
         answer = classroom.there(partial(get, server.reach, Host=host))
         assert answer.status_code == status, host
+        secure = host.replace(port, f":{server.secure.rpartition(':')[2]}")
+        answer = classroom.there(partial(secured, server, Host=secure))
+        assert answer.status_code == status, secure
 
 
 def test_the_likeliest_address_is_the_one_in_the_room() -> None:

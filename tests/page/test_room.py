@@ -10,13 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.hand.grip import Grip
 from coach.page.alone.chosen import Chosen
+from coach.page.hand.hand import Hand
 from coach.page.room import file
-from coach.page.room.clocks import Exchange
 from coach.page.room.door import MOST_STUDENTS
 from coach.page.room.messages import PhoneTap
 from coach.page.room.room import Room
 from coach.page.room.student import Taken
+from coach.page.server.clocks import Exchange
 from coach.page.server.limits import Allowance
 from coach.page.server.names import LONGEST, tidy
 from coach.problems import Problem
@@ -165,6 +167,26 @@ def test_a_tap_sent_again_while_it_waits_for_the_clock_is_one_tap() -> None:
         assert room.place(ada, PhoneTap(type="tap", number=number, at_s=1.0 + number), 2.0) == []
     ada.clock.learn(Exchange(asked_s=2.0, received_s=2.0, answered_s=2.0, heard_s=2.0))
     assert [one.number for one in room.place_waiting(ada, 2.0)] == [0, 1]
+
+
+def test_how_a_phone_is_held_is_restored_with_the_room(home: Path) -> None:
+    room = Room("Blue")
+    for name in ("Ada", "Bo"):
+        let_in(room, name, room.door.code, HERE, 0.0)
+    grip = Grip((1.0, 0.0, 0.0), (0.0, 0.0, -1.0), quality_deg=1.5)
+    room.door.students[1].hand = Hand("her phone", grip)
+    kept(room)
+    again, _ = file.restored("Blue")
+    ada, bo = again.door.students.values()
+    assert ada.hand is not None and bo.hand is None
+    assert (ada.hand.phone, ada.hand.grip, ada.hand.taken) == ("her phone", grip, 0)
+
+
+def test_whoever_goes_on_in_anothers_place_by_name_and_code_has_to_hold_their_own_phone() -> None:
+    room = Room("Blue", code="1")
+    ada = let_in(room, "Ada", "1", HERE, 0.0)
+    ada.hand = Hand("the phone that is gone")
+    assert let_in(room, "Ada", "1", HERE, 0.0, back=True).hand is None
 
 
 def test_a_room_is_restored_as_it_was_left(home: Path) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from coach.hand.motion import Motion
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Run
 from coach.page.room import file
@@ -65,6 +66,51 @@ def test_taps_that_come_together_are_kept_but_for_those_that_cannot_be(
             kept = logbook.run(one.run)
             assert (kept.student, len(kept.taps), kept.moments) == (one.name, 4, RUN.moments)
         assert len(logbook.runs(100)) == 19
+
+
+def test_what_hands_did_is_kept_with_the_run_it_was_done_in_and_again_once_it_can_be(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room, records, flown = flying(monkeypatch)
+    ada, bo = students = [let_in(room, name, "1") for name in ("Ada", "Bo")]
+
+    def part(at_s: float) -> Motion:
+        return Motion((at_s, at_s + 0.02), (1.0, 2.0), (3.0, 4.0), 0.01)
+
+    def full(*_: object) -> None:
+        raise Problem("the disk is full")
+
+    async def story() -> None:
+        for one in students:
+            flown.flown(one, part(1.0))
+        with monkeypatch.context() as disk:
+            disk.setattr(Logbook, "motion", full)
+            with pytest.raises(Problem, match="the disk is full"):
+                await flown.motions()
+        assert (ada.run, bo.run) == (None, None)
+        for one in students:
+            flown.flown(one, part(2.0))
+        assert set(await flown.motions()) == {ada, bo}
+        assert await flown.motions() == []
+        await flown.taps(ada, [2.5])
+        flown.flown(ada, part(3.0))
+        room.run = 2  # before it is written
+        ada.anew()
+        assert await flown.motions() == []
+        flown.flown(ada, part(1.0))
+        await flown.end("finished", RUN_S)
+
+    try:
+        asyncio.run(story())
+    finally:
+        records.close()
+    with Logbook() as logbook:
+        kept = {(run.student, run.motion.time_s, run.taps_s) for run in logbook.runs()}
+    assert kept == {
+        ("Ada", (1.0, 1.02, 2.0, 2.02, 3.0, 3.02), (2.5,)),
+        ("Bo", (1.0, 1.02, 2.0, 2.02), ()),
+        ("Ada", (1.0, 1.02), ()),
+    }
 
 
 def test_a_tap_of_a_run_that_is_over_when_it_is_written_starts_no_run_of_the_next(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from datetime import date
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
+from pydantic import StringConstraints
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -24,10 +25,13 @@ from coach.flight.flight import Flight
 from coach.page.alone import study
 from coach.page.alone.attempts import At, Attempts, Begin, End
 from coach.page.alone.chosen import Chosen, Learns
+from coach.page.alone.following import Following
 from coach.page.alone.form import form
 from coach.page.alone.rehearsals import Prepared, Rehearsals, flight
+from coach.page.server.names import LONGEST
+from coach.page.server.phones_door import Door
 from coach.page.server.records import Records
-from coach.page.server.replies import GONE, Answers, Missing, body, picture
+from coach.page.server.replies import GONE, Answers, Message, Missing, body, code, picture
 from coach.practice.judging import pasts
 from coach.problems import Problem
 from coach.rehearsal.ready import support_for
@@ -36,18 +40,30 @@ from coach.script import catalog
 from coach.words import CAUTION
 
 
+class _Whose(Message):
+    student: Annotated[str, StringConstraints(max_length=LONGEST)] = ""
+
+
 class AloneApi:
     """Choosing, preparing, flying alone and looking back.
 
     Attributes:
         rehearsals: those that are ready, for the room as well.
+        following: the phone in the hand, where there is one.
     """
 
-    def __init__(self, records: Records) -> None:
-        """Nothing is prepared yet."""
+    def __init__(self, records: Records, door: Door, key: str) -> None:
+        """Nothing is prepared yet.
+
+        Args:
+            records: the logbook, and the pictures.
+            door: where phones come in.
+            key: what the page is known by.
+        """
         self._records = records
         self.rehearsals = Rehearsals(self._support)
         self._attempts = Attempts(records)
+        self.following = Following(records, self._attempts, door, key)
 
     async def library(self, _: Request) -> Answers:
         """What there is to choose from."""
@@ -58,6 +74,7 @@ class AloneApi:
             "form": form(settings.load()),
             "students": [name for name in students if name],
             "unkept": await self._records.unkept(),
+            "hand": self.following.wanted,
             "caution": CAUTION,
         }
 
@@ -124,8 +141,23 @@ class AloneApi:
 
     async def end(self, request: Request) -> Answers:
         """An attempt is over."""
-        end = await body(request, End)
-        return {"number": await self._attempts.end(request.path_params["run"], end)}
+        run, end = request.path_params["run"], await body(request, End)
+        await self.following.over(run)
+        return {"number": await self._attempts.end(run, end)}
+
+    async def hand(self, request: Request) -> Answers:
+        """A phone may come in as the hand."""
+        return await self.following.open((await body(request, _Whose)).student)
+
+    async def hand_code(self, _: Request) -> Response:
+        """Where it comes in, as a picture."""
+        return code(self.following.link)
+
+    async def without_hand(self, request: Request) -> Answers:
+        """No phone is wanted any more."""
+        await body(request, Message)
+        await self.following.close()
+        return {}
 
     async def logbook(self, request: Request) -> Answers:
         """What a student did of each maneuver, and who else has runs."""

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
+from coach.hand.motion import Motion
 from coach.logbook.file import Full
 from coach.page.alone.rehearsals import Prepared
 from coach.page.server.names import LONGEST, new_secret, tidy
@@ -15,6 +17,7 @@ from coach.page.server.records import Records
 from coach.page.server.replies import Message
 from coach.problems import Problem
 from coach.rehearsal.attempt import AGAIN_S, Attempt, belongs
+from coach.rehearsal.ready import Rehearsal
 from coach.taps.tap import Tap
 
 _MOST = 20
@@ -49,7 +52,7 @@ class Attempts:
         """Nothing is going on yet."""
         self._records = records
         self._going_on: dict[str, _GoingOn] = {}
-        self._ended: dict[str, int | None] = {}
+        self._ended: dict[str, _GoingOn] = {}
         self._ending: dict[str, asyncio.Task[None]] = {}
 
     def begin(self, prepared: Prepared, student: str) -> str:
@@ -78,6 +81,35 @@ class Attempts:
         attempt, student, time_s = self._at(name, at)
         await self._records.ask(lambda book: attempt.reached(book, time_s, [student]))
 
+    def flown(self, name: str) -> tuple[Rehearsal, str]:
+        """What is flown in it, and by whom.
+
+        Raises:
+            Problem: there is no such attempt any more.
+        """
+        prepared, student, _ = self._of(name, self._going_on)
+        return prepared.rehearsal, student
+
+    def by_hand(self, name: str) -> None:
+        """It is flown with a phone, whether anything is read of it or not."""
+        if name in self._going_on:
+            _, student, attempt = self._going_on[name]
+            attempt.by_hand([student])
+
+    async def motion(self, name: str, motion: Motion) -> int | None:
+        """Keep what the hand flew, of one that has ended as well: that is judged anew.
+
+        Returns:
+            The number of the run that was judged anew.
+
+        Raises:
+            Problem: it cannot be written, or there is no such attempt any more.
+        """
+        over = name in self._ended
+        _, student, attempt = self._of(name, {**self._ended, **self._going_on})
+        await self._records.ask(lambda book: attempt.motion(book, [(student, motion)]))
+        return attempt.numbers.get(student) if over else None
+
     async def end(self, name: str, end: End) -> int | None:
         """Close it; the run's number in the logbook, None where there is none.
 
@@ -94,13 +126,13 @@ class Attempts:
                 if name not in self._ending:
                     self._ending[name] = asyncio.create_task(self._end_later(name, end))
                 raise
-        return self._ended[name]
+        _, student, attempt = self._ended[name]
+        return attempt.numbers.get(student)
 
     async def _end(self, name: str, end: End) -> None:
         attempt, student, time_s = self._at(name, end)
         await self._records.ask(lambda book: attempt.end(book, end.ended, time_s, [student]))
-        self._going_on.pop(name, None)
-        self._ended[name] = attempt.numbers.get(student)
+        self._ended[name] = self._going_on.pop(name)
         if len(self._ended) > _MOST:
             del self._ended[next(iter(self._ended))]
 
@@ -113,7 +145,11 @@ class Attempts:
         del self._ending[name]
 
     def _at(self, name: str, at: At) -> tuple[Attempt, str, float]:
-        if name not in self._going_on:
-            raise Problem("That attempt is over: start again.")
-        prepared, student, attempt = self._going_on[name]
+        prepared, student, attempt = self._of(name, self._going_on)
         return attempt, student, prepared.rehearsal.sheet.flight_s(at.position_s)
+
+    @staticmethod
+    def _of(name: str, attempts: Mapping[str, _GoingOn]) -> _GoingOn:
+        if name not in attempts:
+            raise Problem("That attempt is over: start again.")
+        return attempts[name]

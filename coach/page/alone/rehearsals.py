@@ -101,6 +101,7 @@ class Prepared:
             "airplane": flown.airplane.title,
             "support": sheet.support,
             "shows": SUPPORTS[sheet.support].shows,
+            "own": SUPPORTS[sheet.support].own,
             "why": self.why,
             "note": ready.note or "",
             "pace": sheet.pace,

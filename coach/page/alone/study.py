@@ -81,9 +81,12 @@ def judged(logbook: Logbook, number: int, *, room: Collection[int] | None = None
 
 
 def told(judged: Debrief) -> dict[str, Any]:
-    """A run's debrief, and how it ended in words."""
+    """A run's debrief, how it ended in words, and what the hand held at each checkpoint."""
     found = judged.to_dict()
     found["run"]["ended_words"] = ENDINGS[judged.run.ended]
+    for row, verdict in zip(found["checkpoints"], judged.verdicts, strict=True):
+        angles = verdict.flown.angles if verdict.flown else ()
+        row["held"] = {angle.of: angle.short for angle in angles}
     return found
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 from collections.abc import AsyncIterator
 
 from starlette.requests import Request
@@ -15,9 +14,11 @@ from coach.page.alone.rehearsals import Rehearsals
 from coach.page.room import file
 from coach.page.room.meeting import Meeting
 from coach.page.room.room import Room
+from coach.page.server.accepting import accepting
 from coach.page.server.guard import KEY_HEADER
+from coach.page.server.phones_door import Entrance
 from coach.page.server.records import Records
-from coach.page.server.replies import Answers, Message, Missing, body, picture
+from coach.page.server.replies import Answers, Message, Missing, body, code, picture
 from coach.problems import Problem
 
 
@@ -30,8 +31,8 @@ class RoomApi:
 
     Attributes:
         key: what the instructor's page is known by.
-        reach: host and port that a phone comes to.
-        lan: whether phones can come there at all.
+        reach: host and port that this machine's own browser comes to, or a phone that only taps.
+        entrance: where phones come by HTTPS; None where they cannot come at all.
         port: where it is served, for the room's file.
         meeting: the room that is open.
     """
@@ -43,11 +44,11 @@ class RoomApi:
         *,
         key: str,
         reach: str,
-        lan: bool,
+        entrance: Entrance | None,
         port: int,
     ) -> None:
         """No room is open yet."""
-        self.key, self.reach, self.lan, self.port = key, reach, lan, port
+        self.key, self.reach, self.entrance, self.port = key, reach, entrance, port
         self.meeting: Meeting | None = None
         self._rehearsals, self._records = rehearsals, records
         self._going_on = contextlib.AsyncExitStack()
@@ -66,13 +67,15 @@ class RoomApi:
 
     async def about(self, _: Request) -> Answers:
         """The room, for the instructor's page."""
-        room = self._meeting().room
+        room, entrance = self._meeting().room, self.entrance
         return {
             "name": room.name,
             "code": room.door.code,
-            "address": self.reach,
+            "address": self._address(),
             "link": self._link(room),
-            "lan": self.lan,
+            "lan": entrance is not None,
+            "tapping": f"http://{self.reach}" if entrance else "",
+            "accept": accepting(entrance) if entrance else None,
         }
 
     async def open(self, request: Request) -> Answers:
@@ -85,16 +88,11 @@ class RoomApi:
         return await self.about(request)
 
     async def code(self, _: Request) -> Response:
-        """The address with the joining code, as a QR code (ISO/IEC 18004)."""
-        import segno
-
-        drawn = io.BytesIO()
-        code = segno.make_qr(self._link(self._meeting().room))
-        code.save(drawn, kind="svg", scale=8, border=4, dark="#000", light="#fff")
-        return picture(drawn.getvalue())
+        """The address with the joining code."""
+        return code(self._link(self._meeting().room))
 
     async def everybody(self, _: Request) -> Response:
-        """Everybody's timing of the last run."""
+        """Everybody's taps and bank in the last run."""
         meeting = self._meeting()
         room, names = meeting.room, meeting.room.names_shown
         shown = [(one.number, one.run, one.taps) for one in room.door.students.values() if one.run]
@@ -141,5 +139,8 @@ class RoomApi:
             raise Missing("No room is open here.")
         return self.meeting
 
+    def _address(self) -> str:
+        return self.entrance.address if self.entrance else f"http://{self.reach}"
+
     def _link(self, room: Room) -> str:
-        return f"http://{self.reach}/join#{room.door.code}"
+        return f"{self._address()}/join#{room.door.code}"

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from coach.page.room.clocks import BrowserClock
 from coach.page.room.student import Student, Taken
+from coach.page.server.clocks import BrowserClock
 from coach.page.server.limits import Guesses, Joins
 from coach.page.server.names import matches, new_code, new_secret, same, tidy
 from coach.problems import Problem
@@ -122,7 +122,7 @@ class Door:
         if student.here:
             raise Taken(student)
         student.given_up.add(student.token)
-        student.token, student.address = new_secret(), address
+        student.token, student.address, student.hand = new_secret(), address, None
         return student
 
     def let_in(self, number: int) -> Student:

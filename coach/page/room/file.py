@@ -16,8 +16,10 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
+from coach.hand.grip import Grip
 from coach.logbook.file import alone
 from coach.page.alone.chosen import Chosen
+from coach.page.hand.hand import Hand
 from coach.page.room.messages import State
 from coach.page.room.room import Room
 from coach.page.room.student import Student
@@ -27,6 +29,13 @@ from coach.shelf import data_folder, found, made
 
 LASTS_S = 12 * 3600.0
 """A room that nobody used for so long was another day's lesson: it begins anew, with a new code."""
+
+
+class _Held(BaseModel):
+    """How a student holds the phone that is the airplane."""
+
+    phone: str
+    grip: Grip
 
 
 class _Seat(BaseModel):
@@ -40,6 +49,12 @@ class _Seat(BaseModel):
     run: int | None
     runs: list[int] = []
     taps: int
+    hand: _Held | None = None
+
+    def student(self) -> Student:
+        """Who they were."""
+        hand = None if self.hand is None else Hand(self.hand.phone, self.hand.grip)
+        return Student(**self.model_dump(exclude={"hand"}), hand=hand)
 
 
 class _Written(BaseModel):
@@ -172,7 +187,7 @@ def restored(name: str) -> tuple[Room, int]:
     left = max(found, key=lambda room: room.written)
     room = Room(name, left.code, left.key)
     room.restore(left.state, left.run, left.chosen, left.position_s)
-    room.door.restore((Student(**one.model_dump()) for one in left.students), left.out)
+    room.door.restore((one.student() for one in left.students), left.out)
     room.names_shown = left.names_shown
     return room, left.port
 

@@ -13,24 +13,25 @@ from coach.logbook.run import Ending
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Rehearsals
 from coach.page.room import file, telling
-from coach.page.room.browser import Browser
-from coach.page.room.clocks import BrowserClock
+from coach.page.room.hands import Hands
 from coach.page.room.messages import (
     Choose,
-    ClockAnswer,
     Control,
     FromInstructor,
     Lead,
     Sounding,
     from_instructor,
 )
-from coach.page.room.news import Note, ToBrowser
+from coach.page.room.news import ToBrowser
 from coach.page.room.phones import Phones
 from coach.page.room.room import Room
 from coach.page.room.runs import Runs
 from coach.page.room.work import Work
+from coach.page.server.browser import Browser
+from coach.page.server.clocks import BrowserClock
 from coach.page.server.names import matches
 from coach.page.server.records import Records
+from coach.page.server.talk import ClockAnswer, Note
 from coach.problems import Problem
 from coach.words import listed
 
@@ -58,10 +59,12 @@ class Meeting:
         self.runs = Runs(room, records, self._keep)
         self._rehearsals, self._records = rehearsals, records
         self._work = Work()
-        self.phones = Phones(room, self.runs, self._work, self._tell_lead)
+        hands = Hands(room, self.runs, records)
+        self.phones = Phones(room, self.runs, hands, self._work, self._tell_lead)
         self._lead: Browser[FromInstructor] | None = None
         self._led_s = time.perf_counter()
         self._reached_s = 0.0
+        self._unkept = ""
 
     @contextlib.asynccontextmanager
     async def going_on(self) -> AsyncIterator[None]:
@@ -170,6 +173,7 @@ class Meeting:
 
     async def _end(self, ending: Ending, position_s: float) -> None:
         """The run is over: keep it, and give everybody their debrief."""
+        await self.phones.last()
         try:
             await self.runs.end(ending, position_s)
         finally:
@@ -193,6 +197,7 @@ class Meeting:
             if running and self._lead is None and now_s - self._led_s > ALONE_S:
                 self.room.lost(now_s)
                 self._tell_all()
+            await self._look(now_s)
             if now_s - self._reached_s > REACHED_EVERY_S:
                 self._reached_s = now_s
                 if running:
@@ -207,6 +212,16 @@ class Meeting:
                 self.phones.changed = False
                 self._tell_lead(telling.roster(self.room))
                 await self._keep()
+
+    async def _look(self, now_s: float) -> None:
+        """What hands do; why that cannot be kept is told once, for it is tried again and again."""
+        try:
+            await self.phones.look(now_s)
+            self._unkept = ""
+        except Problem as problem:
+            if str(problem) != self._unkept:
+                self._unkept = str(problem)
+                self._tell_lead(Note(text=self._unkept))
 
     async def _keep(self) -> None:
         # A room whose file cannot be written goes on; only a server's restart would show it.

@@ -1,23 +1,18 @@
 """What browsers tell a room over its WebSockets, and how: `news` has what the room tells them.
 
-One JSON object is one message, told apart by its ``type``.
-
-Times named ``at_s`` or ``..._s`` of a browser are its ``performance.now() / 1000``. Positions are
-seconds on the soundtrack, times of taps seconds on the flight's clock. A browser computes neither:
-it answers every `Ask` at once, and tells when something happened on its own clock.
+See `coach.page.server.talk` for what is said on every one. Positions are seconds on the soundtrack,
+times of taps seconds on the flight's clock. A browser computes neither: it tells when something
+happened on its own clock.
 
 A phone (``/ws/join``) sends `Join` first, then a `ClockAnswer` to every `Ask`, and `PhoneTap` for
 every tap once it has had `Welcome`; until then it may have to wait for the instructor, and is told
 so by `Waiting`. It holds a tap back until it has had `Settled` on this connection, keeps it until
-`Tapped` with its number comes, and sends what it still keeps again after it has come back.
+`Tapped` with its number comes, and sends what it still keeps again after it has come back. What it
+says when it is held as the airplane is told in `coach.page.hand.messages`.
 
 The instructor's page (``/ws/lead``) sends `Lead` first, then answers likewise; `Choose` has a
 rehearsal prepared, `Control` moves the room from one state to the next, and `Sounding` tells about
 twice a second, and at once when the sound starts or pauses, what the loudspeaker is playing.
-
-A message that is not as described closes the connection with code 1008; one larger than
-`limits.MESSAGE_BYTES` with 1009. A connection that is closed after `Refused` is not to come back by
-itself; any other comes back after a second or two.
 """
 
 from __future__ import annotations
@@ -27,11 +22,9 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints, TypeAdapter
 
 from coach.page.alone.chosen import Chosen
+from coach.page.hand.messages import Held, Hold, Sensing
 from coach.page.server.replies import Message
-
-Number = Annotated[int, Field(ge=0, le=1_000_000)]
-Seconds = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
-Secret = Annotated[str, StringConstraints(min_length=1, max_length=64)]
+from coach.page.server.talk import ClockAnswer, Number, Seconds, Secret
 
 State = Literal["open", "preparing", "ready", "running", "paused", "finished"]
 """Where a room stands.
@@ -72,21 +65,6 @@ class Lead(Message):
     type: Literal["lead"]
     key: Secret
     sounding: bool = False
-
-
-class ClockAnswer(Message):
-    """The answer to an `Ask`, at once.
-
-    Attributes:
-        number: the question's.
-        received_s: when it came, on the browser's clock.
-        answered_s: when this was sent, on the same clock.
-    """
-
-    type: Literal["answer"]
-    number: Number
-    received_s: Seconds
-    answered_s: Seconds
 
 
 class PhoneTap(Message):
@@ -157,7 +135,7 @@ class Sounding(Message):
     playing: bool
 
 
-FromPhone = Join | ClockAnswer | PhoneTap
+FromPhone = Join | ClockAnswer | PhoneTap | Held | Hold | Sensing
 FromInstructor = Lead | ClockAnswer | Choose | Control | Sounding
 _by_type = Field(discriminator="type")
 from_phone: TypeAdapter[FromPhone] = TypeAdapter(Annotated[FromPhone, _by_type])

@@ -4,49 +4,10 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
+from coach.page.hand.messages import Holding, Kept
 from coach.page.room.messages import State
 from coach.page.server.replies import Message
-
-
-class Ask(Message):
-    """To both: what does your clock say? A few quickly at first, then every two seconds."""
-
-    type: Literal["ask"] = "ask"
-    number: int
-
-
-class Settled(Message):
-    """To both: the browser's clock is known, so taps can be taken; again when it changes.
-
-    Attributes:
-        uncertainty_ms: half the width of what its offset may be.
-    """
-
-    type: Literal["settled"] = "settled"
-    uncertainty_ms: float
-
-
-class Refused(Message):
-    """To both, before the connection is closed: one sentence why.
-
-    Attributes:
-        why: for the person.
-        again: whether they may try again at once with something else (a code, a name).
-        gone: whether the name is that of somebody whose phone is gone: `Join` with ``back`` goes on
-            in their place.
-    """
-
-    type: Literal["refused"] = "refused"
-    why: str
-    again: bool = False
-    gone: bool = False
-
-
-class Note(Message):
-    """To both: one sentence; an empty one takes the last away."""
-
-    type: Literal["note"] = "note"
-    text: str
+from coach.page.server.talk import Ask, Note, Refused, Settled
 
 
 class Welcome(Message):
@@ -136,6 +97,7 @@ class Listed(Message):
         here: whether the phone is connected.
         uncertainty_ms: of its clock; None until it has settled.
         taps: in this run.
+        hand: how the phone flies that is held as the airplane, in words; "" where none is.
         there: how many are in who came from the same address, with this one.
     """
 
@@ -144,6 +106,7 @@ class Listed(Message):
     here: bool
     uncertainty_ms: float | None
     taps: int
+    hand: str
     there: int
 
 
@@ -185,4 +148,17 @@ class Own(Message):
     picture: str
 
 
-ToBrowser = Ask | Settled | Refused | Note | Waiting | Welcome | Tapped | RoomState | Roster | Own
+ToBrowser = (
+    Ask
+    | Settled
+    | Refused
+    | Note
+    | Waiting
+    | Welcome
+    | Tapped
+    | Kept
+    | Holding
+    | RoomState
+    | Roster
+    | Own
+)

@@ -10,13 +10,15 @@ from starlette.websockets import WebSocket
 
 from coach.page.alone.study import told
 from coach.page.room import telling
-from coach.page.room.browser import Browser
-from coach.page.room.messages import ClockAnswer, FromPhone, Join, PhoneTap, from_phone
-from coach.page.room.news import Note, Own, Settled, Tapped, ToBrowser
+from coach.page.room.hands import Hands
+from coach.page.room.messages import FromPhone, Join, PhoneTap, from_phone
+from coach.page.room.news import Own, Tapped, ToBrowser
 from coach.page.room.room import Room
 from coach.page.room.runs import Runs
 from coach.page.room.student import Student, Taken
 from coach.page.room.work import Work
+from coach.page.server.browser import Browser
+from coach.page.server.talk import ClockAnswer, Note, Settled
 from coach.problems import Problem
 
 
@@ -29,18 +31,25 @@ class Phones:
     """
 
     def __init__(
-        self, room: Room, runs: Runs, work: Work, tell_lead: Callable[[ToBrowser], None]
+        self,
+        room: Room,
+        runs: Runs,
+        hands: Hands,
+        work: Work,
+        tell_lead: Callable[[ToBrowser], None],
     ) -> None:
         """None is connected yet.
 
         Args:
             room: whose.
             runs: its runs in the logbook.
+            hands: those of them that are held as the airplane.
             work: what is done beside the messages.
             tell_lead: tells the instructor.
         """
         self.changed = True
-        self._room, self._runs, self._work, self._tell_lead = room, runs, work, tell_lead
+        self._room, self._runs, self._hands = room, runs, hands
+        self._work, self._tell_lead = work, tell_lead
         self._connected: dict[int, Browser[FromPhone]] = {}
 
     async def phone(self, socket: WebSocket) -> None:
@@ -83,6 +92,23 @@ class Phones:
                     judged = await self._runs.own(student)
                     if judged is not None:
                         browser.say(Own(debrief=told(judged), picture="/own/picture.svg"))
+
+    async def look(self, now_s: float) -> None:
+        """See to what hands do that nobody tells of, and keep what they did.
+
+        Raises:
+            Problem: it could not be kept; it is tried again.
+        """
+        await self._hands.look(self._connected, now_s)
+        self.changed |= self._hands.changed
+        self._hands.changed = False
+        late = await self._hands.keep(self._connected, now_s)
+        if self._room.state == "finished":
+            await self.judge(late)
+
+    async def last(self) -> None:
+        """Wait for what hands did just now."""
+        await self._hands.last(self._connected)
 
     # What the instructor does.
 
@@ -179,6 +205,7 @@ class Phones:
         known_ms = student.clock.uncertainty_ms
         if known_ms is not None:  # while they waited
             browser.say(Settled(uncertainty_ms=known_ms))
+        self._hands.arrive(student, time.perf_counter())
         if self._room.state == "finished":
             self._work.soon(self.judge([student]))
 
@@ -189,11 +216,16 @@ class Phones:
         if isinstance(message, ClockAnswer):
             self.changed |= phone.learn(student.clock, message)
             await self._write(phone, student, self._room.place_waiting(student, now_s))
-        elif isinstance(message, PhoneTap) and student.number in self._room.door.students:
+            self._hands.placed(student, now_s)
+        elif isinstance(message, Join) or student.number not in self._room.door.students:
+            return
+        elif isinstance(message, PhoneTap):
             if message.number < student.next_tap:
                 phone.say(Tapped(number=message.number, time_s=None))
             else:
                 await self._write(phone, student, self._room.place(student, message, now_s))
+        else:
+            await self._hands.told(phone, student, message, now_s)
 
     async def _write(
         self, phone: Browser[FromPhone], student: Student, tapped: Sequence[Tapped]

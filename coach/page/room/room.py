@@ -1,4 +1,4 @@
-"""A room: where it stands, and where on the flight each tap belongs.
+"""A room: where it stands, and where on the flight each tap, and what a hand did, belongs.
 
 Who is in it is its door's affair. Neither does any input or output of its own. Every time that they
 are told is on the room's clock, and whatever cannot be done raises Problem with one sentence for
@@ -10,17 +10,24 @@ lost its network would otherwise keep its instructor out; the page that led is t
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+
+from coach.hand.motion import Motion
+from coach.hand.readings import Readings
 from coach.page.alone.chosen import Chosen
 from coach.page.alone.rehearsals import Prepared
-from coach.page.room.clocks import BrowserClock, Loudspeaker
 from coach.page.room.door import Door
 from coach.page.room.messages import PhoneTap, Sounding, State
 from coach.page.room.news import Tapped
 from coach.page.room.student import Student
+from coach.page.server.clocks import BrowserClock, Loudspeaker
 from coach.page.server.names import new_secret
 from coach.problems import Problem
 from coach.rehearsal.attempt import belongs
+from coach.rehearsal.moving import Moving
 from coach.rehearsal.ready import Rehearsal
+from coach.rehearsal.steering import Stage
 
 FRESH_S = 5.0
 """A browser that was silent for longer may have slept, and its clock with it: a tap then waits for
@@ -35,6 +42,9 @@ _MOVES: dict[str, tuple[tuple[State, ...], State]] = {
     "resume": (("paused",), "running"),
     "stop": (("running", "paused"), "finished"),
 }
+
+
+_STAGES: Mapping[State, Stage] = {"paused": "paused", "finished": "over"}
 
 
 class Room:
@@ -65,6 +75,7 @@ class Room:
         self.leader = BrowserClock()
         self.stood_s = 0.0
         self._loudspeaker = Loudspeaker()
+        self._over_s = math.inf  # of the run, on the room's clock
 
     def restore(self, state: State, run: int, chosen: Chosen | None, position_s: float) -> None:
         """Go on as the room was left; what was chosen has to be prepared again."""
@@ -88,7 +99,7 @@ class Room:
         self.state, self.chosen, self.ready = "preparing", chosen, None
         # What they tap late is no part of another maneuver.
         for student in self.door.students.values():
-            student.run, student.taps = None, 0
+            student.anew()
 
     def prepared(self, ready: Prepared) -> None:
         """What was chosen is ready; a run that was restored waits for its page."""
@@ -115,10 +126,13 @@ class Room:
             self.run += 1
             self.stood_s = 0.0
             self._loudspeaker = Loudspeaker()
+            self._over_s = math.inf
             for student in self.door.students.values():
-                student.run, student.taps = None, 0
+                student.anew()
         if do == "pause":
             self.stood_s = self.position_s(now_s)
+        if do == "stop":
+            self._over_s = now_s
         self.state = state
 
     def lost(self, now_s: float) -> None:
@@ -146,7 +160,7 @@ class Room:
             return False
         if self.rehearsal is None or heard.position_s < self.rehearsal.soundtrack.length_s - END_S:
             return False
-        self.state = "finished"
+        self.state, self._over_s = "finished", relation.room_s(heard.at_s)
         return True
 
     def position_s(self, now_s: float) -> float:
@@ -156,7 +170,14 @@ class Room:
             return self.stood_s
         return min(max(playing_s, 0.0), self.rehearsal.soundtrack.length_s)
 
-    # Taps.
+    def stage(self, now_s: float) -> Stage:
+        """Where it stands, for a hand."""
+        if self.state == "running" and self.rehearsal is not None:
+            counted_in = self.rehearsal.sheet.flight_s(self.position_s(now_s)) >= 0.0
+            return "flying" if counted_in else "level"
+        return _STAGES.get(self.state, "joined")
+
+    # What students do.
 
     def place(self, student: Student, tap: PhoneTap, now_s: float) -> list[Tapped]:
         """Put a tap where it belongs; one that waits already is not another one.
@@ -172,20 +193,52 @@ class Room:
 
     def place_waiting(self, student: Student, now_s: float) -> list[Tapped]:
         """The taps that waited, if they need not any more."""
-        coming_back = self.state == "running" and not (self._loudspeaker.known and self.rehearsal)
-        if coming_back or now_s - student.clock.heard_s > FRESH_S:
+        if self._coming_back or now_s - student.clock.heard_s > FRESH_S:
             return []
         waiting, student.waiting = student.waiting, []
         return [
             Tapped(number=tap.number, time_s=self._time_s(student, tap, now_s)) for tap in waiting
         ]
 
+    def flown(self, student: Student, readings: Readings | None = None) -> Motion:
+        """What a hand did, where it belongs.
+
+        Args:
+            student: whose.
+            readings: of its phone, on the room's clock; None where nothing came.
+
+        Returns:
+            That of these readings and of those that waited before them, or nothing where they have
+            to wait for the loudspeaker as well.
+        """
+        if readings is not None:
+            student.readings.append(readings)
+        if self._coming_back:
+            return Motion()
+        waiting, student.readings = student.readings, []
+        if student.hand is None or self.rehearsal is None or self.run == 0:
+            return Motion()
+        clocks = (student.clock.relation, self.leader.relation)
+        doubt_s = sum(clock.uncertainty_s for clock in clocks if clock is not None)
+        if student.moving is None:
+            student.moving = Moving(self.rehearsal, student.hand.grip)
+        return student.moving.follow(student.hand.grip, waiting, self._heard_s, doubt_s)
+
+    @property
+    def _coming_back(self) -> bool:
+        """Whether the server was started again in a run, whose sound is not known yet."""
+        return self.state == "running" and not (self._loudspeaker.known and self.rehearsal)
+
+    def _heard_s(self, room_s: float) -> float | None:
+        """Where on the soundtrack the run was then; None while it stood, or where it was over."""
+        return None if room_s > self._over_s else self._loudspeaker.position_s(room_s)
+
     def _time_s(self, student: Student, tap: PhoneTap, now_s: float) -> float | None:
         relation = student.clock.relation
         if relation is None or self.rehearsal is None or self.run == 0:
             return None
         # No tap comes from the future, whatever a phone's clock says.
-        position_s = self._loudspeaker.position_s(min(relation.room_s(tap.at_s), now_s))
+        position_s = self._heard_s(min(relation.room_s(tap.at_s), now_s))
         if position_s is None:
             return None
         time_s = self.rehearsal.sheet.flight_s(position_s)

@@ -1,4 +1,4 @@
-"""A room's runs in the logbook: one for each student, begun with their first tap."""
+"""A room's runs in the logbook: one for each student, begun with what they do first."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from coach.debrief.debrief import Debrief
+from coach.hand.motion import Motion
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Ending, Run
 from coach.page.alone.study import judged
@@ -40,29 +41,69 @@ class Runs:
         self._records = records
         self._latest: tuple[int, Attempt] | None = None
         self._coming: list[_Coming] = []
+        self._flown: list[_Coming] = []
         self._unended: _Unended | None = None
         self._alone = asyncio.Lock()
 
     async def taps(self, student: Student, times_s: Sequence[float]) -> None:
-        """Keep a student's taps; they are on disk when this returns.
-
-        Whatever comes while the disk is busy is written together next, so a full room waits for
-        it hardly longer than one student.
-        """
+        """Keep a student's taps; they are on disk when this returns."""
         one = _Coming(self._attempt(), student, times_s)
-        self._coming.append(one)
-        async with self._alone:
-            if one in self._coming:  # nobody who came before has written it
-                coming, self._coming = self._coming, []
-                for attempt in dict.fromkeys(each.attempt for each in coming):
-                    await self._write(attempt, [each for each in coming if each.attempt is attempt])
+        await self._keep([one])
         if not one.kept:
             raise one.problem
 
+    def flown(self, student: Student, motion: Motion) -> None:
+        """Take what a student's hand did; `motions` keeps it."""
+        attempt = self._attempt()
+        for one in self._flown:
+            if one.attempt is attempt and one.student is student:
+                one.motion = one.motion.joined(motion)
+                return
+        self._flown.append(_Coming(attempt, student, motion=motion))
+
+    async def motions(self) -> list[Student]:
+        """Keep what hands did since this was last done; it is on disk when this returns.
+
+        Not at once, as taps: a chunk for each of ten messages a second would be as large again.
+
+        Returns:
+            Those whose runs it is a part of, of the attempt that is going on or is over.
+
+        Raises:
+            Problem: some could not be kept; it is tried again the next time.
+        """
+        flown, self._flown = self._flown, []
+        if flown:
+            await self._keep(flown)
+        left = [one for one in flown if not one.kept]
+        self._flown = left + self._flown
+        if left:
+            raise left[0].problem
+        return [one.student for one in flown if self._goes_on(one.attempt)]
+
+    async def _keep(self, coming: Sequence[_Coming]) -> None:
+        """Have it written, with whatever comes while the disk is busy.
+
+        So a full room waits for it hardly longer than one student.
+        """
+        self._coming += coming
+        async with self._alone:
+            if coming[0] in self._coming:  # nobody who came before has written it
+                coming, self._coming = self._coming, []
+                for attempt in dict.fromkeys(each.attempt for each in coming):
+                    await self._write(attempt, [each for each in coming if each.attempt is attempt])
+
     async def _write(self, attempt: Attempt, coming: list[_Coming]) -> None:
         taps = [tap for one in coming for tap in one.taps()]
+        motions = [(one.student.name, one.motion) for one in coming if len(one.motion)]
+
+        def keep(book: Logbook) -> None:
+            with attempt.together(book):
+                attempt.tap(book, taps)
+                attempt.motion(book, motions, at_once=True)
+
         try:
-            await self._records.ask(lambda book: attempt.tap(book, taps))
+            await self._records.ask(keep)
         except Problem as problem:
             if len(coming) == 1:
                 coming[0].problem = problem
@@ -90,7 +131,11 @@ class Runs:
             Problem: some could not be ended, and the sentence says whose; all others are.
         """
         attempt, time_s = self._attempt(), self._time_s(position_s)
-        here = [student.name for student in self._room.door.students.values() if student.here]
+        students = self._room.door.students.values()
+        here = [student.name for student in students if student.here]
+        attempt.by_hand(student.name for student in students if student.hand is not None)
+        with contextlib.suppress(Problem):  # which is told when it is tried again
+            await self.motions()
         async with self._alone:
             try:
                 await self._records.ask(lambda book: attempt.end(book, ending, time_s, here))
@@ -233,21 +278,23 @@ class _Unended:
 
 @dataclass(eq=False)
 class _Coming:
-    """A student's taps on their way to the disk.
+    """A student's taps, or what the hand did, on their way to the disk.
 
     Attributes:
         attempt: that they belong to.
         student: whose.
-        times_s: on the flight's clock.
+        times_s: of taps, on the flight's clock.
+        motion: of the hand.
         kept: whether they are on disk.
         problem: why not.
     """
 
     attempt: Attempt
     student: Student
-    times_s: Sequence[float]
+    times_s: Sequence[float] = ()
+    motion: Motion = field(default_factory=Motion)
     kept: bool = False
-    problem: Problem = field(default_factory=lambda: Problem("This tap could not be kept."))
+    problem: Problem = field(default_factory=lambda: Problem("What came could not be kept."))
 
     def taps(self) -> Iterator[tuple[str, Tap]]:
         return ((self.student.name, Tap(time_s)) for time_s in self.times_s)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from coach.page.room.clocks import BrowserClock
+from coach.hand.readings import Readings
+from coach.page.hand.hand import Hand
 from coach.page.room.messages import PhoneTap
+from coach.page.server.clocks import BrowserClock
 from coach.problems import Problem
+from coach.rehearsal.moving import Moving
 
 
 @dataclass(eq=False)
@@ -19,13 +22,17 @@ class Student:
         token: what their phone comes back with.
         address: where they joined from; "" where that is not known any more.
         next_tap: the number of their next tap; an earlier one was taken already.
-        run: their run's number in the logbook; None before their first tap in a run.
+        run: their run's number in the logbook; None before they did anything in a run.
         runs: the numbers of all that they flew in this room.
         taps: how many belong to this run.
         connections: counts how often their phone came.
         here: whether it is connected.
         clock: their phone's.
         waiting: taps that wait for the clock.
+        hand: their phone, where it is held as the airplane.
+        trouble: what is wrong with it, a sentence; "" where all is well.
+        moving: what that does in this run; None before it did anything in it.
+        readings: of it, that wait for the loudspeaker.
         given_up: tokens that are dead, since somebody came back by this name and the code.
     """
 
@@ -41,7 +48,16 @@ class Student:
     here: bool = False
     clock: BrowserClock = field(default_factory=BrowserClock)
     waiting: list[PhoneTap] = field(default_factory=list)
+    hand: Hand | None = None
+    trouble: str = ""
+    moving: Moving | None = None
+    readings: list[Readings] = field(default_factory=list)
     given_up: set[str] = field(default_factory=set)
+
+    def anew(self) -> None:
+        """They have done nothing yet, of another run."""
+        self.run, self.taps, self.moving = None, 0, None
+        self.readings.clear()
 
 
 class Taken(Problem):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
+from coach.page.hand.messages import Holding
 from coach.page.room.messages import State
 from coach.page.room.news import Guest, Listed, RoomState, Roster, Waiting, Welcome
 from coach.page.room.room import Room
@@ -18,13 +19,16 @@ WORDS: Mapping[State, tuple[str, str]] = {
     "preparing": ("You are in", "The maneuver is being prepared."),
     "ready": ("Ready", "Take the model in your hand. It starts from the loudspeaker in front."),
     "running": ("Flying", "Tap anywhere when you think you are on a checkpoint."),
-    "paused": ("Paused", "Taps do not count until it goes on."),
+    "paused": ("Paused", "Nothing counts until it goes on."),
     "finished": (
         "Finished",
         "If you tapped in it, your debrief comes in a moment; stay for the next run.",
     ),
 }
 """What a phone shows of where the room stands, and what its student is to do."""
+
+FLYING_HINT = "Fly it with the phone. The button is for checkpoints, if you want to tap them too."
+"""What a student is to do whose phone is held as the airplane."""
 
 
 def welcome(room: Room, student: Student) -> Welcome:
@@ -67,6 +71,15 @@ def state(room: Room, *, leading: bool) -> RoomState:
     )
 
 
+def holding(room: Room, told: Holding) -> Holding:
+    """What a phone shows that is held as the airplane: what is the room's own is told as to all."""
+    if told.state in ("learning", "level"):
+        return told
+    words, hint = WORDS[room.state]
+    hint = FLYING_HINT if room.state == "running" else hint
+    return told.model_copy(update={"words": words, "hint": hint})
+
+
 def roster(room: Room) -> Roster:
     """Who is in, and who waits to be."""
     there = Counter(one.address for one in room.door.students.values())
@@ -78,6 +91,7 @@ def roster(room: Room) -> Roster:
                 here=one.here,
                 uncertainty_ms=one.clock.uncertainty_ms,
                 taps=one.taps,
+                hand="" if one.hand is None else one.trouble or "flies by hand",
                 there=there[one.address] if one.address else 1,
             )
             for one in room.door.students.values()

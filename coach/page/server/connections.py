@@ -43,15 +43,38 @@ class Connection(H11Protocol):
 
     _seen: RequestResponseCycle | None = None
 
+    def expected(self, client: tuple[str, int], server: tuple[str, int]) -> bool:
+        """Somebody is at the door, and counts from now on; whether they may come in."""
+        self.client, self.server = client, server
+        self.connections.add(self)
+        if self._is_too_much():
+            self.connections.discard(self)
+            return False
+        return True
+
+    def has_come(self) -> bool:
+        """Whether the connection was made; whoever has not come by now is not expected any more."""
+        if self.transport is None:
+            self.connections.discard(self)
+        return self.transport is not None
+
+    def shutdown(self) -> None:
+        """The server closes; who is only expected is sent away by the listener."""
+        if self.transport is not None:
+            super().shutdown()
+
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Somebody came; nothing is said to who may not."""
         super().connection_made(transport)
-        # The set holds WebSockets as well, and this connection.
-        known = self.app_state.get(_KNOWN, ())
-        if _are_too_many(self, [_address(one) for one in self.connections], known):
+        if self._is_too_much():
             transport.abort()
         else:
             self.loop.call_later(REQUEST_WITHIN_S, self._look)
+
+    def _is_too_much(self) -> bool:
+        # The set holds WebSockets as well, and this connection.
+        addresses = [_address(one) for one in self.connections]
+        return _are_too_many(self, addresses, self.app_state.get(_KNOWN, ()))
 
     def _look(self) -> None:
         if self.transport.is_closing() or self.transport.get_protocol() is not self:

@@ -11,8 +11,8 @@ from coach.problems import Problem, nearest
 
 HERE = "127.0.0.1"
 
-HTTP_PORT = 80
-"""The one that browsers leave out of an address."""
+_LEFT_OUT = {"http": 80, "https": 443}
+"""The ports that browsers leave out of an address."""
 
 
 @dataclass(frozen=True)
@@ -64,9 +64,15 @@ def addresses(wanted: str = "") -> list[str]:
     return sorted(found, key=lambda one: one != wanted)
 
 
-def at(address: str, port: int) -> str:
+def at(address: str, port: int, scheme: str = "http") -> str:
     """Address and port as browsers write them, also in the ``Host`` header."""
-    return address if port == HTTP_PORT else f"{address}:{port}"
+    return address if port == _LEFT_OUT[scheme] else f"{address}:{port}"
+
+
+def names() -> list[str]:
+    """What this machine may be called besides its addresses."""
+    # ".local": multicast DNS, RFC 6762.
+    return ["localhost", f"{socket.gethostname().lower()}.local"]
 
 
 def _ways() -> list[Way]:

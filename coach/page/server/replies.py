@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import io
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from coach.logbook.file import Full
@@ -17,6 +19,8 @@ from coach.problems import Problem
 
 Answers = dict[str, Any] | list[dict[str, Any]]
 """What becomes JSON."""
+
+STATIC = Path(__file__).parents[1] / "static"
 
 GONE = 499
 """The status of an answer that nobody reads."""
@@ -87,6 +91,20 @@ async def body(request: Request, model: type[M]) -> M:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "the request"
         raise Problem(f"{first['msg']}.", where) from None
+
+
+def code(link: str) -> Response:
+    """An address as a QR code (ISO/IEC 18004)."""
+    import segno  # here, as rehearsing without a phone needs none of it
+
+    drawn = io.BytesIO()
+    segno.make_qr(link).save(drawn, kind="svg", scale=8, border=4, dark="#000", light="#fff")
+    return picture(drawn.getvalue())
+
+
+def page(name: str) -> Response:
+    """One of the pages in `STATIC`."""
+    return FileResponse(STATIC / f"{name}.html", media_type="text/html")
 
 
 def picture(svg: bytes) -> Response:

@@ -5,6 +5,7 @@ import { judged, ofRun } from "./debrief.js";
 import { byId, el, say, trouble, turnTo } from "./dom.js";
 import { Flying } from "./flying.js";
 import { Form } from "./form.js";
+import { Hand } from "./watch.js";
 import { flown, session } from "./logbook.js";
 import { ask, key } from "./server.js";
 
@@ -15,6 +16,10 @@ let chosen = null;
 let ready = null; // a promise of the rehearsal
 let giveUp = null; // gives up preparing it
 let flying = null;
+let debriefed = null; // the run that was looked at last, with the interruptions of its sound
+const hand = new Hand((number) => {
+  if (!byId("debrief").hidden && debriefed?.number === number) debrief(number, debriefed.interrupted_s);
+});
 
 /** Do something, and say what is wrong if it cannot be done. */
 async function tried(doing) {
@@ -30,6 +35,12 @@ async function tried(doing) {
 /** Turn to a section, and let the browser's back button come back to this one. */
 function open(id) {
   if (history.state?.section !== id) history.pushState({ section: id }, "");
+  turn(id);
+}
+
+function turn(id) {
+  const place = byId(id).querySelector(".for-hand");
+  if (place) hand.standIn(place);
   turnTo(id);
 }
 
@@ -62,7 +73,7 @@ async function brief() {
 
 async function fly() {
   flying?.leave();
-  const now = new Flying();
+  const now = new Flying(hand);
   flying = now;
   const run = await tried(async () => {
     byId("start").disabled = true;
@@ -78,7 +89,7 @@ async function fly() {
   if (run.number !== null) await debrief(run.number, run.interrupted_s);
   else {
     open("brief");
-    trouble("You stopped before the first checkpoint, so nothing of it is kept.");
+    trouble(run.refused || "You stopped before the first checkpoint, so nothing of it is kept.");
   }
 }
 
@@ -89,6 +100,7 @@ async function debrief(number, interrupted_s = []) {
     say(byId("debrief").querySelector("h1"), `Debrief: ${told.run.title}`);
     byId("judged").replaceChildren(...judged(told, drawing, interrupted_s));
     byId("once-more").hidden = ready === null;
+    debriefed = { number, interrupted_s };
     open("debrief");
   });
 }
@@ -164,6 +176,8 @@ byId("to-logbook").addEventListener("click", showLogbook);
 byId("whose").addEventListener("change", (event) => tried(() => fillLogbook(event.target.value)));
 byId("to-room").addEventListener("click", () => open("open-room"));
 byId("room-form").addEventListener("submit", openRoom);
+byId("hand-open").addEventListener("click", () => tried(() => hand.open(choice.values.student)));
+byId("hand-close").addEventListener("click", () => tried(() => hand.close()));
 byId("pause").addEventListener("click", () => flying.turn());
 byId("stop").addEventListener("click", () => flying.stop());
 byId("again").addEventListener("click", fly);
@@ -171,7 +185,7 @@ window.addEventListener("popstate", (event) => {
   const section = event.state?.section ?? "choose";
   if (byId("fly").hidden === false) flying?.stop();
   else if (section === "logbook") showLogbook();
-  else turnTo(section);
+  else turn(section);
 });
 
 await tried(async () => {
@@ -182,6 +196,7 @@ await tried(async () => {
   byId("choice").elements.student.addEventListener("change", () => tried(suggestFirst));
   byId("choice").elements.checkride.addEventListener("change", learn);
   history.replaceState({ section: "choose" }, "");
-  turnTo("choose");
+  turn("choose");
+  if (library.hand) await hand.open(choice.values.student);
   await suggestFirst();
 });

@@ -2,14 +2,18 @@
 
 import { byId, el, Notice, say } from "./dom.js";
 import { Outbox } from "./outbox.js";
+import { heard } from "./reports.js";
 import { ask, bytes, Gone, patience, pause } from "./server.js";
 import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 import { listen } from "./taps.js";
+import { Tone } from "./tone.js";
 
 const LOOK_MS = 250; // for the end, which a page in the background must find as well
 const REACHED_MS = 1000;
+const HEARD_MS = 250;
 const AGAIN_MS = 50; // a tap waits until the sound's clock is known
+const QUIET_S = 0.5; // so long before something is heard the tone of a hand that is off is over
 const PASSED = {
   jumped: "The sound was interrupted for a moment. It goes on from here, and taps count.",
   late: "A part of the sound came too late and left a gap.",
@@ -23,18 +27,28 @@ export class Flying {
   #context = newContext(); // allowed to sound only because a click is being handled now
   #button = el("button", { class: "tap" }, el("span", {}, "Tap"), el("small", {}, "at every checkpoint, or press space"));
   #outbox = new Outbox(told);
+  #tone = new Tone(this.#context);
+  #off = false; // the hand
+  #hand;
+  #run = "";
+  #refused = ""; // why nothing of it can be kept
   #sound = null;
   #left = false;
   #waiting = false;
   #interrupted_s = [];
   #end;
 
+  /** With a phone in the hand, if there is one. */
+  constructor(hand) {
+    this.#hand = hand;
+  }
+
   /** Fly it. Answers when it is over with the run's number, null where it was stopped before its
-   * first checkpoint, and the seconds of the maneuver at which the sound was interrupted; or with null
-   * where it was left for something else. */
+   * first checkpoint or was `refused`, and why; and with the seconds of the maneuver at which the sound
+   * was interrupted. Or with null where it was left for something else. */
   async fly(rehearsal, student) {
     this.rehearsal = rehearsal;
-    this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title));
+    this.stage = new Stage(rehearsal, this.#button, (title) => say(byId("flown"), title), this.#hand.joined);
     byId("stage").replaceChildren(this.stage.root);
     told.stands("");
     say(byId("pause"), "Pause");
@@ -46,6 +60,7 @@ export class Flying {
       else told.stands(why ?? STOPPED);
       if (what === "stopped") say(byId("pause"), "Go on");
       this.#interrupted_s.push(this.#sound.position() - rehearsal.flight_start_s);
+      this.#sounds();
     });
     await this.#sound.play();
     this.#goOn(student);
@@ -54,18 +69,23 @@ export class Flying {
       listen(this.stage.root, this.#button, (at_ms) => this.#tap(at_ms)),
       every(LOOK_MS, () => this.#look()),
       every(REACHED_MS, () => this.#reached()),
+      every(HEARD_MS, () => this.#sounds()),
       whenBack(() => this.#sound.playing && told.passes(AWAY)),
       () => lock?.release(),
+      this.#hand.flies((now) => this.#moved(now)),
     ];
     if (this.#left) this.#end("stopped");
     this.#draw();
     const ended = await over;
     const position_s = ended === "finished" ? this.rehearsal.length_s : this.#sound.position();
+    this.#sounds();
     quiet.forEach((stop) => stop());
     this.#sound.close();
     this.#sound = null;
-    const answer = this.path ? await this.#outbox.send(`${this.path}/end`, { position_s, ended }) : null;
-    return this.#left ? null : { number: answer?.number ?? null, interrupted_s: this.#interrupted_s };
+    const { number = null, refused = this.#refused } = this.path
+      ? await this.#outbox.send(`${this.path}/end`, { position_s, ended })
+      : {};
+    return this.#left ? null : { number, refused, interrupted_s: this.#interrupted_s };
   }
 
   /** Begin the attempt, and go on with all of what was begun with its opening. */
@@ -75,11 +95,13 @@ export class Flying {
       const all = whole ? this.rehearsal : await this.#had(() => ask(`/api/rehearsals/${id}`));
       const { run } = await this.#had(() => ask("/api/attempts", { rehearsal: id, student }));
       this.path = `/api/attempts/${run}`;
+      this.#run = run;
       this.rehearsal = all;
       this.stage.extend(all);
       this.#sound?.extend(all);
       if (all.note && all.note !== note) told.passes(all.note);
     } catch (error) {
+      this.#refused = error.message;
       if (this.#sound) told.stands(error.message);
     }
   }
@@ -90,6 +112,7 @@ export class Flying {
     const waiting = this.#sound.playing && this.#sound.waiting;
     if (waiting !== this.#waiting && this.#sound.playing) told.stands(waiting ? WAITING : "");
     this.#waiting = waiting;
+    this.#warn();
   }
 
   /** Pause, or go on. */
@@ -105,6 +128,7 @@ export class Flying {
       say(byId("pause"), "Pause");
       this.#button.focus({ preventScroll: true });
     }
+    this.#sounds();
   }
 
   stop() {
@@ -146,6 +170,26 @@ export class Flying {
     // While taps wait for the program, nobody needs to know an old position.
     if (this.#sound.playing && position_s !== null && this.path && this.#outbox.empty)
       this.#outbox.send(`${this.path}/reached`, { position_s });
+  }
+
+  /** Tell what is heard, so that what the phone reads is put there. */
+  #sounds() {
+    if (this.#run) this.#hand.sounds(heard(this.#run, this.#sound, this.rehearsal.length_s));
+  }
+
+  /** What the hand does just now. */
+  #moved({ pitch_deg, bank_deg, off }) {
+    this.stage.hand(pitch_deg === null || bank_deg === null ? null : { pitch_deg, bank_deg });
+    this.#off = off;
+    this.#warn();
+  }
+
+  /** Let the tone be heard of a hand that is off, where nothing else is and nothing is to be said. */
+  #warn() {
+    if (!this.#sound) return;
+    const position_s = this.#sound.position();
+    const heard = ({ start_s, end_s, gap_s }) => start_s - QUIET_S < position_s && position_s < end_s + gap_s;
+    this.#tone.sound(this.#off && !this.rehearsal.cues.some(heard));
   }
 
   #piece(index) {

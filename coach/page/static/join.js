@@ -1,7 +1,9 @@
-// The phone's page: one large button.
+// The phone's page: one large button, and the phone as the airplane where it is held as that.
 
 import { judged, ofRun } from "./debrief.js";
 import { byId, note, say, trouble, turnTo } from "./dom.js";
+import { stayAwake } from "./held.js";
+import { Holder } from "./holder.js";
 import { Link } from "./link.js";
 import { listen } from "./taps.js";
 import { milliseconds } from "./units.js";
@@ -13,6 +15,9 @@ let me = load(); // {token, taps: [{number, on_ms}], next}; on_ms is since 1970,
 let settled = false;
 let room = null;
 let debriefed = null; // this run's, once it has come
+let handed = new URLSearchParams(location.hash.slice(1)).get("as"); // a token, of the page without HTTPS
+let listens = null; // {holds, end}: where taps are listened for, and what ends that
+const holder = new Holder((message) => link?.send(message), () => room && show());
 
 function load() {
   try {
@@ -30,12 +35,22 @@ function keep() {
   }
 }
 
+/** Go on in the place that the page without HTTPS handed over. */
+function takeSeat() {
+  me = { token: handed };
+  handed = null;
+  keep();
+  connect();
+}
+
 function connect(name = "", code = "", back = false) {
   const hello = () => ({ type: "join", name, code, token: me.token ?? "", back });
   link = new Link("/ws/join", hello, heard, (sentence) => {
     settled = false;
+    holder.lost();
     trouble(sentence);
-    if (sentence) say(byId("clock"), me.taps?.length ? "Your taps are kept and sent when it is back." : "");
+    const kept = me.taps?.length ? "Your taps are kept and sent when it is back." : "";
+    if (sentence) say(byId("clock"), holder.told ? "What you fly is kept and sent when it is back." : kept);
   });
 }
 
@@ -48,6 +63,7 @@ const heard = {
   },
   welcome(message) {
     const { token, name, next_tap } = message;
+    handed = null;
     const taps = me.token === token ? (me.taps ?? []).filter((tap) => tap.number >= next_tap) : [];
     me = { token, taps, next: Math.max(next_tap, (taps.at(-1)?.number ?? 0) + 1) };
     settled = false;
@@ -56,9 +72,19 @@ const heard = {
     say(byId("who"), name);
     trouble("");
     if (byId("in").hidden) turnTo("in");
+    holder.welcome();
+    holder.secure(token);
+    stayAwake();
   },
+  kept: (message) => holder.kept(message),
+  holding: (message) => holder.holding(message),
   refused(message) {
     link = null;
+    if (handed) {
+      takeSeat();
+      return;
+    }
+    holder.leave();
     me = {};
     keep();
     turnTo("join");
@@ -72,6 +98,7 @@ const heard = {
     const said = `This phone’s clock agrees with the room’s to about ${about} ms.`;
     say(byId("clock"), about > UNSURE_MS ? `${said} The network is slow.` : said);
     for (const tap of waited) send(tap);
+    holder.settled();
   },
   tapped({ number }) {
     me.taps = me.taps.filter((tap) => tap.number > number);
@@ -96,9 +123,14 @@ function show() {
   document.body.dataset.state = room.state;
   document.body.classList.toggle("reading", Boolean(debriefed));
   byId("judged").hidden = !debriefed;
-  const hint = debriefed ? "" : room.hint;
-  say(byId("state"), debriefed ? "Your debrief" : room.words);
-  say(byId("tap").firstElementChild, room.state === "running" ? "Tap" : "Not yet");
+  const shown = holder.told ?? room;
+  const hint = debriefed ? "" : shown.hint;
+  const running = room.state === "running";
+  document.body.classList.toggle("holding", holder.told !== null);
+  holder.show(running, Boolean(debriefed));
+  listenTo(holder.told !== null);
+  say(byId("state"), debriefed ? "Your debrief" : shown.words);
+  say(byId("tap").firstElementChild, running ? "Tap" : "Not yet");
   say(byId("hint"), [room.state === "open" ? "" : room.title, hint].filter(Boolean).join(". "));
 }
 
@@ -122,7 +154,14 @@ function tap(at_ms) {
   if (settled) send(one);
 }
 
-listen(byId("in"), byId("tap"), tap);
+/** Anywhere is tapped, but on a phone in the hand the button alone. */
+function listenTo(holds) {
+  if (listens?.holds === holds) return;
+  listens?.end();
+  listens = { holds, end: listen(byId(holds ? "tap" : "in"), byId("tap"), tap) };
+}
+
+listenTo(false);
 byId("join-form").addEventListener("submit", (event) => {
   event.preventDefault();
   const { name, code } = event.target.elements;
@@ -137,6 +176,9 @@ byId("another").addEventListener("click", () => {
 byId("join-form").elements.name.addEventListener("input", () => {
   byId("back").hidden = true;
 });
+if (handed) history.replaceState(null, "", location.pathname);
 byId("join-form").elements.code.value = decodeURIComponent(location.hash.slice(1));
 turnTo("join");
+// Whoever is in stays in, whatever link they were given.
 if (me.token) connect();
+else if (handed) takeSeat();

@@ -23,7 +23,7 @@ export class Outbox {
     return this.#waiting.length === 0;
   }
 
-  /** Tell it, after everything before; its answer, or undefined where it refused. */
+  /** Tell it, after everything before; its answer, or {refused}: why it was not taken. */
   send(path, body) {
     return new Promise((answered) => {
       this.#waiting.push({ path, body, answered });
@@ -48,7 +48,7 @@ export class Outbox {
           continue;
         }
         this.#told.stands(error.message);
-        answered(undefined);
+        answered({ refused: error.message });
       }
       this.#waiting.shift();
     }

@@ -1,17 +1,18 @@
 // The instructor's page: the room's screen and its loudspeaker.
 
+import { accepting } from "./accepting.js";
 import { board } from "./brief.js";
 import { byId, el, list, note, Notice, say, trouble } from "./dom.js";
 import { Form } from "./form.js";
 import { Link } from "./link.js";
 import { fill, picture } from "./picture.js";
+import { heard as heardNow, Reports } from "./reports.js";
 import { Roster } from "./roster.js";
 import { ask, bytes, key } from "./server.js";
 import { newContext, Sound } from "./sound.js";
 import { Stage } from "./stage.js";
 
 const HEARD_MS = 500;
-const APART_S = 0.05; // reports that differ by more tell of a jump
 const PASSED = {
   jumped: "The sound was interrupted for a moment. It goes on, and taps count.",
   late: "A part of the sound came too late and left a gap.",
@@ -29,7 +30,7 @@ let inviting = true;
 let following = Promise.resolve(); // one state after the other
 let invited = ""; // the code as it is shown
 let settled = false; // the room answers, and knows this page's clock
-let untold = []; // reports that the room has not had
+const reports = new Reports();
 let drawn = ""; // the address of everybody's picture as it is shown
 const told = new Notice(byId("told"));
 
@@ -101,7 +102,7 @@ function show() {
   say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
   byId("names").checked = room.names_shown;
   if (!flying) say(byId("title"), state === "preparing" ? "The voice is being prepared …" : room.title || "The rehearsal");
-  told.stands(state === "paused" ? "Paused. Taps do not count until you go on." : "");
+  told.stands(state === "paused" ? "Paused. Nothing counts until you go on." : "");
   if (!flying && state !== "ready") byId("stage").replaceChildren();
   if (state === "ready" && rehearsal && !byId("stage").hasChildNodes())
     byId("stage").replaceChildren(summary(), briefing());
@@ -172,24 +173,9 @@ async function sounds() {
   frame();
 }
 
-/** Tell the room what is heard now, and before that what was heard while it was away. */
+/** Tell the room what is heard now. */
 function report() {
-  if (sound && !sound.unsure) {
-    const at_ms = performance.now();
-    const position_s = Math.min(sound.position(at_ms), rehearsal.length_s);
-    const now = { type: "heard", run: room.run, position_s, at_s: at_ms / 1000, playing: sound.playing };
-    if (untold.length > 1 && untold.slice(-2).every((one) => goesOn(one, now))) untold.pop();
-    untold.push(now);
-  }
-  if (!settled) return;
-  for (const one of untold) link.send(one);
-  untold = [];
-}
-
-/** Whether the sound went on from one report to the other, or stood all the while. */
-function goesOn(one, other) {
-  const moved_s = other.playing ? other.at_s - one.at_s : 0;
-  return one.playing === other.playing && Math.abs(other.position_s - one.position_s - moved_s) < APART_S;
+  reports.tell(link, settled, heardNow(room.run, sound, rehearsal?.length_s));
 }
 
 function close() {
@@ -199,7 +185,7 @@ function close() {
 
 async function everybodys() {
   drawn = room.picture;
-  const shown = drawn ? [await picture(drawn, "Everybody’s taps, early or late, by checkpoint")] : [];
+  const shown = drawn ? [await picture(drawn, "Everybody’s taps, early or late, by checkpoint, and everybody’s bank over the planned one")] : [];
   byId("picture").replaceChildren(...shown);
 }
 
@@ -213,6 +199,9 @@ async function invitation() {
   say(byId("code"), code);
   say(byId("door"), `${opened.address} · code ${code}`);
   byId("loopback").hidden = opened.lan;
+  byId("warns").hidden = !opened.lan;
+  if (opened.accept) byId("accept").replaceChildren(...(await accepting(opened.accept)));
+  say(byId("tapping"), opened.tapping);
   const square = el("img", { alt: "The same address as a QR code" });
   await fill(square, "/api/room/qr.svg");
   byId("qr").replaceChildren(square);

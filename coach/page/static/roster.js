@@ -79,11 +79,12 @@ function student(number, control) {
   const remove = button("Remove", null, () => control("remove", number));
   const all = button("", null, () => sure(all.textContent, () => control("remove_all_there", number)));
   const root = el("li", {}, el("span", {}, called, stands), el("span", { class: "acts" }, remove, all));
-  const show = ({ name, here, uncertainty_ms, taps, there }) => {
+  const show = ({ name, here, uncertainty_ms, taps, hand, there }) => {
     const clock = uncertainty_ms === null ? "clock not known yet" : `clock to ${milliseconds(uncertainty_ms)} ms`;
     root.className = here ? "here" : "away";
     say(called, name);
-    say(stands, here ? `${taps ? "taps arrive" : "no tap yet"} · ${clock}` : "dropped; comes back by itself");
+    const does = [hand, taps ? "taps arrive" : hand ? "" : "no tap yet", clock].filter(Boolean).join(" · ");
+    say(stands, here ? does : "dropped; comes back by itself");
     remove.setAttribute("aria-label", `Remove ${name}`);
     all.hidden = there < 2;
     say(all, `Remove all ${there} from this address`);

@@ -7,9 +7,12 @@ const HIGH = 460;
 const EACH = 7.5; // units a degree: a view of 80 degrees across in most windows
 const EYE = { x: WIDE / 2, y: 205 }; // where the nose points
 const EDGE_DEG = 25; // the horizon stays in the picture, as far off as this
+const FURTHEST_DEG = 22; // and the student's own nose
+const SMOOTH_MS = 80; // which is told ten times a second, and drawn in between
 
 /** Degrees from 0 to 360, and from -180 to 180. */
 const round = (degrees) => ((degrees % 360) + 360) % 360;
+const clamped = (degrees, most) => Math.max(-most, Math.min(most, degrees));
 const wrapped = (degrees) => round(degrees + 180) - 180;
 
 export const points = (pairs) => pairs.map(([x, y]) => `${x.toFixed(1)},${y.toFixed(1)}`).join(" ");
@@ -36,9 +39,17 @@ function landmark(name, index) {
   return drawn("path", { class: "mark", d: shapes[index % shapes.length] });
 }
 
+/** The nose as cut from paper, about where it points. */
+const NOSE = `M-170 ${HIGH - EYE.y}C-100 171 -50 137 0 137S100 171 170 ${HIGH - EYE.y}`;
+
 /** The horizon as it should show over the nose. */
 export class OverTheNose {
-  constructor(references) {
+  #held = null; // the student's attitude, as it was told
+  #own = null; // and as it is drawn, which comes a little after that
+  #drawn_ms = 0;
+
+  /** `own` is whether the student's own nose is shown as well, once there is one (see `hand`). */
+  constructor(references, own = false) {
     this.far = drawn(
       "g",
       {},
@@ -60,20 +71,35 @@ export class OverTheNose {
       drawn("rect", { class: "land", x: -3000, y: 0, width: 6000, height: 4000 }),
       ...inFront.map((one) => one.group),
     );
+    this.yours = drawn("g", {}, drawn("path", { d: NOSE }), drawn("circle", { r: 16 }));
+    const label = drawn("text", { x: 28, y: -14 }, "yours");
+    this.ghost = drawn("g", { class: "ghost", visibility: "hidden" }, this.yours, label);
+    const shown = drawn("g", { transform: `translate(${EYE.x} ${EYE.y})` });
     this.root = drawn(
       "svg",
       { class: "over", viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", preserveAspectRatio: "xMidYMid slice" },
       drawn("title", {}, "The land and the sky as they should look over the nose"),
       drawn("rect", { class: "sky", width: WIDE, height: HIGH }),
       this.world,
-      drawn("path", { class: "nose", d: `M330 ${HIGH}C400 376 450 342 500 342S600 376 670 ${HIGH}z` }),
-      drawn("circle", { class: "point", cx: EYE.x, cy: EYE.y, r: 9 }),
+      shown,
     );
+    shown.append(
+      drawn("path", { class: "nose", d: NOSE }),
+      drawn("circle", { class: "point", r: 9 }),
+      ...(own ? [this.ghost] : []),
+    );
+  }
+
+  /** Where the student's own hand holds the nose, as {pitch_deg, bank_deg}, or null where that is
+   * not known: laid over the planned nose it is where it belongs. */
+  hand(attitude) {
+    this.#held = attitude;
+    if (!attitude || !this.#own) this.#own = attitude && { ...attitude };
   }
 
   /** Where the nose points (degrees right of the entry heading, and above level), and the bank. */
   draw({ across_deg, pitch_deg, bank_deg }) {
-    const reach = Math.max(-EDGE_DEG, Math.min(EDGE_DEG, pitch_deg));
+    const reach = clamped(pitch_deg, EDGE_DEG);
     this.world.setAttribute(
       "transform",
       `translate(${EYE.x} ${EYE.y}) rotate(${-bank_deg}) translate(0 ${reach * EACH})`,
@@ -84,6 +110,24 @@ export class OverTheNose {
       reference.group.setAttribute("transform", `translate(${off * EACH} 0)`);
       reference.group.style.display = Math.abs(off) < 80 ? "" : "none";
     }
+    this.#follow(pitch_deg, bank_deg);
+  }
+
+  /** The student's nose as far above the planned one as the hand is, across the horizon of now. */
+  #follow(pitch_deg, bank_deg) {
+    const own = this.#own;
+    this.ghost.setAttribute("visibility", own ? "visible" : "hidden");
+    const now_ms = performance.now();
+    const share = 1 - Math.exp((this.#drawn_ms - now_ms) / SMOOTH_MS);
+    this.#drawn_ms = now_ms;
+    if (!own) return;
+    own.pitch_deg += share * (this.#held.pitch_deg - own.pitch_deg);
+    own.bank_deg += share * wrapped(this.#held.bank_deg - own.bank_deg);
+    const above = clamped(own.pitch_deg - pitch_deg, FURTHEST_DEG) * EACH;
+    const turn = (bank_deg * Math.PI) / 180;
+    const place = [-above * Math.sin(turn), -above * Math.cos(turn)];
+    this.ghost.setAttribute("transform", `translate(${place})`);
+    this.yours.setAttribute("transform", `rotate(${wrapped(own.bank_deg - bank_deg)})`);
   }
 }
 

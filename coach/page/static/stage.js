@@ -18,8 +18,9 @@ const CALM_MS = 1000; // between two drawings for those who want little motion
 
 export class Stage {
   /** `tapping` is the button that the student taps, or null on the screen of a room; `titled`
-   * hears the title, which changes with the loop. */
-  constructor(rehearsal, tapping, titled) {
+   * hears the title, which changes with the loop. Where a hand flies, the view over the nose comes
+   * first (`flown`): its attitude is what is to be followed. */
+  constructor(rehearsal, tapping, titled, flown = false) {
     this.rehearsal = rehearsal;
     this.titled = titled;
     const { ground, shows } = rehearsal;
@@ -33,9 +34,10 @@ export class Stage {
     this.drawn_ms = -Infinity;
     this.furthest_s = -Infinity;
     this.loop = 0;
-    this.over = new OverTheNose(rehearsal.references);
+    this.over = new OverTheNose(rehearsal.references, rehearsal.own);
     this.track = el("div", {}); // a drawing for each loop
-    const [first, second] = ground ? [this.track, this.over.root] : [this.over.root, this.track];
+    const byGround = ground && !(flown && rehearsal.own);
+    const [first, second] = byGround ? [this.track, this.over.root] : [this.over.root, this.track];
     this.figures = Object.keys(FIGURES).map((name) => [name, el("dd", {})]);
     this.leg = el("strong", {});
     this.when = el("small", {});
@@ -45,7 +47,7 @@ export class Stage {
     const hidden = "From memory: close your eyes if you like, and tap where you think you are.";
     this.root = el(
       "div",
-      { class: `stage ${tapping ? "alone" : ""} ${ground ? "by-ground" : ""}` },
+      { class: `stage ${tapping ? "alone" : ""} ${byGround ? "by-ground" : ""}` },
       ahead ? el("div", { class: "first" }, first) : el("p", { class: "first memory" }, hidden),
       ahead ? el("p", { class: "now" }, this.when, " ", this.leg) : null,
       el("p", { class: "ahead" }, this.count, " ", this.next),
@@ -79,6 +81,11 @@ export class Stage {
       this.path.draw(this.loopRows.filter((one) => one.position_s < position_s), row);
     }
     if (this.shows.numbers) for (const [name, figure] of this.figures) say(figure, FIGURES[name](row));
+  }
+
+  /** Show how the student's hand holds the nose, where that is shown; see `OverTheNose`. */
+  hand(attitude) {
+    this.over.hand(attitude);
   }
 
   /** Mark a tap where the nose, or the airplane, was. */

@@ -11,11 +11,11 @@ from typing import Generic, TypeVar
 from pydantic import TypeAdapter, ValidationError
 from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
-from coach.page.room.clocks import SETTLED_AFTER, BrowserClock, Exchange
-from coach.page.room.messages import ClockAnswer
-from coach.page.room.news import Ask, Note, Refused, Settled, ToBrowser
+from coach.page.server.clocks import SETTLED_AFTER, BrowserClock, Exchange
 from coach.page.server.connections import is_in
 from coach.page.server.limits import MESSAGE_BYTES, Allowance
+from coach.page.server.replies import Message
+from coach.page.server.talk import Ask, ClockAnswer, Note, Refused, Settled
 
 M = TypeVar("M")
 
@@ -45,7 +45,7 @@ class Browser(Generic[M]):
         """Nothing is sent or read yet."""
         self._socket = socket
         self._adapter = adapter
-        self._queue: asyncio.Queue[ToBrowser | None] = asyncio.Queue(_QUEUED)
+        self._queue: asyncio.Queue[Message | None] = asyncio.Queue(_QUEUED)
         self._allowance = Allowance(AT_ONCE, PER_S)
         self._asked: dict[int, float] = {}
         self._number = 0
@@ -74,7 +74,7 @@ class Browser(Generic[M]):
         """Whoever it is may come in: from there, nobody is a stranger."""
         is_in(self._socket.scope)
 
-    def say(self, message: ToBrowser) -> None:
+    def say(self, message: Message) -> None:
         """Send a message when its turn comes; a browser that takes none any more is given up."""
         self._put(message)
 
@@ -104,8 +104,10 @@ class Browser(Generic[M]):
         asked_s = self._asked.pop(answer.number, None)
         if asked_s is None:
             return False
-        self._answered_s = now_s
-        if clock.learn(Exchange(asked_s, answer.received_s, answer.answered_s, now_s)):
+        jumped = clock.learn(Exchange(asked_s, answer.received_s, answer.answered_s, now_s))
+        if clock.heard_s == now_s:  # else the answer cannot be, and is none
+            self._answered_s = now_s
+        if jumped:
             self.say(Note(text="This device's clock jumped, perhaps it slept; it is set again."))
             self._told_ms = None
         now_ms, told_ms = clock.uncertainty_ms, self._told_ms
@@ -144,7 +146,7 @@ class Browser(Generic[M]):
             if self._socket.application_state is WebSocketState.CONNECTED:
                 await self._socket.close(code)
 
-    def _put(self, message: ToBrowser | None) -> None:
+    def _put(self, message: Message | None) -> None:
         if self._queue.full():
             self._tasks[0].cancel()
             return
