@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 from hypothesis import settings
+from hypothesis.internal.conjecture import providers
+from hypothesis.internal.constants_ast import Constants
 
 from coach.ears import ears
 from coach.sound import voices, worker
@@ -23,6 +25,11 @@ from tests.sound.null_sink import NullSink, missing, private_server
 settings.register_profile("same", deadline=None, derandomize=True)
 settings.register_profile("anew", deadline=None)
 settings.load_profile("same")
+
+# Hypothesis also draws the numbers and words that stand in the code that is loaded, and which code
+# that is depends on what the same process has tested before: then they would not be the same ones.
+if hasattr(providers, "_get_local_constants"):
+    setattr(providers, "_get_local_constants", Constants)  # noqa: B010
 
 # What is printed is as wide as this, whatever terminal the tests are run in.
 os.environ.update(COLUMNS="80", LINES="24")
@@ -63,7 +70,13 @@ ON_TIME = {
 """What plays, records or presses keys in real time: the files of a group one after the other. Each of
 the two groups waits most of the time, so that they are little in each other's way."""
 
-_LONG = ("page/test_browser", "sound/test_voices", "ears/test_listening")
+_LONG = (
+    "page/test_browser",
+    "page/test_browser_hand",
+    "page/test_browser_hands",
+    "sound/test_voices",
+    "ears/test_listening",
+)
 """Files that wait for much: begun late, they would be waited for at the end."""
 
 _LARGE = ("flight/test_every_script", "commands/test_command")

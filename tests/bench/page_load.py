@@ -18,7 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from coach.page.room.clocks import BrowserClock, Exchange
+from coach.page.server.clocks import BrowserClock, Exchange
 from tests.page.people import Instructor, Phone, Served, served
 
 RESTLESS_EVERY_S = 0.25
