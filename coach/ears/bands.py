@@ -78,8 +78,18 @@ class Bands:
         self._recent[self._known % _PAST] = level
         self._known += 1
         if self._known % _EVERY == 0 or self._known < _EVERY:
-            past = self._recent[: self._known]
-            self._floor = np.median(past, axis=0)
-            swing = np.median(np.abs(past - self._floor), axis=0)
-            self._needed = np.clip(_SWINGS * swing, _LEAST_DB, _MOST_SWING_DB)
+            self._learn()
         return float(np.clip(level - self._floor - self._needed, 0.0, _MOST_DB).mean())
+
+    def begin_anew(self, frames: int) -> None:
+        """Forget the room but for its last frames: it has changed, and they are the new one."""
+        last = np.arange(self._known - min(frames, self._known, _PAST), self._known) % _PAST
+        self._recent[: len(last)] = self._recent[last]
+        self._known = len(last)
+        self._learn()
+
+    def _learn(self) -> None:
+        past = self._recent[: self._known]
+        self._floor = np.median(past, axis=0)
+        swing = np.median(np.abs(past - self._floor), axis=0)
+        self._needed = np.clip(_SWINGS * swing, _LEAST_DB, _MOST_SWING_DB)

@@ -40,6 +40,10 @@ _NEAR = round(0.15 / FRAME_S)
 """So many frames from what was left out an utterance may have begun, or gone on, in it: a number is
 silent for some 0.1 s before a stop consonant (common practice, no source)."""
 
+_VOICED = round(1.0 / FRAME_S)
+"""What has stood out for so many frames without a voice in them is the room from then on: a fan
+that was switched on, or a microphone that had been mute. It would hide what is said next."""
+
 _SILENCE = 1e-12
 
 
@@ -129,10 +133,17 @@ class Segmenter:
             elif self._pauses:
                 maybe = replace(self._segment(self._begun, self._end), over=False)
                 yield from self._voiced(maybe)
+            elif self._is_room(self._begun):
+                yield from self._voiced(self._cut(self._begun, self._end))
+                self._powers.clear()
+                self._bands.begin_anew(_VOICED)
 
     def _voiced(self, segment: Segment) -> Iterator[Segment]:
-        if self._pushed or self._is_voice is None or self._is_voice(segment.samples):
+        if self._has_voice(segment.samples):
             yield segment
+
+    def _has_voice(self, samples: Samples) -> bool:
+        return self._pushed or self._is_voice is None or self._is_voice(samples)
 
     def _hear(self) -> None:
         score = self._bands.hear(self._frame(self._seen))
@@ -179,6 +190,13 @@ class Segmenter:
         # Of what is said while the coach speaks nothing will be known.
         is_done = max(self._quiet, self._covered) * FRAME_S >= ENDS_S
         return (self._spoke and is_done) or (self._seen - begun) * FRAME_S >= LONGEST_S
+
+    def _is_room(self, begun: int) -> bool:
+        """Whether there is no voice in the last `_VOICED` frames, each looked at once."""
+        if (self._seen - begun) % _VOICED:
+            return False
+        last = (self._seen - _VOICED) * FRAME - self._first
+        return not self._has_voice(np.nan_to_num(self._samples[last:]))
 
     @property
     def _pauses(self) -> bool:

@@ -49,8 +49,9 @@ with open_player(tape) as player, ears:
     begun = time.perf_counter()
     for number, line in enumerate(lines):
         ears.expect(line.grammar, begun + 0.5 + 4 * number)
-    heard, asked = [], False
-    while not ears.heard_out:
+    heard, asked, over = [], False, False
+    while not over:
+        over = ears.heard_out  # before the last is taken, which may come in until then
         time.sleep(0.05)
         if player.finished and not asked:
             ears.hear_out()

@@ -169,6 +169,22 @@ def test_noise_that_sets_in_ends_nothing_for_good() -> None:
     )
 
 
+@pytest.mark.parametrize("mute_s", [0.5, 3.0, 12.0])
+@pytest.mark.parametrize("first_s", [0.4, 1.3, 2.0])
+def test_a_fan_switched_on_or_a_microphone_no_longer_mute_hides_no_word(
+    mute_s: float, first_s: float
+) -> None:
+    text = "bank thirty"
+    later_s = first_s + 4.0
+    hums = room(later_s + 4.0, (first_s, text), (later_s, text))
+    sound = np.concatenate([np.zeros(round(mute_s * RATE)), hums])
+    found = fed(Segmenter(is_voice=detector()), sound)
+    for segment, at in zip(found, (mute_s + first_s, mute_s + later_s), strict=True):
+        assert segment.start < at * RATE
+        assert segment.start + len(segment.samples) > at * RATE + len(say(text))
+        assert len(segment.samples) < len(say(text)) + 3.0 * RATE
+
+
 def test_push_to_talk_hears_only_what_is_said_after_a_push() -> None:
     segmenter = Segmenter(pushed=True)
     sound = room(12.0, (2.0, "bank thirty"), (6.0, "wings level"))
