@@ -48,6 +48,8 @@ def test_the_instructor_lets_in_whom_they_know_and_refuses_others_by_the_keyboar
     lead.locator("#all-in").press("Enter")
     expect(lead.locator("#asked")).to_have_text("")
     expect(bo.locator("#state")).to_have_text("You are in")
+    for page in (ada, other):  # each has heard what became of it
+        expect(page.locator("#in:not([hidden]), #trouble:not(:empty)")).to_have_count(1)
     inside = [page for page in (ada, other) if page.locator("#in").is_visible()]
     (refused,) = {ada, other} - set(inside)
     expect(refused.locator("#trouble")).to_contain_text("Ada is in the room already")
@@ -75,6 +77,7 @@ def test_a_new_code_stands_beside_the_old_ones_place_and_in_its_picture(
 ) -> None:
     lead, phone = opened(browser, blue), joins(browser, blue, "Ada")
     expect(phone.locator("#state")).to_have_text("You are in")
+    expect(lead.locator("#roster-title")).to_have_text("1 in")  # and does what it is told
     picture = lead.locator("#qr img").get_attribute("src")
     lead.locator("#renew").press("Enter")
     expect(lead.locator("#door")).not_to_contain_text(f"{blue.code[:3]} {blue.code[3:]}")
