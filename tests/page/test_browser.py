@@ -76,7 +76,7 @@ def test_space_on_a_control_is_that_control_and_a_coach_that_is_gone_loses_no_ta
     assert sent.count("taps") == 2
     page.context.set_offline(True)
     page.keyboard.press("Space")
-    until_told(page, "Your taps are kept here until it is back.")
+    until_told(page, "The coach does not answer. Your taps are kept here until it is back.")
     page.context.set_offline(False)
     until_told(page, "The coach is back. All your taps are kept.")
     page.click("#stop")
