@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import queue
 import threading
 import time
@@ -24,6 +25,7 @@ from coach.sound.clip import Clip
 from coach.sound.player import Player
 from coach.sound.soundtrack import Sound, mix
 from coach.sound.timekeeper import MACHINE, Timekeeper
+from tests.sound.hurried import Hurried
 
 from .speakers import noise, say
 from .students import Rehearsed
@@ -85,20 +87,20 @@ class Mouth(Ears):
 
 
 class Turntable(Player):
-    """A player that is wherever a test puts it."""
+    """A player that is wherever a test puts it, and stays there until the test lets time pass."""
 
     def __init__(self) -> None:
-        self.timekeeper = MACHINE
+        self.timekeeper = Hurried()
         self._stands = False
         self.said: list[Clip] = []
         self.left_out: list[Sound] = []
         self.put(0.0)
 
     def put(self, position_s: float) -> None:
-        self._zero = time.perf_counter() - position_s
+        self._zero = self.timekeeper.now() - position_s
 
     def position_s(self, at: float | None = None) -> float:
-        return (time.perf_counter() if at is None else at) - self._zero
+        return (self.timekeeper.now() if at is None else at) - self._zero
 
     def interject(self, clip: Clip, instead_of: Sound | None = None) -> None:
         self.said.append(clip)
@@ -123,7 +125,8 @@ class Room:
         *,
         in_a_room: bool = False,
     ) -> None:
-        self.mouth, self.player = Mouth(), Turntable()
+        self.player = Turntable()
+        self.mouth = Mouth(self.player.timekeeper)
         self.mouth.power, self.mouth.in_a_room = power, in_a_room
         self.listening = Listening(rehearsal, self.mouth, self.player)
         self.go(position_s)
@@ -159,7 +162,11 @@ class Block:
 
 
 class LateMicrophone:
-    """What it hears comes in this many seconds later, as on a machine that is busy."""
+    """What it hears comes in this many seconds later, as on a machine that is busy.
+
+    What is said begins with a block of the noise, so that it is the same sound each time: laid over
+    the noise somewhere else, now and then other words would be understood.
+    """
 
     name = "late"
     rate = RATE
@@ -168,7 +175,7 @@ class LateMicrophone:
     def __init__(self, late_s: float) -> None:
         self.blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
         self._late_s = late_s
-        self._said: tuple[float, Samples] = (0.0, np.zeros(0, np.float32))
+        self._said: tuple[float, Samples] = (math.inf, np.zeros(0, np.float32))
         self._closed = threading.Event()
         self._thread = threading.Thread(target=self._hear, daemon=True)
 
@@ -188,10 +195,11 @@ class LateMicrophone:
         at = time.perf_counter() - self._late_s
         while not self._closed.wait(0.01):
             while at + len(quiet) / RATE + self._late_s < time.perf_counter():
-                begun, said = self._said
-                first = round((at - begun) * RATE)
+                since, said = self._said
                 block = quiet.copy()
-                part = said[max(0, first) : max(0, first + len(quiet))]
-                block[max(0, -first) :][: len(part)] += part
+                if at >= since:
+                    part, rest = said[: len(quiet)], said[len(quiet) :]
+                    block[: len(part)] += part
+                    self._said = since, rest
                 self.blocks.put(Block(at, block))
                 at += len(quiet) / RATE
