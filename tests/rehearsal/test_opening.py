@@ -160,7 +160,8 @@ def test_a_run_that_is_left_while_the_rest_is_spoken_leaves_nothing_behind(
     before = set(threading.enumerate())
     done = _stopped_while_it_waits(flight, speaker, tmp_path, ["r", key])
     assert not done.finished and not done.numbers and not done.note
-    assert set(threading.enumerate()) == before
+    # Of what was there before, anything may have ended meanwhile.
+    assert set(threading.enumerate()) <= before
 
 
 def test_a_voice_that_fails_on_the_rest_keeps_what_was_heard_and_it_is_said(
