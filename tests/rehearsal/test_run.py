@@ -161,10 +161,13 @@ def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
     null_sink: NullSink, ready: Rehearsal
 ) -> None:
     sheet = ready.sheet
+    first = next(cue for cue in sheet.cues if cue.phrase and cue.start_s > sheet.flight_start_s)
+    assert first.phrase is not None
     null_sink.start_recording()
     with at_terminal(null_sink.environment) as terminal:
-        terminal.wait_for(b"start over")
-        began = time.perf_counter()
+        # By its caption and not by the screen's first picture: the count-in may be waited for.
+        terminal.wait_for(first.phrase.text.encode())
+        began = time.perf_counter() - first.start_s
         pressed = []
         for moment, error_s in zip(ready.flight.moments, (0.25, -0.4, 0.6), strict=True):
             when = began + sheet.flight_start_s + moment.time_s + error_s
@@ -215,11 +218,9 @@ def test_what_is_heard_is_the_plan_and_what_is_tapped_is_what_is_kept(
 
 def test_a_killed_rehearsal_keeps_its_taps(home: Path, ready: Rehearsal) -> None:
     with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}) as terminal:
-        terminal.wait_for(b"start over")
-        time.sleep(ready.sheet.flight_start_s + 2.0)
-        terminal.press(b" ")
-        time.sleep(1.0)
-        terminal.press(b" ")
+        for caption in (b"Roll in.", b"Half way."):
+            terminal.wait_for(caption)
+            terminal.press(b" ")
         until(lambda: taps_on_disk(home) == 2)
         os.killpg(terminal.coach.pid, signal.SIGKILL)
         terminal.coach.wait(60)
@@ -237,8 +238,7 @@ def taps_on_disk(home: Path) -> int:
 
 def test_a_run_whose_terminal_is_closed_is_kept(ready: Rehearsal) -> None:
     with at_terminal({**os.environ, "COACH_OUTPUT": "silent"}) as terminal:
-        terminal.wait_for(b"start over")
-        time.sleep(ready.sheet.flight_start_s + 1.5)
+        terminal.wait_for(b"Roll in.")
         terminal.close()
         terminal.coach.wait(60)
     with Logbook() as logbook:
