@@ -22,6 +22,7 @@ from coach.problems import Problem
 from coach.rehearsal.ready import fly, prepare
 from coach.settings import load
 from tests.rehearsal.test_run import DAY, KITE
+from tests.sound.hurried import Hurried
 
 NOT_GIVEN: dict[str, Any] = {
     "tappers": None, "microphone": None, "loudspeakers": False, "push_to_talk": False,
@@ -116,8 +117,11 @@ def listened(monkeypatch: pytest.MonkeyPatch, mouth: Mouth) -> tuple[int, str]:
         "coach.commands.listen.open_microphone", lambda _: SimpleNamespace(name="attic")
     )
     monkeypatch.setattr("coach.commands.listen.Ears", lambda _: mouth)
-    monkeypatch.setattr("coach.commands.listen.QUIET_S", 0.01)
-    monkeypatch.setattr("coach.commands.listen.SPEAK_S", 0.2)
+    timekeeper = Hurried()
+    monkeypatch.setattr(
+        "coach.commands.listen.time",
+        SimpleNamespace(perf_counter=timekeeper.now, sleep=timekeeper.sleep),
+    )
     done = CliRunner().invoke(main, ["listen"])
     return done.exit_code, done.output
 

@@ -9,7 +9,7 @@ import sqlite3
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -222,12 +222,21 @@ def test_a_run_that_does_not_count_is_shown_with_the_reason_and_changes_nothing(
     assert "does not count" not in coach("debrief", "3").stdout
 
 
+class Today(date):
+    """The day of the runs, also where midnight has come since."""
+
+    @classmethod
+    def today(cls) -> Today:
+        return cls(NOW.year, NOW.month, NOW.day)
+
+
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every maneuver takes a minute; nothing is flown to know that, nor kept where others look."""
     monkeypatch.setattr(
         "coach.rehearsal.today.lengths_s", lambda _, maneuvers, *__: dict.fromkeys(maneuvers, 60.0)
     )
+    monkeypatch.setattr("coach.commands.next.date", Today)
 
 
 @pytest.mark.usefixtures("quick")

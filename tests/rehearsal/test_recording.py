@@ -9,6 +9,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from concurrent.futures import as_completed
 from pathlib import Path
 from typing import Any
 
@@ -198,16 +200,23 @@ def test_what_is_wrong_for_all_is_told_before_any_is_recorded(home: Path, tmp_pa
         record_all(tmp_path / "taken", ["first"], KITE, Day(), QUIET)
 
 
+def _stays() -> None:
+    time.sleep(600)
+
+
 def test_a_process_that_is_ended_from_outside_is_told(
-    home: Path, tmp_path: Path, voice: None
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def cut(_: Recorded) -> None:
+    def cut(futures: list[Any]) -> Iterator[Any]:
         for process in multiprocessing.active_children():
             process.kill()
+        return as_completed(futures)
 
-    library = ("first", "second", "lazy-eight", "third")
+    # None of them comes so far that it has nothing left to do.
+    monkeypatch.setattr(recording, "_begin", _stays)
+    monkeypatch.setattr(recording, "as_completed", cut)
     with pytest.raises(Problem, match="ended from outside"):
-        record_all(tmp_path, library, KITE, Day(), QUIET, pace=0.5, ending=".wav", show=cut)
+        record_all(tmp_path, ("first", "second", "third"), KITE, Day(), QUIET, ending=".wav")
     assert not multiprocessing.active_children()
 
 
