@@ -308,8 +308,10 @@ def test_wherever_the_disk_fills_up_the_logbook_stays_whole(path: Path, limit_kb
 OPENER = """
 import sys
 from pathlib import Path
+from coach.logbook import file
 from coach.logbook.logbook import Logbook
 from tests.logbook.examples import RUN
+file.BUSY_S = 60.0  # one after the other sets a file aside and makes another
 print("here", flush=True)
 with Logbook(Path(sys.argv[1])) as log:
     log.end(log.begin(RUN), "finished", 20.0)

@@ -26,9 +26,11 @@ from tests.logbook.examples import RUN, TAPS, keeps_what_was_told_when_killed
 WRITER = """
 import sys
 from pathlib import Path
+from coach.logbook import file
 from coach.logbook.logbook import Logbook
 from coach.taps.tap import Tap
 from tests.logbook.examples import RUN
+file.BUSY_S = 200.0  # four who write without a pause keep the file locked nearly always
 with Logbook(Path(sys.argv[1])) as log:
     for _ in range(20):
         number = log.begin(RUN)
@@ -164,7 +166,7 @@ def test_a_run_that_ends_while_another_coach_opens_the_logbook_stays_ended(
 def test_coaches_that_make_the_logbook_at_the_same_moment_agree_on_it(tmp_path: Path) -> None:
     opener = (
         "import sys; from pathlib import Path; from coach.logbook.logbook import Logbook; "
-        "log = Logbook(Path(sys.argv[1])); print(log.note)"
+        "from coach.logbook import file; file.BUSY_S = 60.0; log = Logbook(Path(sys.argv[1])); print(log.note)"
     )
     root = Path(__file__).parents[2]
     for number in range(4):
