@@ -38,7 +38,8 @@ JUDGED_S = 27.0
 _SERVE = """
 import sys
 from coach.commands.page import serve
-port, room, lan = sys.argv[1:]
+port, room, lan, before = sys.argv[1:]
+exec(before)
 serve(int(port) or None, open_browser=False, room=room or None, lan=bool(lan))
 """
 
@@ -65,9 +66,12 @@ class Served:
         said: what it printed.
     """
 
-    def __init__(self, home: Path, room: str = "", port: int = 0, lan: bool = False) -> None:
+    def __init__(
+        self, home: Path, room: str = "", port: int = 0, lan: bool = False, before: str = ""
+    ) -> None:
+        """Start it, and wait until it serves; of its own program, this is done before."""
         self.process = subprocess.Popen(
-            [sys.executable, "-c", _SERVE, str(port), room, "lan" if lan else ""],
+            [sys.executable, "-c", _SERVE, str(port), room, "lan" if lan else "", before],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
@@ -99,7 +103,10 @@ class Served:
     def client(self) -> httpx.Client:
         """What the page itself would ask with."""
         headers = {"X-Coach-Key": self.key, "Origin": f"http://{self.host}"}
-        return httpx.Client(base_url=f"http://{self.host}", headers=headers, timeout=30.0)
+        # Without TLS no certificate is looked at: none need be read.
+        return httpx.Client(
+            base_url=f"http://{self.host}", headers=headers, timeout=PATIENT_S, verify=False
+        )
 
     def end(self, how: int = signal.SIGINT) -> str:
         """End it; what it had printed since."""
@@ -109,9 +116,11 @@ class Served:
 
 
 @contextlib.contextmanager
-def served(home: Path, room: str = "", port: int = 0, lan: bool = False) -> Iterator[Served]:
+def served(
+    home: Path, room: str = "", port: int = 0, lan: bool = False, before: str = ""
+) -> Iterator[Served]:
     """A server that ends with the test."""
-    server = Served(home, room, port, lan)
+    server = Served(home, room, port, lan, before)
     try:
         yield server
     finally:

@@ -66,13 +66,13 @@ def classroom(new_home: Callable[[], Path]) -> Iterator[Classroom]:
 
 
 def get(host: str, path: str = "/", **headers: str) -> httpx.Response:
-    with httpx.Client(trust_env=False, timeout=30.0) as client:
+    with httpx.Client(trust_env=False, timeout=PATIENT_S) as client:
         return client.get(f"http://{host}{path}", headers=headers)
 
 
 def secured(server: Served, path: str = "/", **headers: str) -> httpx.Response:
     """As a phone gets it that has accepted the certificate."""
-    with httpx.Client(trust_env=False, timeout=30.0, verify=server.trusting()) as client:
+    with httpx.Client(trust_env=False, timeout=PATIENT_S, verify=server.trusting()) as client:
         return client.get(f"https://{server.secure}{path}", headers=headers)
 
 
@@ -203,7 +203,7 @@ def test_each_door_takes_its_own_scheme_alone(classroom: Classroom) -> None:
         with pytest.raises(httpx.TransportError):  # no answer in plain letters where TLS is spoken
             get(server.secure)
         with (
-            httpx.Client(verify=False, trust_env=False) as client,
+            httpx.Client(verify=False, trust_env=False, timeout=PATIENT_S) as client,
             pytest.raises(httpx.TransportError),
         ):
             client.get(f"https://{server.reach}/")
@@ -217,7 +217,8 @@ def test_each_door_takes_its_own_scheme_alone(classroom: Classroom) -> None:
         origin = f"{scheme}://{host}"
 
         def posted(origin: str = origin) -> int:
-            with httpx.Client(verify=server.trusting(), trust_env=False) as client:
+            trust = server.trusting()
+            with httpx.Client(verify=trust, trust_env=False, timeout=PATIENT_S) as client:
                 shown = {"ticket": "none"}
                 headers = {"Origin": origin}
                 url = f"https://{server.secure}/key"
