@@ -141,7 +141,7 @@ def test_it_opens_within_a_server_that_runs_and_the_application_begins_once(home
         port = opened(host)
         assert opened(host) == port
         assert asked(f"https://{HERE}:{port}/hand", home).text == "https"
-        assert httpx.get(f"http://{host}/room").text == "http"
+        assert httpx.get(f"http://{host}/room", timeout=PATIENT_S).text == "http"
         assert (shown.begun, shown.ended) == (1, 0)
     assert (shown.begun, shown.ended) == (1, 1)
     with socket.create_server((HERE, port)):  # it is free again
@@ -174,7 +174,7 @@ def test_who_does_not_trust_the_certificate_gets_nothing(home: Path) -> None:
     with running(Shown(Door(usual=0))) as host:
         port = opened(host)
         with pytest.raises(httpx.ConnectError, match="CERTIFICATE_VERIFY_FAILED"):
-            httpx.get(f"https://{HERE}:{port}/hand", trust_env=False)
+            httpx.get(f"https://{HERE}:{port}/hand", trust_env=False, timeout=PATIENT_S)
         with socket.create_connection((HERE, port), timeout=PATIENT_S) as plain:
             plain.sendall(b"GET /hand HTTP/1.1\r\nHost: x\r\n\r\n")
             assert b"HTTP" not in plain.recv(1000)
@@ -191,7 +191,7 @@ def test_a_machine_in_no_network_is_told_so_and_the_page_goes_on(
         with pytest.raises(Problem, match=r"no IPv4 address .* join a network"):
             door.bound()
         assert not (home / "certificate.pem").exists()
-        assert httpx.get(f"http://{host}/room").status_code == 200
+        assert httpx.get(f"http://{host}/room", timeout=PATIENT_S).status_code == 200
         somewhere("127.0.0.3")  # now it has joined one
         assert asked(f"https://127.0.0.3:{opened(host)}/hand", home).status_code == 200
 
@@ -276,6 +276,7 @@ def test_who_never_shakes_hands_is_sent_away(home: Path, monkeypatch: pytest.Mon
             came = [stack.enter_context(silent(entrance)) for _ in range(3)]
             came[0].sendall(b"\x16\x03\x01\x02\x00\x01")  # a hello that is never whole
             assert all(is_gone(one) for one in came)
+        monkeypatch.setattr(secured, "REQUEST_WITHIN_S", PATIENT_S)  # a phone may take its time
         assert asked(f"https://127.0.0.2:{entrance.port}/hand", home).status_code == 200
 
 
