@@ -10,6 +10,7 @@ import numpy as np
 from coach.sound.backends import Fill
 from coach.sound.feed import Source
 from coach.sound.player import Player
+from coach.sound.timekeeper import Timekeeper
 
 
 class HandCranked:
@@ -36,11 +37,29 @@ class Room:
         return found
 
 
+class Standing(Timekeeper):
+    """Time that stands still, while what is done beside the test is done in threads as ever.
+
+    However long the test is halted, the device that it cranks does not ask too late.
+    """
+
+    def now(self) -> float:
+        return 1000.0
+
+
 def until(true: Callable[[], bool], limit_s: float = 60.0) -> None:
     deadline = time.monotonic() + limit_s
     while not true():
         assert time.monotonic() < deadline
         time.sleep(0.005)
+
+
+def soon(player: Player, true: Callable[[], bool]) -> None:
+    """Let the player's time go by until something is so; on a machine's own it is waited for."""
+    deadline = time.monotonic() + 60.0
+    while not true():
+        assert time.monotonic() < deadline
+        player.timekeeper.sleep(0.005)
 
 
 def take(player: Player, count: int) -> list[float]:

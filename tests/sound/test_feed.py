@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import threading
-import time
 import tracemalloc
 
 import numpy as np
@@ -14,7 +13,7 @@ from coach.sound.clip import RATE, Samples
 from coach.sound.feed import Feed
 from coach.sound.player import Player
 
-from .crank import Cranked, take, until
+from .crank import Cranked, soon, take, until
 from .tape import Tape, ramp
 
 
@@ -25,7 +24,9 @@ def ready(player: Player, count: int) -> None:
         (low, high), first = player._feed._ready, player._next
         return low <= first and min(first + count, player._feed.source.length) <= high
 
-    until(lambda: player._next + count <= RATE or rendered())  # the first second is always there
+    soon(
+        player, lambda: player._next + count <= RATE or rendered()
+    )  # the first second is always there
 
 
 def test_the_device_gets_every_sample_once_in_order_and_then_silence(cranked: Cranked) -> None:
@@ -38,11 +39,11 @@ def test_the_device_gets_every_sample_once_in_order_and_then_silence(cranked: Cr
 
 @pytest.mark.parametrize("known_s", [0.3, 1.0, 2.345])
 def test_what_is_made_later_is_played_on_without_a_seam_and_waited_for(
-    cranked: Cranked, known_s: float
+    cranked_beside: Cranked, known_s: float
 ) -> None:
     track = ramp(4.0)
     known = round(known_s * RATE)
-    player = cranked(Tape(track.samples[:known], whole=False))
+    player = cranked_beside(Tape(track.samples[:known], whole=False))
     got: list[float] = []
     while len(got) < known + RATE:  # a second longer than there is anything
         ready(player, min(480, max(0, known - player._next)))
@@ -58,7 +59,7 @@ def test_what_is_made_later_is_played_on_without_a_seam_and_waited_for(
 
 
 def test_a_device_faster_than_the_feed_hears_silence_and_still_every_sample_once(
-    cranked: Cranked,
+    cranked_beside: Cranked,
 ) -> None:
     behind = threading.Event()
 
@@ -69,7 +70,7 @@ def test_a_device_faster_than_the_feed_hears_silence_and_still_every_sample_once
             return super().frames(start, count)
 
     track = Slow(ramp(20).samples)
-    player = cranked(track)
+    player = cranked_beside(track)
     got: list[float] = []
     sizes = itertools.cycle((480, 1200, 7, 5000))
     while player._next < track.length:
@@ -86,18 +87,18 @@ def test_a_device_faster_than_the_feed_hears_silence_and_still_every_sample_once
     assert heard == pytest.approx([waited / RATE] * 2)
 
 
-def test_a_slow_enough_device_never_finds_the_feed_empty(cranked: Cranked) -> None:
+def test_a_slow_enough_device_never_finds_the_feed_empty(cranked_beside: Cranked) -> None:
     track = ramp(12)
-    player = cranked(track)
+    player = cranked_beside(track)
     for _ in range(120):
         ready(player, 4800)
         take(player, 4800)
     assert player.underruns == 0 and player._next == track.length
 
 
-def test_starting_over_is_answered_by_the_next_frame_from_anywhere(cranked: Cranked) -> None:
+def test_starting_over_is_answered_by_the_next_frame_from_anywhere(cranked_beside: Cranked) -> None:
     track = ramp(20)
-    player = cranked(track)
+    player = cranked_beside(track)
     for _ in range(150):
         ready(player, 4800)
         take(player, 4800)
@@ -122,8 +123,8 @@ def test_a_device_with_one_channel_hears_both_sides() -> None:
     np.testing.assert_array_equal(out, np.float32(0.375))
 
 
-def test_handing_over_frames_asks_for_no_memory(cranked: Cranked) -> None:
-    player = cranked(ramp(40))
+def test_handing_over_frames_asks_for_no_memory(cranked_beside: Cranked) -> None:
+    player = cranked_beside(ramp(40))
     outs = [np.zeros((480, channels), np.float32) for channels in (1, 2)]
 
     def fills(count: int) -> None:
@@ -145,7 +146,7 @@ def test_handing_over_frames_asks_for_no_memory(cranked: Cranked) -> None:
 
 
 def test_not_even_for_a_moment(cranked: Cranked) -> None:
-    player = cranked(ramp(1))  # all of it is ready, so nobody else works meanwhile
+    player = cranked(ramp(1))  # nobody else works meanwhile
     outs = [np.zeros((480, channels), np.float32) for channels in (1, 2)]
     tracemalloc.start()
     take(player, 480)
@@ -158,14 +159,14 @@ def test_not_even_for_a_moment(cranked: Cranked) -> None:
     assert most - before < 480 * 4  # less than one channel of what was handed over
 
 
-def test_a_source_that_fails_is_not_waited_for(cranked: Cranked) -> None:
+def test_a_source_that_fails_is_not_waited_for(cranked_beside: Cranked) -> None:
     class Broken(Tape):
         def frames(self, start: int, count: int) -> Samples:
             if start:
                 raise ValueError("no more")
             return super().frames(start, count)
 
-    player = cranked(Broken(ramp(5).samples))
+    player = cranked_beside(Broken(ramp(5).samples))
     until(lambda: player._feed.failure is not None)
     with pytest.raises(ValueError, match="no more"):
         player.position_s()
@@ -200,12 +201,13 @@ def test_a_device_that_ran_dry_is_counted_whether_it_says_so_or_only_asks_too_la
 ) -> None:
     player = cranked(ramp(5))
     out = np.zeros((4800, 2), np.float32)
-    began = time.perf_counter()
+    now = player.timekeeper.now
+    began = now()
 
     def ask(late_s: float, *, fell_behind: bool = False) -> int:
         ready(player, len(out))
         heard_at = began + player.clock.frames / RATE + late_s
-        player.fill(out, heard_at - time.perf_counter(), fell_behind=fell_behind)
+        player.fill(out, heard_at - now(), fell_behind=fell_behind)
         return player.underruns
 
     assert [ask(0.0) for _ in range(3)] == [0, 0, 0]
