@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import shutil
 import subprocess
@@ -108,10 +109,11 @@ class NullSink:
     _reader: threading.Thread | None = None
     _chunks: list[bytes] = field(default_factory=list)
     _arrivals: list[tuple[int, float]] = field(default_factory=list)
+    _taken_at: float = math.inf
 
     def start_recording(self, name: str = _SINK) -> None:
         """Record from now on; returns once the first samples have arrived."""
-        self._chunks, self._arrivals = [], []
+        self._chunks, self._arrivals, self._taken_at = [], [], math.inf
         self._recorder = subprocess.Popen(
             [
                 "parec", f"--device={name}.monitor", "--format=float32le", "--channels=1",
@@ -131,8 +133,10 @@ class NullSink:
             time.sleep(0.01)
 
     def stop_recording(self) -> Recording:
-        """End the recording and hand it over."""
+        """End the recording once all is in it that was heard until now, and hand it over."""
         assert self._recorder is not None and self._reader is not None
+        until = min(time.perf_counter(), self._taken_at)
+        self._hear_until(until)
         self._recorder.terminate()
         self._recorder.wait(60)
         self._reader.join(60)
@@ -148,11 +152,13 @@ class NullSink:
             for start, (count, _) in zip(starts, arrivals, strict=True)
             if count > arrivals[-1][0] - 2 * RATE
         ]
-        held_s = np.diff([when for _, when in self._arrivals]).max(initial=0.0)
+        came = [when for _, when in self._arrivals]
+        held_s = np.diff([*came, max(until, came[-1])]).max()
         return Recording(samples, min(starts), min(last) - min(starts), float(held_s))
 
     def take_away(self) -> None:
         """Unload the null sink: what is playing loses its device, and there is no other."""
+        self._taken_at = time.perf_counter()
         self._pactl("unload-module", "module-null-sink")
 
     def give(self, name: str = _SINK, title: str = "") -> None:
@@ -167,12 +173,31 @@ class NullSink:
     def close(self) -> None:
         """End the server, and the recorder if it runs: what is playing loses its device.
 
-        In this order, or the server would go on playing what nobody records.
+        In this order, or the server would go on playing what nobody records. The recorder hands
+        over what it was given, and ends by itself.
         """
-        for process in (self.server, self._recorder):
-            if process is not None and process.poll() is None:
-                process.kill()
-                process.wait(60)
+        self._taken_at = time.perf_counter()
+        if self.server.poll() is None:
+            self.server.kill()
+            self.server.wait(60)
+        if self._recorder is not None:
+            try:
+                self._recorder.wait(5)
+            except subprocess.TimeoutExpired:
+                self._recorder.kill()
+                self._recorder.wait(60)
+
+    def _hear_until(self, until: float) -> None:
+        """Wait for what was heard by then, where it is still on its way from the recorder."""
+        assert self._recorder is not None
+        deadline = time.monotonic() + 60
+        start = min(when - count / RATE for count, when in self._arrivals)
+        while self._recorder.poll() is None and time.monotonic() < deadline:
+            count, when = self._arrivals[-1]
+            start = min(start, when - count / RATE)
+            if start + count / RATE >= until:
+                return
+            time.sleep(0.005)
 
     def _pactl(self, *words: str) -> None:
         subprocess.run(["pactl", *words], env=self.environment, check=True, capture_output=True)
