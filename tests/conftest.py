@@ -54,6 +54,7 @@ for _name in ("SIGHUP", "SIGINT", "SIGQUIT", "SIGTERM", "SIGTSTP"):
 # Nor does a voice or a recogniser that starts slowly on a busy machine hang; the tests of those
 # that do say when.
 voices.LISTING_LIMIT_S = worker.PATIENCE_S = ears.READY_S = 60.0
+voices.LIMIT_S = 200.0
 
 
 ON_TIME = {

@@ -71,7 +71,7 @@ def speak(
     *,
     voice: str | None = None,
     words_per_minute: int = WORDS_PER_MINUTE,
-    limit_s: float = LIMIT_S,
+    limit_s: float | None = None,
 ) -> Voiced:
     """Have every text spoken by a `Narrator`, and let it go."""
     with Narrator(voice, words_per_minute, limit_s) as narrator:
@@ -90,7 +90,7 @@ class Narrator:
         self,
         voice: str | None = None,
         words_per_minute: int = WORDS_PER_MINUTE,
-        limit_s: float = LIMIT_S,
+        limit_s: float | None = None,
     ) -> None:
         """Nothing is spoken yet.
 
@@ -98,7 +98,8 @@ class Narrator:
             voice: the voice's name or id; None is the usual one.
             words_per_minute: how fast.
             limit_s: seconds each of these voices may take in all before it is stopped, less if it
-                hangs (`coach.sound.worker.PATIENCE_S`); what it has spoken by then is kept.
+                hangs (`coach.sound.worker.PATIENCE_S`); what it has spoken by then is kept. None
+                is `LIMIT_S`.
 
         Raises:
             Problem: the speed is not a speed.
@@ -107,7 +108,7 @@ class Narrator:
             raise Problem(f"A voice speaks 60 to 500 words a minute, not {words_per_minute}.")
         self._voice = voice
         self._words_per_minute = words_per_minute
-        self._limit_s = limit_s
+        self._limit_s = LIMIT_S if limit_s is None else limit_s
         self._given_up = threading.Event()
         self._workers: dict[str, Worker] = {}
         self._spent_s: defaultdict[str, float] = defaultdict(float)

@@ -30,7 +30,8 @@ from typing import IO, Any, TextIO
 from coach.shelf import PLACE, program
 
 PATIENCE_S = 10.0
-"""A voice that finishes nothing for so long hangs."""
+"""A voice that finishes nothing for so long hangs, once it has finished something: before that its
+process and its engine are loaded, which may take as long on a slow disk."""
 
 _LOOK_S = 0.2
 
@@ -54,6 +55,7 @@ class Worker:
         self._reader: threading.Thread | None = None
         self._lines: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         self._left_over = 0
+        self._has_begun = False
 
     def wake(self, task: dict[str, Any]) -> None:
         """Give it a task whose answer nobody waits for."""
@@ -116,7 +118,7 @@ class Worker:
             stderr=subprocess.DEVNULL,
             start_new_session=True,
         )
-        self._lines, self._left_over = queue.SimpleQueue(), 0
+        self._lines, self._left_over, self._has_begun = queue.SimpleQueue(), 0, False
         self._reader = threading.Thread(
             target=_read, args=(self._process.stdout, self._lines), daemon=True
         )
@@ -136,6 +138,7 @@ class Worker:
             if line == b"":
                 return messages, "ended before it was done"
             if line is not None:
+                self._has_begun = True
                 with suppress(ValueError):  # the last line may be cut off
                     message = json.loads(line)
                     if not self._left_over:
@@ -147,12 +150,12 @@ class Worker:
                 fresh = time.monotonic()
             now = time.monotonic()
             if "folder" in task and (found := len(list(Path(task["folder"]).iterdir()))) > files:
-                files, fresh = found, now
+                files, fresh, self._has_begun = found, now, True
             if self._given_up.is_set():
                 return messages, "was given up"
             if now - began > limit_s:
                 return messages, f"took longer than {limit_s:.0f} seconds"
-            if now - fresh > PATIENCE_S:
+            if self._has_begun and now - fresh > PATIENCE_S:
                 return messages, f"said nothing for {PATIENCE_S:.0f} seconds"
 
     def __enter__(self) -> Worker:

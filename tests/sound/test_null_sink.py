@@ -65,6 +65,7 @@ def _burn() -> None:
 
 def stood(report: dict[str, Any]) -> int:
     """The one frame at which it stood while its device was gone."""
+    here: int
     (here,) = {round(at * RATE) for _, at, paused in report["heard"] if paused}
     return here
 
