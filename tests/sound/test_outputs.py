@@ -102,7 +102,7 @@ def test_a_machine_without_a_sound_device_is_told_so_in_one_sentence_and_sees_no
         cwd=REPOSITORY,
         capture_output=True,
         text=True,
-        timeout=30,
+        timeout=120,
     )
     assert child.stderr == ""
     assert child.stdout.startswith("No sound device: captions only; connect headphones")
