@@ -147,6 +147,10 @@ def strange(place: Path) -> dict[str, bytes]:
     """Files of somebody else's in its place."""
     ours = place.read_bytes()
     key_text, begun, rest = ours.partition(b"-----BEGIN CERTIFICATE")
+    letters = ssl.PEM_cert_to_DER_cert((begun + rest).decode())
+    third, seventh = b"\xa0\x03\x02\x01\x02", b"\xa0\x03\x02\x01\x06"  # RFC 5280, 4.1.2.1
+    assert letters.count(third) == 1
+    later = ssl.DER_cert_to_PEM_cert(letters.replace(third, seventh)).encode()
     key = ec.generate_private_key(ec.SECP256R1())
     large = rsa.generate_private_key(65537, 2048)
     form = serialization.PrivateFormat.PKCS8
@@ -174,6 +178,7 @@ def strange(place: Path) -> dict[str, bytes]:
         + rest,
         "another kind": large.private_bytes(pem, form, nothing) + other.public_bytes(pem),
         "two certificates": ours + begun + rest,
+        "a version that nobody knows": key_text + later,
         "large": ours + b"\n" * 100_000,
     }
 

@@ -45,7 +45,11 @@ _NOT_OURS = (
     TypeError,
     UnsupportedAlgorithm,
     InvalidSignature,
+    # None of which is a ValueError.
+    x509.DuplicateExtension,
     x509.ExtensionNotFound,
+    x509.InvalidVersion,
+    x509.UnsupportedGeneralNameType,
 )
 
 _NAME = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Chair-flying coach")])
