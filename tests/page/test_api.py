@@ -8,6 +8,7 @@ import re
 import signal
 import wave
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -185,6 +186,7 @@ def test_what_is_drawn_meets_the_checkpoints(ready: Any) -> None:
 
 
 def test_a_student_flies_taps_and_is_debriefed(alone: Served, ready: Any) -> None:
+    begun_on = date.today()
     with alone.client() as client:
         begun = client.post("/api/attempts", json={"rehearsal": ready["id"], "student": "Ida"})
         run = begun.json()["run"]
@@ -209,7 +211,8 @@ def test_a_student_flies_taps_and_is_debriefed(alone: Served, ready: Any) -> Non
         assert "Ida" in told["students"]
         (past,) = told["maneuvers"]
         line = past["recent"][0]
-        assert (line["id"], line["when"], line["on_time"]) == (number, "today", line["checkpoints"])
+        assert (line["id"], line["on_time"]) == (number, line["checkpoints"])
+        assert line["when"] == "today" or date.today() > begun_on  # at midnight
         assert said("taps", position_s=3.0)["problem"] == "That attempt is over: start again."
         # The coach now knows how much to say.
         again = client.post("/api/rehearsals", json={**CHOSEN, "support": "auto", "student": "Ida"})

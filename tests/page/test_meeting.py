@@ -91,7 +91,7 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_roo
         async with Instructor(open_room.host, open_room.key) as instructor:
             async with Phone(open_room.host, "Cleo", open_room.code) as cleo:
                 welcome = await cleo.joined()
-                await instructor.flying(JUDGED_S)
+                run = await instructor.flying(JUDGED_S)
                 await cleo.tap()
                 await cleo.until("tapped", number=1)
             async with Phone(open_room.host, token=welcome["token"], ahead_s=99.0) as again:
@@ -100,6 +100,8 @@ def test_a_phone_that_comes_back_keeps_its_place_and_sends_no_tap_twice(open_roo
                 again.next = 1
                 await again.tap()  # its acknowledgement might have been lost
                 await again.until("tapped", number=1)
+                # However long it took to come back, the sound is not over.
+                await instructor.heard(run, JUDGED_S + 5.0)
                 await again.tap()
                 assert (await again.until("tapped", number=2))["time_s"] is not None
                 await instructor.control("stop")
@@ -161,10 +163,12 @@ def test_taps_while_the_sound_stands_belong_to_no_run(open_room: Served) -> None
             await instructor.heard(run, 20.0, playing=False)
             paused = await instructor.until("room", state="paused")
             assert paused["position_s"] == pytest.approx(20.0, abs=1.0)
+            await asyncio.sleep(doubt_s(dag, instructor))  # surely after it stood
             await dag.tap()
             assert (await dag.until("tapped", number=1))["time_s"] is None
             await instructor.control("resume")
             await instructor.heard(run, 20.0)
+            await asyncio.sleep(doubt_s(dag, instructor))  # and surely after it went on
             await dag.tap()
             assert (await dag.until("tapped", number=2))["time_s"] is not None
             await instructor.control("stop")
@@ -184,12 +188,12 @@ def test_a_phone_that_slept_is_told_its_clock_jumped_and_its_taps_are_right_agai
             await jo.joined()
             await instructor.ready()
             run = (await instructor.started())["run"]
-            here = instructor.clock_s()
-            await instructor.heard(run, 20.0, at_s=here)
             told = len(jo.told)
             jo.ahead_s -= 30.0
             assert "clock jumped" in (await jo.until("note"))["text"]
             await jo.until("settled", told)  # of the clock that it has now
+            here = instructor.clock_s()  # by now: that took as long as it took
+            await instructor.heard(run, 20.0, at_s=here)
             at_s = jo.clock_s()
             position_s = 20.0 + (at_s - jo.ahead_s) - here
             await jo.tap(at_s)
@@ -210,7 +214,7 @@ def test_taps_that_arrive_after_the_end_are_kept_and_judged(open_room: Served) -
                 welcome = await kit.joined()
                 await instructor.flying(JUDGED_S)
                 await asyncio.sleep(0.2)
-            tapped_s = kit.clock_s() - 0.1  # and the network is gone
+                tapped_s = kit.clock_s() - 0.1  # and the network is gone
             await instructor.control("stop")
             await instructor.until("room", state="finished")
             async with Phone(open_room.host, token=welcome["token"]) as again:
@@ -294,8 +298,8 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(home: Path) -> 
             token = (await fay.joined())["token"]
             await instructor.ready()
             run = (await instructor.started())["run"]
-            begun_s = instructor.clock_s() - JUDGED_S
-            await instructor.heard(run, JUDGED_S)
+            here = instructor.clock_s()
+            await instructor.heard(run, JUDGED_S, at_s=here)
             await asyncio.sleep(0.2)
             await fay.tap()
             await fay.until("tapped", number=1)
@@ -315,7 +319,8 @@ def test_a_killed_server_comes_back_with_everybody_and_every_tap(home: Path) -> 
                 while not (await instructor.until("room"))["rehearsal"]:
                     await asyncio.sleep(0.05)
                 assert (await instructor.until("room"))["state"] == "running"
-                await instructor.heard(run, instructor.clock_s() - begun_s)
+                # As it was heard then: however long a start takes, the run is not over with it.
+                await instructor.heard(run, JUDGED_S, at_s=here)
                 assert (await fay.until("tapped", number=2))["time_s"] is not None
                 await instructor.control("stop")
                 timing = (await fay.until("own"))["debrief"]["timing"]
@@ -340,8 +345,8 @@ def test_no_tap_is_lost_or_written_twice_by_closing_the_server(home: Path) -> No
                 token = (await una.joined())["token"]
                 await instructor.ready()
                 run = (await instructor.started())["run"]
-                begun_s = instructor.clock_s() - JUDGED_S
-                await instructor.heard(run, JUDGED_S)
+                here = instructor.clock_s()
+                await instructor.heard(run, JUDGED_S, at_s=here)
                 tapped_s = [una.clock_s() - 0.01 * before for before in range(taps)]
                 for at_s in tapped_s:
                     await una.tap(at_s)
@@ -355,7 +360,7 @@ def test_no_tap_is_lost_or_written_twice_by_closing_the_server(home: Path) -> No
                 await instructor.until("settled")
                 while not (await instructor.until("room"))["rehearsal"]:
                     await asyncio.sleep(0.05)
-                await instructor.heard(run, instructor.clock_s() - begun_s)
+                await instructor.heard(run, JUDGED_S, at_s=here)
                 una.next = 1
                 for at_s in tapped_s:
                     await una.tap(at_s)

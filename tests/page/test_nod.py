@@ -57,7 +57,7 @@ def test_a_name_with_runs_from_elsewhere_is_told_nothing_until_the_instructor_le
             waiting = await ada.until("waiting")
             assert "the instructor is asked whether that is you" in waiting["hint"]
             (number,) = await waits(instructor, ["Ada"])
-            await instructor.flying(JUDGED_S)
+            run = await instructor.flying(JUDGED_S)
             await ada.tap()
             await dag.tap()
             await dag.until("tapped", number=1)
@@ -67,6 +67,7 @@ def test_a_name_with_runs_from_elsewhere_is_told_nothing_until_the_instructor_le
             assert (await ada.joined())["name"] == "Ada"
             await instructor.lists([("Dag", 1), ("Ada", 0)])
             await waits(instructor, [])
+            await instructor.heard(run, JUDGED_S)  # the sound is not over, however long that took
             number = await ada.tap()
             assert (await ada.until("tapped", number=number))["time_s"] is not None
             await instructor.control("stop")
