@@ -3,11 +3,16 @@
 As it is imported it reads the first ``matplotlibrc`` of several, beginning with the current
 folder's, and what stands there could name fonts, colours and programs. So it is imported here and
 nowhere else, where its own is the first, and everything is drawn with its `own_settings`.
+
+On a slow machine it says, five seconds after it began to look for letters for the first time, that
+this may take a moment, and elsewhere where it keeps what it found. Both would stand in the middle
+of what the coach says; neither is for a student to do anything about.
 """
 
 from __future__ import annotations
 
 import contextlib
+import logging
 import warnings
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -23,6 +28,9 @@ def _its_own() -> Path:
     own = Path((found and found.origin) or "").parent / "mpl-data"
     return own if own.is_dir() else PLACE
 
+
+# Whoever listens to the program's logs hears it still; without anybody it would be printed.
+logging.getLogger("matplotlib").addHandler(logging.NullHandler())
 
 with away(_its_own()):
     from matplotlib import rc_context, rcParamsDefault

@@ -92,3 +92,32 @@ def test_settings_change_no_byte_and_nothing_is_said_of_them(
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
     assert {one.name: one.read_bytes() for one in drawn.iterdir()} == usual
     assert not (tmp_path / "ran").exists()
+
+
+IN_NO_TIME = """
+import threading
+at_once = lambda _, say: say() or waits(60.0, print)
+waits, threading.Timer = threading.Timer, at_once
+"""
+"""Whatever is to be said after a while is said at once."""
+
+
+def test_where_letters_are_long_sought_and_cannot_be_kept_nothing_is_said_of_it(
+    usual: dict[str, bytes], tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_text("")
+    drawn = tmp_path / "drawn"
+    drawn.mkdir()
+    code = IN_NO_TIME + DRAW.format(repository=str(Path(__file__).parents[2]), folder=str(drawn))
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={
+            **{name: value for name, value in os.environ.items() if name != "MPLCONFIGDIR"},
+            "XDG_CACHE_HOME": str(tmp_path / "file"),
+        },
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+    assert {one.name: one.read_bytes() for one in drawn.iterdir()} == usual
