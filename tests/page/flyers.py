@@ -6,14 +6,37 @@ import asyncio
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from coach.hand.grip import EASY, Grip
 from coach.hand.readings import Floats
+from coach.logbook.run import Run
 from coach.page.hand.messages import MOST_READINGS
+from coach.rehearsal.moving import SENSOR_DOUBT_S, SENSOR_S
 from tests.hand.simulated import Simulated
 from tests.page.people import PATIENT_S, Phone
 
 EVERY_S = 0.05
 """How often a phone may send; its page does so half as often."""
+
+
+def clocks_doubt_s(run: Run) -> float:
+    """How far the times of what was flown may be off by what clocks were known, as it was kept.
+
+    On loopback that is some milliseconds; where answers came late, as much as they were late.
+    """
+    return run.motion.doubt_s - SENSOR_DOUBT_S
+
+
+def apart(run: Run, hand: Simulated) -> list[Floats]:
+    """How far off pitch and bank were kept, degrees, beyond what the clocks' doubt explains."""
+    times, doubt_s = np.array(run.motion.time_s) + SENSOR_S, clocks_doubt_s(run)
+    around = [hand.attitude(times + doubt_s * part) for part in (-1.0, -0.5, 0.0, 0.5, 1.0)]
+    found = (run.motion.pitch_deg, run.motion.bank_deg)
+    return [
+        one - np.clip(one, np.min(flown, axis=0), np.max(flown, axis=0))
+        for one, flown in zip(map(np.array, found), zip(*around, strict=True), strict=True)
+    ]
 
 
 class Flyer(Phone):

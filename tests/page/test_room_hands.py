@@ -15,10 +15,9 @@ from coach.hand.motion import Motion
 from coach.logbook.logbook import Logbook
 from coach.logbook.run import Run
 from coach.page.room.file import place
-from coach.rehearsal.moving import SENSOR_S
 from tests.hand.simulated import Simulated, mounting
 from tests.page.flown import plan as planned
-from tests.page.flyers import EVERY_S, Flyer
+from tests.page.flyers import EVERY_S, Flyer, apart, clocks_doubt_s
 from tests.page.people import PATIENT_S, Instructor, Served, own_port, served
 
 NAMES = ["Ada", "Bo", "Cleo", "Dag", "Eve", "Finn", "Gil", "Hana"]
@@ -48,12 +47,12 @@ def runs_of(home: Path) -> dict[str, Run]:
 
 def is_what_was_flown(run: Run, hand: Simulated) -> None:
     """All of it is there, from just before the first moment, where it was and as it was."""
-    times = np.array(run.motion.time_s)
-    assert times[0] < -0.9 and times[-1] > hand.plan.time_s[-1] - 0.1
-    assert np.diff(times).min() > 0.0 and np.diff(times).max() < 3.0 / hand.rate_hz
-    flown = hand.attitude(times + SENSOR_S)
-    for found, meant in zip((run.motion.pitch_deg, run.motion.bank_deg), flown, strict=True):
-        off = np.array(found) - meant
+    times, doubt_s = np.array(run.motion.time_s), clocks_doubt_s(run)
+    assert times[0] < -0.9 and times[-1] > hand.plan.time_s[-1] - 0.1 - doubt_s
+    # Where a clock is known better from then on, times may step by as much.
+    assert np.diff(times).min() > 0.0
+    assert np.diff(times).max() < 3.0 / hand.rate_hz + 2.0 * doubt_s
+    for off in apart(run, hand):
         assert abs(np.median(off)) < 1.0, "the fresh level is that of an unsteady hand"
         assert np.percentile(np.abs(off - np.median(off)), 95) < 0.5
 
@@ -101,8 +100,10 @@ def test_eight_hands_fly_together_and_one_that_drops_comes_back_with_all_it_read
             await instructor.heard(run, length_s - LATE_S, at_s=here)
             began_s = here - (length_s - LATE_S - start_s)
             await asyncio.gather(*(flies(one, began_s) for one in phones))
-            roster = await instructor.until("roster")
-            assert all(one["hand"] for one in roster["students"])
+            while not all(
+                one["hand"] for one in (await instructor.until("roster"))["students"]
+            ):  # which is told twice a second
+                await asyncio.sleep(EVERY_S)
             await instructor.heard(run, length_s, at_s=here + LATE_S)
             picture = (await instructor.until("room", state="finished"))["picture"]
             own = await phones[0].until("own")
