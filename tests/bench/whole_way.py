@@ -28,10 +28,11 @@ from coach.logbook.logbook import Logbook
 from coach.rehearsal.moving import SENSOR_S
 from coach.sound.clip import RATE
 from tests.hand.simulated import Simulated, Spoiled, late_nose, more_bank, mounting, rigid
-from tests.page.browsing import chromium, driver, heard_from, interrupted, opened, soundtrack
+from tests.page.browsing import chromium, driver, interrupted, opened
 from tests.page.flown import Listener, plan
 from tests.page.people import Served, served
 from tests.page.phones import HandPage
+from tests.page.placing import heard_from, soundtrack
 from tests.sound.null_sink import NullSink, private_server
 
 MORE_DEG, LATE_S, TONE_DEG = 11.0, 1.4, 8.0

@@ -1,21 +1,16 @@
-"""Real browsers that hear through a sound server of the test's own, and what they are measured by."""
+"""Real browsers, which may be heard through a sound server of the test's own."""
 
 from __future__ import annotations
 
-import io
 import os
 import shutil
-import statistics
 import tempfile
 import time
-import wave
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
-import numpy as np
-import numpy.typing as npt
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import (
@@ -26,27 +21,19 @@ from playwright.sync_api import (
     expect,
     sync_playwright,
 )
-from scipy.signal import correlate, decimate
 
 from tests.page.people import Served
-from tests.sound.null_sink import BROWSER, RATE, Recording
+from tests.sound.null_sink import BROWSER
 
 DESK = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=360, height=740)
 SIDEWAYS = ViewportSize(width=640, height=360)
 """A phone on its side, and no larger than a desk's page at 200 %."""
 
-CLOSE_S = 0.03
-"""How far a tap may be off the truth; the recorder's own time is good to about 10 ms."""
-
 KITE = Path(__file__).parents[1] / "kite.yaml"
 QUICK = Path(__file__).parents[1] / "quick-turn.yaml"
 
 _SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
-_EACH = 8  # samples taken together for a first look
-_ABOUT = 2 * RATE  # samples before and after a tap
-_STUMBLE = RATE // 4  # as much may be lost in all
-
 
 LIMIT_MS = 60_000
 """How long to wait for what must come: it ends a test that fails, on however busy a machine."""
@@ -169,13 +156,34 @@ def accessible(page: Page) -> int:
         page.set_viewport_size(size)
         for scheme in _SCHEMES:
             page.emulate_media(color_scheme=scheme)
-            found = Axe().run(page)
+            with _still(page):
+                found = Axe().run(page)
             assert not found.violations_count, found.generate_report()
             passed += len(found.response["passes"])
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= size["width"], f"{wide} wide on a screen of {size['width']}"
     page.set_viewport_size(before)
     return passed
+
+
+@contextmanager
+def _still(page: Page) -> Iterator[None]:
+    """Let nothing fade while the page is looked at; what has begun to fade is over before."""
+    devices = page.context.new_cdp_session(page)
+    devices.send("Animation.enable")
+    devices.send("Animation.setPlaybackRate", {"playbackRate": 0})
+    page.evaluate(_FADED)
+    try:
+        yield
+    finally:
+        devices.send("Animation.setPlaybackRate", {"playbackRate": 1})
+        devices.detach()
+
+
+_FADED = """() => {
+  for (const one of document.getAnimations())
+    if (one.effect.getComputedTiming().progress !== null) one.finish();
+}"""
 
 
 def tapped(page: Page, how: Literal["key", "mouse", "finger"]) -> float:
@@ -198,72 +206,17 @@ def tapped(page: Page, how: Literal["key", "mouse", "finger"]) -> float:
     return now
 
 
-def soundtrack(server: Served, rehearsal: dict[str, Any]) -> npt.NDArray[np.float64]:
-    """What the server gives to be heard, mono."""
-    pieces = []
-    with server.client() as client:
-        for piece in range(len(rehearsal["pieces"])):
-            given = client.get(f"/api/rehearsals/{rehearsal['id']}/sound/{piece}.wav").content
-            with wave.open(io.BytesIO(given)) as file:
-                frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
-            pieces.append(frames.reshape(-1, 2).mean(axis=1) / 32768.0)
-    return np.concatenate(pieces)
-
-
-def heard_from(
-    recording: Recording, track: npt.NDArray[np.float64], taps: list[float]
-) -> list[float]:
-    """When position 0 of the soundtrack was heard, by what was heard about each tap.
-
-    Where the recording and the soundtrack agree best: first all of both, then the seconds about
-    the tap alone, for a busy machine's sound may stumble and go on later.
-
-    Args:
-        recording: what was heard.
-        track: what was to be heard.
-        taps: on `time.perf_counter`, as is what comes back.
-    """
-    rough = decimate(recording.samples, _EACH), decimate(track, _EACH)
-    agreement = correlate(rough[0], rough[1], "full", "fft")
-    whole = (int(np.argmax(agreement)) - (len(rough[1]) - 1)) * _EACH
-    begins = []
-    for tap in taps:
-        at = round((tap - recording.started_at) * RATE) - whole
-        recorded = len(recording.samples) - whole - _STUMBLE
-        begin, end = max(0, at - _ABOUT), min(len(track), at + _ABOUT, recorded)
-        first = max(0, begin + whole - _STUMBLE)
-        heard = recording.samples[first : end + whole + _STUMBLE]
-        best = int(np.argmax(correlate(heard, track[begin:end], "valid", "fft")))
-        begins.append(recording.started_at + (first + best - begin) / RATE)
-    return begins
-
-
-def tap_errors(positions: list[float], taps: list[float], heard: list[float]) -> list[float]:
-    """How far off each tap was placed, s; too early where it is below zero.
-
-    A sound server that stands for some hundredths of a second is heard that much later from then
-    on. The page says nothing of less than 60 ms, and comes to know of it within seconds: until then
-    it goes by what was heard before. Where nothing stumbled, that is one and the same.
-
-    Args:
-        positions: where on the soundtrack the page placed them, s.
-        taps: when they were made.
-        heard: when position 0 was heard, by what was heard about each of them.
-    """
-    first, last = min(heard), max(heard)
-    errors = []
-    for at_s, tap in zip(positions, taps, strict=True):
-        begin = tap - at_s  # as the page has it
-        errors.append(min(max(begin, first), last) - begin)
-    return errors
+def fresh(browser: Browser, **options: Any) -> Page:
+    """A page in a context of its own, which waits as long as a slow machine needs."""
+    context = browser.new_context(**options)
+    context.set_default_timeout(LIMIT_MS)
+    return context.new_page()
 
 
 def opened(browser: Browser, server: Served, script: str = "") -> Page:
     """The page in a context of its own, with a script that runs before the page's own."""
-    context = browser.new_context(viewport=DESK)
-    context.set_default_timeout(LIMIT_MS)
-    context.add_init_script(_HEARD + script)
-    page = context.new_page()
+    page = fresh(browser, viewport=DESK)
+    page.add_init_script(_HEARD + script)
     page.goto(f"http://{server.host}/{server.opens}#{server.key}")
     expect(page.locator("#choice select[name=maneuver]")).to_be_visible()
     return page
@@ -300,15 +253,6 @@ def told(page: Page) -> list[str]:
 def interrupted(page: Page) -> bool:
     """Whether the page said that the sound of this busy machine stumbled."""
     return any("interrupted" in one for one in told(page))
-
-
-def close(errors: list[float], *, stumbled: bool) -> None:
-    """The taps are where they were; where the page said that its sound stumbled, half of them.
-
-    Those about the stumble are heard on one side of it and placed on the other.
-    """
-    assert statistics.median_low(map(abs, errors)) < CLOSE_S
-    assert stumbled or max(map(abs, errors)) < 2 * CLOSE_S
 
 
 def begin(page: Page, support: str, **day: str) -> None:

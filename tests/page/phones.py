@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 from starlette.websockets import WebSocket
 
 from coach.hand.grip import EASY, Grip
@@ -23,7 +23,7 @@ from coach.page.server.records import Records
 from coach.page.server.serving import Server
 from coach.problems import Problem
 from tests.hand.simulated import BEFORE_S, Simulated
-from tests.page.browsing import PHONE
+from tests.page.browsing import PHONE, fresh
 
 SENSOR = "relative-orientation"
 
@@ -103,9 +103,9 @@ class Flown:
     """
 
     def __init__(self, browser: Browser) -> None:
-        self.context = browser.new_context(ignore_https_errors=True, viewport=PHONE, has_touch=True)
-        self.context.add_init_script(_BY_ITSELF)
-        self.page: Page = self.context.new_page()
+        self.page = fresh(browser, ignore_https_errors=True, viewport=PHONE, has_touch=True)
+        self.page.add_init_script(_BY_ITSELF)
+        self.context = self.page.context
 
     def learn(self, hand: Simulated) -> None:
         """Tell it what is to be flown next."""
@@ -153,8 +153,8 @@ class HandPage:
 
     def __init__(self, browser: Browser, *, sensor: bool = True, seed: int = 1, **context: Any):
         options: dict[str, Any] = {"viewport": PHONE, "has_touch": True, **context}
-        self.context = browser.new_context(ignore_https_errors=True, **options)
-        self.page: Page = self.context.new_page()
+        self.page = fresh(browser, ignore_https_errors=True, **options)
+        self.context = self.page.context
         self.grip = EASY
         self.trembles_deg = 0.5
         self._noise = np.random.default_rng(seed)

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from coach.logbook.logbook import FILE_NAME, Logbook
 from tests.logbook.examples import RUN
-from tests.page.browsing import PHONE, accessible, opened, watched
+from tests.page.browsing import PHONE, accessible, fresh, opened, watched
 from tests.page.people import Served, served
 
 
@@ -25,7 +25,7 @@ def known(home: Path) -> Iterator[Served]:
 
 
 def joins(browser: Browser, server: Served, name: str) -> Page:
-    page = browser.new_context(viewport=PHONE).new_page()
+    page = fresh(browser, viewport=PHONE)
     page.goto(f"http://{server.host}/join#{server.code}")
     page.fill("input[name=name]", name)
     page.click("#join-form button.large")

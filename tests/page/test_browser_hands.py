@@ -14,7 +14,16 @@ from coach.logbook.logbook import Logbook
 from coach.page.server.accepting import STEPS, UNTRIED
 from coach.page.server.reach import addresses
 from coach.problems import Problem
-from tests.page.browsing import OWN_CLOCK, PHONE, accessible, choose, opened, watched, with_a_kite
+from tests.page.browsing import (
+    OWN_CLOCK,
+    PHONE,
+    accessible,
+    choose,
+    fresh,
+    opened,
+    watched,
+    with_a_kite,
+)
 from tests.page.people import Served, served
 from tests.page.phones import Flown
 from tests.page.validity import Screens
@@ -58,11 +67,11 @@ def test_the_rooms_screen_says_how_a_phone_accepts_the_certificate(
 def test_a_phone_is_secure_once_it_has_accepted_the_certificate_and_not_before(
     browser: Browser, lan: Served
 ) -> None:
-    wary = browser.new_context(viewport=PHONE).new_page()
+    wary = fresh(browser, viewport=PHONE)
     with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
         wary.goto(f"https://{lan.secure}/join")
     wary.context.close()
-    phone = browser.new_context(viewport=PHONE, ignore_https_errors=True).new_page()
+    phone = fresh(browser, viewport=PHONE, ignore_https_errors=True)
     for address, secure in ((f"https://{lan.secure}", True), (f"http://{lan.reach}", False)):
         phone.goto(f"{address}/join")
         assert phone.evaluate("isSecureContext") is secure

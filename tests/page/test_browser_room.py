@@ -14,23 +14,21 @@ from tests.page.browsing import (
     SIDEWAYS,
     choose,
     chromium,
-    close,
-    heard_from,
+    fresh,
     interrupted,
     opened,
-    soundtrack,
-    tap_errors,
     tapped,
     watched,
     with_a_kite,
 )
 from tests.page.people import Served, served
+from tests.page.placing import close, heard_from, soundtrack, tap_errors
 from tests.page.validity import Screens
 from tests.sound.null_sink import NullSink
 
 
 def join(browser: Browser, server: Served, name: str) -> Page:
-    page = browser.new_context(viewport=PHONE, has_touch=True).new_page()
+    page = fresh(browser, viewport=PHONE, has_touch=True)
     page.goto(f"http://{server.host}/join#{server.code}")
     page.fill("input[name=name]", name)
     page.click("#join-form button")
@@ -60,7 +58,7 @@ def fly_together(
         complaints = watched(lead)
         found.look("room open", lead)
         phones = [join(browser, server, name) for name in names]
-        stranger = browser.new_context(viewport=PHONE).new_page()
+        stranger = fresh(browser, viewport=PHONE)
         stranger.goto(f"http://{server.host}/join")
         found.look("phone joins", stranger)
         stranger.close()

@@ -4,25 +4,21 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect, sync_playwright
 
-from tests.page.browsing import PHONE, accessible, chromium, watched
+from tests.page.browsing import PHONE, accessible, chromium, fresh, watched
 from tests.page.people import Served
-
-PATIENT_MS = 60_000
 
 
 def test_whoever_closed_their_private_tab_goes_on_by_saying_that_it_was_they(blue: Served) -> None:
-    expect.set_options(timeout=PATIENT_MS)
     with sync_playwright() as playwright, chromium(playwright) as browser:
 
         def joins(name: str) -> Page:
-            page = browser.new_context(viewport=PHONE).new_page()
-            page.set_default_timeout(PATIENT_MS)
+            page = fresh(browser, viewport=PHONE)
             page.goto(f"http://{blue.host}/join#{blue.code}")
             page.fill("input[name=name]", name)
             page.click("#join-form button.large")
             return page
 
-        lead = browser.new_page()
+        lead = fresh(browser)
         lead.goto(f"http://{blue.host}/room#{blue.key}")
         first = joins("Ada")
         expect(first.locator("#state")).to_have_text("You are in")

@@ -12,12 +12,8 @@ from playwright.sync_api import Playwright, Request, expect
 from tests.page.browsing import (
     choose,
     chromium,
-    close,
-    heard_from,
     interrupted,
     opened,
-    soundtrack,
-    tap_errors,
     tapped,
     told,
     until_told,
@@ -25,6 +21,7 @@ from tests.page.browsing import (
     with_a_kite,
 )
 from tests.page.people import served
+from tests.page.placing import close, heard_from, soundtrack, tap_errors
 from tests.sound.null_sink import NullSink
 
 WAYS: tuple[Literal["key", "mouse", "finger"], ...] = ("key", "mouse", "finger")

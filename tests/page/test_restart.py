@@ -9,10 +9,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from coach.taps.timing import BOUNCE_S
-from tests.page.browsing import choose, tapped, with_a_kite
+from tests.page.browsing import choose, fresh, tapped, with_a_kite
 from tests.page.people import Served, own_port, served
-
-PATIENT_MS = 60_000
 
 LOUDSPEAKER = """
   window.AudioContext = class extends AudioContext {
@@ -59,12 +57,9 @@ def test_a_tap_counts_though_the_loudspeaker_stops_before_the_coach_is_back(
 
 def killed(browser: Browser, home: Path) -> tuple[Page, Page, Served, float]:
     """A room whose coach is gone in the middle of a run, and when its one student tapped once."""
-    expect.set_options(timeout=PATIENT_MS)
     with_a_kite(home)
     server = Served(home, "Amber", own_port())
-    lead, phone = browser.new_page(), browser.new_page()
-    for page in (lead, phone):
-        page.set_default_timeout(PATIENT_MS)
+    lead, phone = fresh(browser), fresh(browser)
     lead.add_init_script(LOUDSPEAKER)
     lead.goto(f"http://{server.host}/room#{server.key}")
     phone.goto(f"http://{server.host}/join#{server.code}")

@@ -19,6 +19,7 @@ from playwright.sync_api import Browser, expect
 from coach.page.server import ticket
 from coach.page.server.ticket import GOOD_S, Ticket, owner
 from coach.problems import Problem
+from tests.page.browsing import fresh
 from tests.page.people import PATIENT_S, own_port
 
 HERE, THERE = ("127.0.0.1", 50000), ("127.0.0.1", 8080)
@@ -198,13 +199,13 @@ def test_the_page_takes_the_key_for_its_ticket_and_says_so_where_another_had_it(
     opens: Callable[..., Opened], room: bool, browser: Browser
 ) -> None:
     opened = opens(room)
-    page, place = browser.new_page(), opened.address.partition("#")[0]
+    page, place = fresh(browser), opened.address.partition("#")[0]
     page.goto(opened.address)
     expect(page).to_have_url(opened.printed)
     expect(page.locator("[name=maneuver]").first).to_be_attached()
     page.reload()
     expect(page.locator("[name=maneuver]").first).to_be_attached()
-    late = browser.new_context().new_page()
+    late = fresh(browser)
     late.goto(opened.address)
     expect(late.locator("#trouble")).to_contain_text("used already, and is good once: take the")
     late.goto(f"{place}#{opened.key}")

@@ -98,6 +98,7 @@ function show() {
   byId("resume").hidden = state !== "paused";
   byId("stop").hidden = !flying;
   byId("other").hidden = choose || !["ready", "finished"].includes(state);
+  byId("renew").hidden = false; // as everything here once the room has answered: before, a press would be lost
   byId("call").hidden = flying;
   say(byId("call"), inviting ? "Hide how to join" : "Show how to join");
   byId("names").checked = room.names_shown;
@@ -218,7 +219,6 @@ async function begin() {
     trouble(sentence);
   });
   setInterval(report, HEARD_MS);
-  show();
 }
 
 does("start", () => {
