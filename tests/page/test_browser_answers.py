@@ -22,7 +22,7 @@ def test_nothing_that_would_be_lost_can_be_pressed_before_the_room_answers(
             way.connect_to_server()
         else:
             silent.append(way)
-            way.on_message(said.append)
+            way.on_message(lambda one: said.append(one))
 
     page.route_web_socket("**/ws/lead", held)
     page.goto(f"http://{open_room.host}/room#{open_room.key}")
