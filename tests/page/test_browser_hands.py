@@ -29,7 +29,7 @@ from tests.page.phones import Flown
 from tests.page.validity import Screens
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def lan(new_home: Callable[[], Path]) -> Iterator[Served]:
     try:
         addresses()
