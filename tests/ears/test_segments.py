@@ -182,7 +182,9 @@ def test_a_fan_switched_on_or_a_microphone_no_longer_mute_hides_no_word(
     for segment, at in zip(found, (mute_s + first_s, mute_s + later_s), strict=True):
         assert segment.start < at * RATE
         assert segment.start + len(segment.samples) > at * RATE + len(say(text))
-        assert len(segment.samples) < len(say(text)) + 3.0 * RATE
+        # The first may come with the noise before and behind it; then the noise is the room.
+        around_s = 3.0 if at < mute_s + later_s else 1.0
+        assert len(segment.samples) < len(say(text)) + around_s * RATE
 
 
 def test_push_to_talk_hears_only_what_is_said_after_a_push() -> None:
